@@ -1,0 +1,128 @@
+// Package forecast is the running judgement of one cylinder: weighings and events go in, what changed
+// and what is to be expected comes out.
+//
+// It is pure: no I/O, no clock, no globals, and chance only from the seed in Options. The same inputs in
+// the same order give the same outputs, bit for bit. Subpackages hold the mathematics; this package only
+// chains them: signal (is the reading about gas?) → loss (did gas go that nobody used?) → estimate (net
+// gas and use) → runout (when is it gone?).
+package forecast
+
+import (
+	"time"
+
+	"tarebell/forecast/runout"
+	"tarebell/forecast/unit"
+)
+
+// Options describes one cylinder and its household, as configured.
+type Options struct {
+	Tare        unit.Grams   // stamped, valve included
+	Fittings    unit.Grams   // what rests on the platform besides the cylinder
+	NetFill     unit.Grams   // net gas of a nominal fill
+	Capacity    unit.Litres  // water capacity; 0: NetFill at the 68 % of 49 CFR 173.304a
+	MinPressure unit.Pascals // absolute; below it carbonating is pointless; 0: the default of 5 bar
+	Room        unit.Celsius // temperature when no reading brings one; 0: the default of 20 °C
+
+	// UsePrior is the household's own guess; 0: unknown.
+	UsePrior unit.GramsPerDay
+	Serving  unit.Grams     // gas one serving takes; 0: unknown
+	Location *time.Location // for weekdays and nights; nil: UTC
+	Seed     uint64
+}
+
+// Weighing is one reading of the scale.
+type Weighing struct {
+	At      time.Time
+	Gross   unit.Grams
+	Temp    unit.Celsius // meaningful if HasTemp
+	HasTemp bool
+	Manual  bool // typed by somebody rather than read from a scale
+}
+
+// EventKind is what somebody told about the cylinder.
+type EventKind int
+
+// The events, with what of Event they use.
+const (
+	Filled      EventKind = iota // Net: printed on the receipt, 0 unknown; Tare: of a swapped cylinder, 0 the same
+	Made                         // Count servings
+	Away                         // nobody draws until Until
+	ValveOpen                    // the main valve was opened
+	ValveClosed                  // the main valve was closed: nothing should leave
+	RanDry                       // the cylinder could no longer carbonate
+	Answer                       // Cause: what a Finding was, said by the household
+)
+
+// Event is something the household did or said, at time At.
+type Event struct {
+	At    time.Time
+	Kind  EventKind
+	Net   unit.Grams
+	Tare  unit.Grams
+	Count float64
+	Until time.Time
+	Cause Cause
+}
+
+// Cause is an answer to "what happened?".
+type Cause int
+
+// The causes a household can name.
+const (
+	Unknown  Cause = iota
+	WeUsedIt       // ordinary use, a party
+	GasLost        // a leak or an open valve, confirmed
+	Repaired       // and it is stopped
+	Moved          // lifted, re-zeroed, a fitting taken off or put on
+)
+
+// FindingKind is a thing noticed in the readings that is not ordinary use.
+type FindingKind int
+
+// The findings.
+const (
+	AbruptLoss       FindingKind = iota // more gas gone than any use explains
+	SlowLoss                            // gas leaves while nobody draws
+	LossStopped                         // a told loss has ended
+	Lifted                              // the cylinder is off the platform
+	Returned                            // and back
+	ObjectOn                            // something else stands on the platform
+	ObjectOff                           // and is gone
+	ZeroStep                            // a step that stays: platform re-zeroed, fitting taken off or put on
+	FillSeen                            // gas came in
+	Stuck                               // the scale repeats itself
+	TemperatureDrift                    // reading follows temperature beyond the load-cell class
+	WrongUnit                           // a typed or sent weight looks like another unit
+	Implausible                         // cannot be this cylinder at all
+)
+
+// Finding is one such thing. Fields that do not apply are zero.
+type Finding struct {
+	Kind   FindingKind
+	At     time.Time  // when it was recognised
+	Since  time.Time  // when it is thought to have begun
+	Mass   unit.Grams // lost, stepped or put in so far
+	MassSD unit.Grams
+	Rate   unit.GramsPerHour // of a loss
+	RateSD unit.GramsPerHour
+	Gross  unit.Grams // the reading that showed it
+}
+
+// Normal is a mean with its standard deviation.
+type Normal struct{ Mean, SD float64 }
+
+// Outlook is what is known and expected at one moment.
+type Outlook struct {
+	At        time.Time
+	Known     bool                // at least one weighing was usable
+	Learned   bool                // the use is learned from data; false: from the prior, and said so
+	Since     time.Time           // first weighing of this fill
+	LastSeen  time.Time           // last usable weighing
+	Gas       Normal              // net gas, g
+	Use       Normal              // g/day, without losses
+	Loss      Normal              // g/h, 0 when none is believed
+	Heel      unit.Grams          // gas that cannot be used
+	DryMass   unit.Grams          // net gas when the last liquid boils off
+	LiquidDry runout.Distribution // days from At
+	RunOut    runout.Distribution // days from At
+}
