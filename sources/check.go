@@ -1,0 +1,58 @@
+package sources
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// The widest range in which a reading of a household's cylinder scale can lie; common practice, no source.
+// Gross may be a little below zero: an empty platform whose zero has drifted. What is odd for *this*
+// cylinder is not judged here but by the forecast, which knows it.
+const (
+	MinGross unit.Grams = -20_000
+	MaxGross unit.Grams = 1_000_000
+
+	MinTemp unit.Celsius = -50
+	MaxTemp unit.Celsius = 80 // some sensors answer 85 °C at power-on and -127 °C when unplugged
+)
+
+// MaxSkew is how far a weighing may seem to come from the future before its clock is called wrong.
+const MaxSkew = 10 * time.Minute
+
+// Check reports what makes w no weighing at all, as a *Failure, or nil.
+func Check(w Weighing) error {
+	fail := func(read, want string) error {
+		return &Failure{Kind: Nonsense, Item: w.Item, Read: read, Want: want}
+	}
+	switch {
+	case !finite(float64(w.Gross)):
+		return fail(fmt.Sprintf("weight is %v", float64(w.Gross)), "want a number")
+	case w.Gross < MinGross || w.Gross > MaxGross:
+		return fail(fmt.Sprintf("weight is %.6g kg", w.Gross.Kilograms()),
+			fmt.Sprintf("want %.0f to %.0f kg; is the unit right?", MinGross.Kilograms(), MaxGross.Kilograms()))
+	case w.Net && w.Gross < 0:
+		return fail(fmt.Sprintf("net weight is %.6g kg", w.Gross.Kilograms()), "want 0 or more")
+	case !finite(float64(w.SD)) || w.SD < 0:
+		return fail(fmt.Sprintf("uncertainty is %v g", float64(w.SD)), "want 0 or more")
+	case w.HasTemp && !TempOK(w.Temp):
+		return fail(fmt.Sprintf("temperature is %v °C", float64(w.Temp)),
+			fmt.Sprintf("want %v to %v °C", float64(MinTemp), float64(MaxTemp)))
+	case w.At.IsZero():
+		return fail("no time", "want when it was weighed")
+	case !w.Received.IsZero() && w.At.Sub(w.Received) > MaxSkew:
+		return fail("weighed at "+w.At.UTC().Format(time.RFC3339)+", which is still to come", "is the clock right?")
+	case w.Origin != Scale && w.Origin != Manual:
+		return fail(fmt.Sprintf("origin is %.20q", string(w.Origin)), `want "scale" or "manual"`)
+	case w.Key == "":
+		return fail("no key", "want one that names this weighing alone")
+	}
+	return nil
+}
+
+// TempOK reports whether t can be the temperature of a room with a scale in it.
+func TempOK(t unit.Celsius) bool { return t >= MinTemp && t <= MaxTemp }
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
