@@ -1,0 +1,108 @@
+// Package store is the port to the ledger: what was accepted and what is to be posted, on disk.
+//
+// The ledger is a list of entries that only grows; an entry can be voided but never changed. Notices that an
+// entry made due are written in the same transaction. Times are UTC with millisecond precision.
+package store
+
+import (
+	"context"
+	"errors"
+	"time"
+)
+
+// Kind is what an Entry holds.
+type Kind string
+
+// The kinds of entries.
+const (
+	Weighing Kind = "weighing"
+	Event    Kind = "event"
+)
+
+// Entry is one accepted weighing or event.
+type Entry struct {
+	Seq      int64  // order of acceptance, given by the store, rising from 1
+	Key      string // the same key is accepted once
+	Kind     Kind
+	Cylinder string
+	At       time.Time // when it was measured or happened
+	Received time.Time
+	By       string // member id; empty: the scale
+	ByName   string
+	Origin   string // scale, manual
+	GrossG   float64
+	TempC    *float64
+	Name     string // of an event: filled, made, away, valve, booked, ran-dry, answer, note…
+	Value    string
+	Text     string // as typed
+	Voided   bool
+}
+
+// State is where an outgoing message stands.
+type State string
+
+// The states of an Outgoing.
+const (
+	Waiting State = "waiting" // to be posted at Next
+	Posting State = "posting" // claimed: a post may or may not have happened
+	Posted  State = "posted"
+	Failed  State = "failed"  // permanently; said in the log
+	Dropped State = "dropped" // overtaken by a newer notice before it could be posted
+)
+
+// Outgoing is a notice on its way to the channel.
+type Outgoing struct {
+	ID       int64  // given by the store
+	Key      string // item + reason + occasion: the same key is posted once
+	Kind     string
+	Urgent   bool // goes first, ignores quiet hours
+	Created  time.Time
+	Next     time.Time // not before
+	Attempts int
+	State    State
+	Posted   string // the platform's id of the message
+	Err      string
+	Payload  []byte // the message as JSON
+}
+
+// Batch is written in one transaction.
+type Batch struct {
+	Entries  []Entry
+	Void     []int64 // Seq of entries to be voided
+	Outgoing []Outgoing
+	Facts    map[string]string // small values to remember, by name
+}
+
+// Written says what a Batch did.
+type Written struct {
+	Entries  []Entry // as stored; Seq 0: the key was known, nothing changed
+	Outgoing int     // how many were new
+}
+
+// ErrNotFound is returned for an entry that is not there.
+var ErrNotFound = errors.New("not found")
+
+// Store is the ledger and the outbox.
+type Store interface {
+	Write(ctx context.Context, b Batch) (Written, error)
+	// Entries calls yield for every entry with Seq > after, in the order (At, Seq), voided ones included.
+	Entries(ctx context.Context, after int64, yield func(Entry) error) error
+	// Recent is the newest n entries of a kind (empty: any), newest acceptance first.
+	Recent(ctx context.Context, kind Kind, n int) ([]Entry, error)
+	Entry(ctx context.Context, seq int64) (Entry, error)
+
+	// Claim takes the next outgoing that is due at now, urgent first, then oldest, and marks it Posting.
+	Claim(ctx context.Context, now time.Time) (o Outgoing, ok bool, err error)
+	// NextDue is the earliest time at which Claim could succeed; ok is false when nothing waits.
+	NextDue(ctx context.Context) (at time.Time, ok bool, err error)
+	// Settle records what became of a claimed outgoing (State, Next, Attempts, Posted, Err).
+	Settle(ctx context.Context, o Outgoing) error
+	// Unsettled lists what was claimed by a process that died.
+	Unsettled(ctx context.Context) ([]Outgoing, error)
+	Outgoing(ctx context.Context, key string) (Outgoing, error)
+	// History is the newest n outgoing, newest first.
+	History(ctx context.Context, n int) ([]Outgoing, error)
+
+	Fact(ctx context.Context, name string) (string, bool, error)
+	Close() error
+}
