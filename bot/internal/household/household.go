@@ -1,0 +1,231 @@
+// Package household is the engine: a weighing or an event at time t goes in, notices come out.
+//
+// It is the one decision path. Live running, the demo and replay feed the same Engine; only the clock, the
+// source of weighings and the chat differ. It has no clock of its own, does no I/O and uses constant memory,
+// so the same entries in the same order lead to the same state and the same notices.
+package household
+
+import (
+	"time"
+
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+)
+
+// Options describes a household. Functions in it are pure.
+type Options struct {
+	Zone       *time.Location
+	Voice      notice.Voice
+	NextStatus func(after time.Time) time.Time // when the next weekly status is due; zero: never
+	LookHour   int                             // hour of the day, 0-23, at which the day's look is taken
+	Cylinders  []Cylinder
+	Refill     Refill
+}
+
+// Refill is how a refill is got.
+type Refill struct {
+	LeadDays int
+	Open     func(day time.Time) bool // nil: every day
+	Risk     float64                  // accepted probability of running dry before it arrives
+}
+
+// Cylinder is one cylinder of the household.
+type Cylinder struct {
+	Name          string
+	Forecast      forecast.Options
+	RoomVolume    unit.Litres // 0: unknown
+	AirChanges    float64     // per hour
+	SilentAfter   time.Duration
+	Retest        time.Time // zero: unknown
+	GramsPerLitre float64   // gas per litre of drink; 0: unknown
+	Price         Price
+}
+
+// Price is what a fill costs. Zero: unknown.
+type Price struct {
+	PerFill  float64
+	Currency string
+}
+
+// Weighing is a vetted reading of a cylinder.
+type Weighing struct {
+	Cylinder string
+	forecast.Weighing
+}
+
+// EventKind is what somebody did or said.
+type EventKind string
+
+// The events. The words up to RanDry are those of the replay contract.
+const (
+	Filled   EventKind = "filled"  // Net, Tare
+	Made     EventKind = "made"    // Count servings
+	Away     EventKind = "away"    // Until
+	Valve    EventKind = "valve"   // Open
+	Booked   EventKind = "booked"  // Day
+	RanDry   EventKind = "ran-dry" //
+	Unbooked EventKind = "unbooked"
+	Mine     EventKind = "mine"   // By will see to the refill
+	Later    EventKind = "later"  // remind again in two days
+	Answer   EventKind = "answer" // Cause
+)
+
+// Event is something that somebody did or said.
+type Event struct {
+	Cylinder string // empty: the first
+	At       time.Time
+	Kind     EventKind
+	By       string // as the household calls them
+	Net      unit.Grams
+	Tare     unit.Grams
+	Count    float64
+	Until    time.Time
+	Open     bool
+	Day      time.Time
+	Cause    forecast.Cause
+}
+
+// Engine is a household's running state.
+type Engine struct {
+	opt    Options
+	items  []*item
+	now    time.Time // the latest moment that has been dealt with
+	look   time.Time // next daily look
+	status time.Time // next weekly status
+	out    []notice.Notice
+}
+
+// New starts a household that has seen nothing.
+func New(o Options) *Engine {
+	e := &Engine{opt: o}
+	for i := range o.Cylinders {
+		e.items = append(e.items, newItem(&o.Cylinders[i]))
+	}
+	return e
+}
+
+// Now is the latest moment that has been dealt with.
+func (e *Engine) Now() time.Time { return e.now }
+
+// Weigh takes a weighing and returns the notices that became due up to then. One that lies before Now is
+// ignored: the caller rebuilds from the ledger instead.
+func (e *Engine) Weigh(w Weighing) []notice.Notice {
+	e.out = nil
+	it := e.item(w.Cylinder)
+	if it == nil || !e.advance(w.At) {
+		return e.out
+	}
+	e.weigh(it, w.Weighing)
+	return e.out
+}
+
+// Tell takes an event and returns the notices that became due up to then.
+func (e *Engine) Tell(ev Event) []notice.Notice {
+	e.out = nil
+	it := e.item(ev.Cylinder)
+	if it == nil || !e.advance(ev.At) {
+		return e.out
+	}
+	e.tell(it, ev)
+	return e.out
+}
+
+// Advance lets time pass until now and returns the notices that became due.
+func (e *Engine) Advance(now time.Time) []notice.Notice {
+	e.out = nil
+	e.advance(now)
+	return e.out
+}
+
+// Next is when Advance will next have something to do. It is zero before the first input.
+func (e *Engine) Next() time.Time {
+	if e.now.IsZero() {
+		return time.Time{}
+	}
+	next := e.look
+	next = earlier(next, e.status)
+	for _, it := range e.items {
+		next = earlier(next, it.wake())
+	}
+	return next
+}
+
+// earlier is the earlier of two times, of which a zero one is never.
+func earlier(a, b time.Time) time.Time {
+	if a.IsZero() || (!b.IsZero() && b.Before(a)) {
+		return b
+	}
+	return a
+}
+
+// advance deals with everything due up to now. It reports false, and does nothing, when now lies in the past.
+func (e *Engine) advance(now time.Time) bool {
+	if e.now.IsZero() {
+		e.now = now
+		e.look = e.lookAfter(now)
+		e.status = e.statusAfter(now)
+	}
+	if now.Before(e.now) {
+		return false
+	}
+	for next := e.Next(); !next.IsZero() && !next.After(now); next = e.Next() {
+		e.now = next
+		e.moment(now)
+	}
+	e.now = now
+	return true
+}
+
+// moment does what is due at e.now. until is how far time is about to pass without any input: of several
+// weekly statuses missed on the way only the last is worth reading.
+func (e *Engine) moment(until time.Time) {
+	for _, it := range e.items {
+		e.wakeItem(it)
+	}
+	if !e.status.After(e.now) {
+		due := e.status
+		e.status = e.statusAfter(e.now)
+		e.weekly(due, e.status.IsZero() || e.status.After(until))
+	}
+	if !e.look.After(e.now) {
+		e.look = e.lookAfter(e.now)
+		for _, it := range e.items {
+			e.daily(it)
+		}
+	}
+}
+
+// lookAfter is the next time at which the day's look is taken.
+func (e *Engine) lookAfter(t time.Time) time.Time {
+	l := t.In(e.opt.Zone)
+	at := time.Date(l.Year(), l.Month(), l.Day(), e.opt.LookHour, 0, 0, 0, e.opt.Zone)
+	if !at.After(t) {
+		at = time.Date(l.Year(), l.Month(), l.Day()+1, e.opt.LookHour, 0, 0, 0, e.opt.Zone)
+	}
+	return at
+}
+
+func (e *Engine) statusAfter(t time.Time) time.Time {
+	if e.opt.NextStatus == nil {
+		return time.Time{}
+	}
+	return e.opt.NextStatus(t)
+}
+
+// item finds a cylinder by name; an empty name is the first.
+func (e *Engine) item(name string) *item {
+	for _, it := range e.items {
+		if name == "" || it.cfg.Name == name {
+			return it
+		}
+	}
+	return nil
+}
+
+func (e *Engine) say(n notice.Notice) { e.out = append(e.out, n) }
+
+// key names an occasion for ever.
+func (e *Engine) key(it *item, kind notice.Kind, at time.Time) string {
+	return it.cfg.Name + "/" + string(kind) + "/" + at.UTC().Format("20060102T150405")
+}

@@ -1,0 +1,96 @@
+package household
+
+import (
+	"math"
+	"time"
+
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+)
+
+// Gaps between repeats of an unanswered alert, the last one from then on. A danger is repeated soon; a slow
+// loss is a matter of days.
+var (
+	dangerGaps = []time.Duration{15 * time.Minute, time.Hour, 4 * time.Hour, 12 * time.Hour, 24 * time.Hour}
+	slowGaps   = []time.Duration{24 * time.Hour, 3 * 24 * time.Hour, 7 * 24 * time.Hour}
+)
+
+func gap(k forecast.FindingKind, n int) time.Duration {
+	g := dangerGaps
+	if k == forecast.SlowLoss {
+		g = slowGaps
+	}
+	return g[min(n, len(g)-1)]
+}
+
+// leak tells of a loss: as a new one, or, when one is being told already, as its getting worse.
+func (e *Engine) leak(it *item, f forecast.Finding) {
+	if it.loss == nil {
+		it.loss = &incident{finding: f, key: e.key(it, notice.PossibleLeak, f.At), next: e.now.Add(gap(f.Kind, 0))}
+		e.say(e.opt.Voice.Leak(e.situation(it), e.lossOf(it), it.loss.key, ""))
+		return
+	}
+	it.loss.finding = f
+	it.loss.answered = false
+	e.follow(it)
+}
+
+// repeat tells an unanswered alert again.
+func (e *Engine) repeat(it *item) {
+	it.loss.nagged++
+	e.follow(it)
+}
+
+// follow continues a told alert with what is known now.
+func (e *Engine) follow(it *item) {
+	l := it.loss
+	l.again++
+	l.next = e.now.Add(gap(l.finding.Kind, l.again))
+	l.update(e.situation(it).Outlook)
+	e.say(e.opt.Voice.Leak(e.situation(it), e.lossOf(it), e.key(it, notice.PossibleLeak, e.now), l.key))
+}
+
+// update carries the loss forward to what is believed now.
+func (l *incident) update(o forecast.Outlook) {
+	if o.Loss.Mean <= 0 {
+		return
+	}
+	l.finding.Rate, l.finding.RateSD = unit.GramsPerHour(o.Loss.Mean), unit.GramsPerHour(o.Loss.SD)
+	l.finding.Mass = max(l.finding.Mass, l.finding.Rate.Over(unit.Between(l.finding.Since, o.At)))
+}
+
+// stopped tells that a told loss has ended.
+func (e *Engine) stopped(it *item, f forecast.Finding) {
+	if it.loss == nil {
+		return
+	}
+	first := it.loss.key
+	it.loss = nil
+	e.say(e.opt.Voice.Stopped(e.situation(it), notice.Loss{Finding: f}, e.key(it, notice.PossibleLeak, f.At)+"/stopped", first))
+}
+
+// answered takes the household's word for what happened.
+func (e *Engine) answered(it *item, c forecast.Cause) {
+	if it.loss == nil {
+		return
+	}
+	it.loss.answered = true
+	if c != forecast.GasLost {
+		it.loss = nil
+	}
+}
+
+// lossOf gathers what there is to say about the loss being told.
+func (e *Engine) lossOf(it *item) notice.Loss {
+	l := notice.Loss{Finding: it.loss.finding, Again: it.loss.nagged, Air: air(it.cfg, it.loss.finding.Rate)}
+	o := it.fc.Outlook(e.now)
+	if rate := float64(it.loss.finding.Rate) + o.Use.Mean/24; it.loss.finding.Rate > 0 && rate > 0 {
+		left := unit.Days(math.Max(0, o.Gas.Mean-float64(o.Heel)) / rate / 24)
+		if at, ok := left.After(e.now); ok {
+			l.RunOut = at
+		}
+	}
+	l.Money = it.cfg.worth(it.loss.finding.Mass)
+	return l
+}

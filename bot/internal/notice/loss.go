@@ -1,0 +1,129 @@
+package notice
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+)
+
+// Air is what a loss would mean in the room, by a well-mixed balance. NaN fields are unknown.
+type Air struct {
+	Known                    bool
+	Volume                   unit.Litres
+	AirChanges               float64
+	After15, After60, Steady unit.PPM
+}
+
+// Loss is a loss of gas to be told.
+type Loss struct {
+	Finding forecast.Finding
+	Air     Air
+	RunOut  time.Time // when the cylinder would be empty at this rate; zero: unknown
+	Money   string    // what is lost so far, priced; empty: unknown
+	Again   int       // how often it was told before
+}
+
+// Cautions are the first things to do when gas escapes, in the order in which they are done. They follow the
+// usual advice of gas suppliers' safety sheets (common practice, no source) and defer to local rules.
+const (
+	firstPeople = "First: everyone out of the room, doors and windows open. Shut the cylinder valve only if you can do it from fresh air; nobody goes in to look for someone or something."
+	firstSlow   = "First: air the room, and shut the cylinder valve when nobody is carbonating. If anyone feels unwell, leave at once and call for help."
+	later       = "Later: soapy water on the fittings shows where it leaks. Regulators and fittings are for the supplier; in doubt call the fire service."
+	blind       = "A scale cannot see CO2 in the air: only a CO2 alarm low down near the cylinder can."
+)
+
+// Leak tells of gas that leaves without being used.
+func (v Voice) Leak(s Situation, l Loss, key, follows string) Notice {
+	f := l.Finding
+	n := Notice{Key: key, Follows: follows, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Warning}
+	since := v.moment(f.Since, s.Now)
+	lost := v.small(f.Mass)
+	switch {
+	case f.Kind == forecast.SlowLoss:
+		n.Headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", s.what(), v.rate(f.Rate, f.RateSD))
+		n.Body = append(n.Body, firstSlow)
+	default:
+		n.Severity = Danger
+		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s, faster than anyone draws.", s.what(), lost, since)
+		n.Body = append(n.Body, firstPeople)
+	}
+	if l.Again > 0 {
+		n.Headline = "Still no answer. " + n.Headline
+	}
+	n.Body = append(n.Body, v.measured(s, l))
+	if room := v.room(l); room != "" {
+		n.Body = append(n.Body, room)
+	}
+	n.Body = append(n.Body, later, blind, "What happened?")
+	n.Actions = Answers(s.Cylinder)
+	return n
+}
+
+// Answers are the buttons under a leak alert.
+func Answers(cylinder string) []Action {
+	return []Action{
+		{"answer:used:" + cylinder, "That was us"},
+		{"answer:shut:" + cylinder, "A valve was open; it is shut"},
+		{"answer:leak:" + cylinder, "It leaks; we see to it"},
+		{"answer:moved:" + cylinder, "The scale was moved"},
+	}
+}
+
+func (v Voice) measured(s Situation, l Loss) string {
+	f := l.Finding
+	line := fmt.Sprintf("Measured: %s lost since %s", v.small(f.Mass), v.moment(f.Since, s.Now))
+	if f.Rate > 0 {
+		line += ", now about " + v.rate(f.Rate, f.RateSD)
+	}
+	if l.Money != "" {
+		line += ", worth " + l.Money
+	}
+	line += "."
+	if !l.RunOut.IsZero() {
+		line += fmt.Sprintf(" If it goes on, the cylinder is empty by about %s.", v.day(l.RunOut, s.Now))
+	}
+	return line
+}
+
+// room compares the air with the limits in force: OSHA PEL 5,000 ppm (8 h), NIOSH REL 5,000 ppm and
+// 30,000 ppm short term, NIOSH IDLH 40,000 ppm (1994).
+func (v Voice) room(l Loss) string {
+	a := l.Air
+	if !a.Known || l.Finding.Rate <= 0 {
+		return ""
+	}
+	worst := math.Max(float64(a.After60), float64(a.Steady))
+	verdict := "below the 5,000 ppm allowed for a working day, if the gas mixes well; near the floor and the cylinder it may be far more"
+	switch {
+	case worst >= 40_000:
+		verdict = "above 40,000 ppm, immediately dangerous to life or health"
+	case worst >= 30_000:
+		verdict = "above 30,000 ppm, the limit for a quarter of an hour"
+	case worst >= 5_000:
+		verdict = "above 5,000 ppm, the limit for a working day"
+	}
+	return fmt.Sprintf("In this room (%.0f m³, %.2g air changes an hour) that makes about %s ppm CO2 after 15 minutes, %s after an hour, %s in the long run: %s.",
+		a.Volume.CubicMetres(), a.AirChanges, ppm(a.After15), ppm(a.After60), ppm(a.Steady), verdict)
+}
+
+func ppm(p unit.PPM) string {
+	if p > 1e6 {
+		p = 1e6
+	}
+	step := math.Pow(10, math.Max(1, math.Floor(math.Log10(math.Max(float64(p), 1)))-1))
+	return thousands(roundTo(float64(p), step))
+}
+
+// Stopped tells that a told loss has ended.
+func (v Voice) Stopped(s Situation, l Loss, key, follows string) Notice {
+	f := l.Finding
+	return Notice{Key: key, Follows: follows, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Info,
+		Headline: fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", s.what()),
+		Body: []string{
+			fmt.Sprintf("In all about %s went since %s.", v.small(f.Mass), v.moment(f.Since, s.Now)),
+			"Air the room well before anyone stays in it. " + blind,
+		}}
+}

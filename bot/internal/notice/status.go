@@ -1,0 +1,228 @@
+package notice
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+)
+
+// Situation is what there is to tell about a cylinder at one moment.
+type Situation struct {
+	Cylinder string
+	Named    bool // the household has several: say which
+	Now      time.Time
+	Outlook  forecast.Outlook
+	Guess    bool // the household told how much it drinks
+
+	GramsPerLitre float64 // of drink; 0: unknown
+	BookBy        time.Time
+	Booked        time.Time // the refill is booked for that day; zero: it is not
+	Carrier       string    // who said they would do it
+	LeadDays      int
+	GrossFull     unit.Grams
+	GrossEmpty    unit.Grams
+
+	Week     unit.Grams // used in the last seven days; NaN: unknown
+	WeekPrev unit.Grams // in the seven before
+	Silent   time.Time  // the last weighing, when it is worryingly old; zero: it is not
+	Changed  []string   // what else changed since the last status, ready to read
+}
+
+func (s Situation) what() string {
+	if s.Named {
+		return " in cylinder " + s.Cylinder
+	}
+	return ""
+}
+
+func (s Situation) usable() unit.Grams {
+	return unit.Grams(math.Max(0, s.Outlook.Gas.Mean-float64(s.Outlook.Heel)))
+}
+
+// Status is the weekly status; due is when it was meant to come.
+func (v Voice) Status(s Situation, key string) Notice {
+	n := Notice{Key: key, Kind: WeeklyStatus, Cylinder: s.Cylinder, At: s.Now, Headline: v.Lasts(s)}
+	n.Body = append(n.Body, v.Reasons(s)...)
+	n.Body = append(n.Body, s.Changed...)
+	if len(n.Body) > 6 {
+		n.Body = n.Body[:6]
+	}
+	return n
+}
+
+// Lasts answers "how much is left, and until when" in one line.
+func (v Voice) Lasts(s Situation) string {
+	o := s.Outlook
+	if !o.Known {
+		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.what())
+	}
+	left := fmt.Sprintf("%s of gas left%s", v.mass(s.usable()), s.what())
+	p50 := math.Inf(1)
+	if o.RunOut.Known() {
+		p50 = float64(o.RunOut.Quantile(0.5))
+	}
+	switch {
+	case s.usable() <= 0:
+		return fmt.Sprintf("The cylinder is about empty%s.", s.what())
+	case !o.Learned && !s.Guess:
+		return left + "; too early to say how long it lasts."
+	case !o.Learned:
+		return fmt.Sprintf("%s: enough until %s if your own guess holds.", left, v.around(s.Now, unit.Days(p50)))
+	case math.IsInf(p50, 1) || p50 > 20*365:
+		return left + ": enough for more than 20 years as you drink now."
+	default:
+		return fmt.Sprintf("%s: enough until about %s.", left, v.around(s.Now, unit.Days(p50)))
+	}
+}
+
+// Reasons says why, most useful line first.
+func (v Voice) Reasons(s Situation) []string {
+	var lines []string
+	add := func(line string) {
+		if line != "" {
+			lines = append(lines, line)
+		}
+	}
+	if !s.Outlook.Known {
+		return append(lines, "Type what the scale says, for example “61.4 kg”, or wait for the scale's first reading.")
+	}
+	add(v.silent(s))
+	add(v.spread(s))
+	add(v.use(s))
+	add(v.toBook(s))
+	add(v.fizz(s))
+	return lines
+}
+
+func (v Voice) silent(s Situation) string {
+	if s.Silent.IsZero() {
+		return ""
+	}
+	return fmt.Sprintf("The last weight is from %s, so this is an estimate.", v.moment(s.Silent, s.Now))
+}
+
+// spread tells the middle 80 % of the run-out dates.
+func (v Voice) spread(s Situation) string {
+	o := s.Outlook
+	if !o.RunOut.Known() || (!o.Learned && !s.Guess) {
+		return ""
+	}
+	lo, hi := o.RunOut.Quantile(0.1), o.RunOut.Quantile(0.9)
+	from, to := v.around(s.Now, lo), v.around(s.Now, hi)
+	if from == to || lo > 20*365 {
+		return ""
+	}
+	line := fmt.Sprintf("Four times out of five it ends between %s and %s.", from, to)
+	if !o.Learned {
+		line += " That rests on your guess; the weights will replace it within some weeks."
+	}
+	return line
+}
+
+// use tells the household's way of drinking, in litres where a litre is known.
+func (v Voice) use(s Situation) string {
+	o := s.Outlook
+	if !o.Learned {
+		return ""
+	}
+	line := fmt.Sprintf("You use about %s a day", v.small(unit.Grams(o.Use.Mean)))
+	if s.GramsPerLitre > 0 {
+		line += fmt.Sprintf(" (%s); what is left makes about %s",
+			litres(o.Use.Mean/s.GramsPerLitre), litres(float64(s.usable())/s.GramsPerLitre))
+	}
+	return line + v.weekChange(s) + "."
+}
+
+// weekChange speaks up only when this week was clearly unlike the one before.
+func (v Voice) weekChange(s Situation) string {
+	a, b := float64(s.Week), float64(s.WeekPrev)
+	if math.IsNaN(a) || math.IsNaN(b) || b < 20 || a < 0 {
+		return ""
+	}
+	switch r := a / b; {
+	case r > 1.4:
+		return fmt.Sprintf("; this week %s, last week %s", v.small(s.Week), v.small(s.WeekPrev))
+	case r < 0.6:
+		return fmt.Sprintf("; this week only %s, last week %s", v.small(s.Week), v.small(s.WeekPrev))
+	}
+	return ""
+}
+
+func (v Voice) toBook(s Situation) string {
+	switch {
+	case !s.Booked.IsZero() && s.Carrier != "":
+		return fmt.Sprintf("The refill is booked for %s; %s sees to it.", v.day(s.Booked, s.Now), s.Carrier)
+	case !s.Booked.IsZero():
+		return fmt.Sprintf("The refill is booked for %s.", v.day(s.Booked, s.Now))
+	case s.BookBy.IsZero():
+		return ""
+	}
+	switch days := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)); {
+	case days <= 0:
+		return "The refill should be booked now."
+	case days <= 21:
+		return fmt.Sprintf("Book the refill by %s.", v.day(s.BookBy, s.Now))
+	case days <= 120:
+		return fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Days(days)))
+	default:
+		return ""
+	}
+}
+
+// fizz warns, when it is near, of the moment the last liquid is gone and the pressure starts to fall.
+func (v Voice) fizz(s Situation) string {
+	o := s.Outlook
+	if !o.LiquidDry.Known() || !o.Learned {
+		return ""
+	}
+	switch d := o.LiquidDry.Quantile(0.5); {
+	case o.Gas.Mean <= float64(o.DryMass):
+		return "The liquid is gone: pressure, and fizz, fall from here on."
+	case d < 21:
+		return fmt.Sprintf("From about %s the pressure starts to fall and carbonating takes longer.", v.around(s.Now, d))
+	}
+	return ""
+}
+
+// Refill says that it is time to book. again counts the reminders already given for this fill.
+func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
+	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning}
+	today := v.day(s.Now, s.Now)
+	switch {
+	case s.usable() <= 0:
+		n.Headline = fmt.Sprintf("The cylinder is about empty%s, and no refill is booked.", s.what())
+	case again == 0:
+		n.Headline = fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.what(), today)
+	default:
+		n.Headline = fmt.Sprintf("The refill%s is still not booked; it should have been by now.", s.what())
+	}
+	if o := s.Outlook; o.RunOut.Known() && s.usable() > 0 {
+		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
+			v.mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
+	}
+	n.Body = append(n.Body, v.carry(s))
+	if s.Carrier != "" {
+		n.Body = append(n.Body, s.Carrier+" said they would see to it.")
+	}
+	n.Actions = []Action{
+		{"mine:" + s.Cylinder, "I'll see to it"},
+		{"booked:" + s.Cylinder, "It's booked…"},
+		{"later:" + s.Cylinder, "Remind us in 2 days"},
+	}
+	return n
+}
+
+// carry: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
+// most it recommends for one person under the best conditions.
+func (v Voice) carry(s Situation) string {
+	const loadConstant = 23_000
+	help := "within what one person may lift, held close"
+	if s.GrossFull > loadConstant {
+		help = "two people or a hand truck"
+	}
+	return fmt.Sprintf("Full it weighs about %s, empty about %s: %s. Upright, cap on, never in a closed or hot car.",
+		v.mass(s.GrossFull), v.mass(s.GrossEmpty), help)
+}

@@ -1,0 +1,194 @@
+package notice
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// Voice is how one household is spoken to.
+type Voice struct {
+	Zone *time.Location
+	US   bool // pounds and month-first dates
+}
+
+// mass is m rounded for reading: grams below 1 kg (ounces below 1 lb), else one or two decimals.
+func (v Voice) mass(m unit.Grams) string {
+	if v.US {
+		if lb := m.Pounds(); math.Abs(lb) >= 1 {
+			return fmt.Sprintf("%.*f lb", decimals(lb), lb)
+		}
+		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
+	}
+	if kg := m.Kilograms(); math.Abs(kg) >= 0.9995 {
+		return fmt.Sprintf("%.*f kg", decimals(kg), kg)
+	}
+	return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
+}
+
+// exact is m to the last digit a scale shows, to echo what somebody typed.
+func (v Voice) exact(m unit.Grams) string {
+	if v.US {
+		return trim(fmt.Sprintf("%.2f", m.Pounds())) + " lb"
+	}
+	return trim(fmt.Sprintf("%.3f", m.Kilograms())) + " kg"
+}
+
+// small is a mass of some grams, as used in a day or lost.
+func (v Voice) small(m unit.Grams) string {
+	switch {
+	case v.US && math.Abs(float64(m)) < unit.GramsPerPound:
+		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
+	case v.US || math.Abs(float64(m)) >= 1000:
+		return v.mass(m)
+	case math.Abs(float64(m)) >= 100:
+		return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
+	default:
+		return fmt.Sprintf("%.0f g", float64(m))
+	}
+}
+
+func (v Voice) rate(r, sd unit.GramsPerHour) string {
+	if v.US {
+		return fmt.Sprintf("%.2g ± %.1g oz an hour", float64(r)/unit.GramsPerOunce, math.Max(float64(sd)/unit.GramsPerOunce, 0.01))
+	}
+	if r < 10 {
+		return fmt.Sprintf("%.1f ± %.1f g an hour", float64(r), math.Max(float64(sd), 0.1))
+	}
+	return fmt.Sprintf("%.0f ± %.0f g an hour", float64(r), math.Max(float64(sd), 1))
+}
+
+func decimals(x float64) int {
+	if math.Abs(x) >= 10 {
+		return 1
+	}
+	return 2
+}
+
+func roundTo(x, step float64) float64 { return math.Round(x/step) * step }
+
+// trim drops trailing zeros after a decimal point.
+func trim(s string) string {
+	for len(s) > 0 && s[len(s)-1] == '0' {
+		s = s[:len(s)-1]
+	}
+	if len(s) > 0 && s[len(s)-1] == '.' {
+		s = s[:len(s)-1]
+	}
+	return s
+}
+
+// day is a calendar date: "Thu 14 May", with the year when it is not now's.
+func (v Voice) day(t, now time.Time) string {
+	t, now = t.In(v.Zone), now.In(v.Zone)
+	layout := "Mon 2 Jan"
+	if v.US {
+		layout = "Mon Jan 2"
+	}
+	if t.Year() != now.Year() {
+		layout += " 2006"
+	}
+	return t.Format(layout)
+}
+
+// moment is a time of day, with the date when it is not today's.
+func (v Voice) moment(t, now time.Time) string {
+	clock := "15:04"
+	if v.US {
+		clock = "3:04 pm"
+	}
+	at := t.In(v.Zone).Format(clock)
+	switch days := calendarDays(t.In(v.Zone), now.In(v.Zone)); {
+	case days == 0:
+		return at
+	case days == 1:
+		return at + " yesterday"
+	default:
+		return at + " on " + v.day(t, now)
+	}
+}
+
+// calendarDays counts midnights from a to b.
+func calendarDays(a, b time.Time) int {
+	midnight := func(t time.Time) time.Time { return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC) }
+	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
+}
+
+// around is a date no finer than the forecast deserves: the day within two months, a part of a month within
+// eight, a month within two years, else a number of years.
+func (v Voice) around(now time.Time, d unit.Days) string {
+	t, ok := d.After(now)
+	if !ok || d > 20*365 {
+		return "more than 20 years from now"
+	}
+	local := t.In(v.Zone)
+	switch {
+	case d < 60:
+		return v.day(t, now)
+	case d < 240:
+		return [...]string{"early", "mid", "late"}[min(2, (local.Day()-1)/10)] + " " + v.month(local, now)
+	case d < 730:
+		return v.month(local, now)
+	default:
+		return fmt.Sprintf("%d (in about %.0f years)", local.Year(), float64(d)/365.25)
+	}
+}
+
+func (v Voice) month(local, now time.Time) string {
+	if local.Year() != now.In(v.Zone).Year() {
+		return local.Format("January 2006")
+	}
+	return local.Format("January")
+}
+
+// span is how long d is in words.
+func span(d unit.Days) string {
+	switch {
+	case d < 2.0/24:
+		return plural(math.Max(1, math.Round(float64(d)*1440)), "minute")
+	case d < 2:
+		return plural(math.Round(float64(d)*24), "hour")
+	case d < 21:
+		return plural(math.Round(float64(d)), "day")
+	case d < 120:
+		return plural(math.Round(float64(d)/7), "week")
+	case d < 730:
+		return plural(math.Round(float64(d)/30.44), "month")
+	default:
+		return plural(math.Round(float64(d)/365.25), "year")
+	}
+}
+
+func plural(n float64, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%.0f %ss", n, what)
+}
+
+// litres rounds an amount of drink to two significant digits.
+func litres(l float64) string {
+	if l <= 0 {
+		return "0 litres"
+	}
+	step := math.Pow(10, math.Floor(math.Log10(l))-1)
+	n := roundTo(l, math.Max(step, 0.1))
+	if n == 1 {
+		return "1 litre"
+	}
+	if n < 10 {
+		return trim(fmt.Sprintf("%.1f", n)) + " litres"
+	}
+	return thousands(n) + " litres"
+}
+
+// thousands prints a whole number with a comma between groups of three digits.
+func thousands(n float64) string {
+	s := fmt.Sprintf("%.0f", n)
+	for i := len(s) - 3; i > 0 && s[i-1] != '-'; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
