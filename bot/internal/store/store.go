@@ -55,11 +55,15 @@ type Outgoing struct {
 	ID       int64  // given by the store
 	Key      string // item + reason + occasion: the same key is posted once
 	Kind     string
-	Urgent   bool // goes first, ignores quiet hours
+	Group    string // of those waiting, only the newest of a group is worth posting; empty: each one is
+	Edits    string // Key of an earlier notice that this one replaces in place; posted anew if that is not there
+	Urgent   bool   // goes first, ignores quiet hours
 	Created  time.Time
-	Next     time.Time // not before
+	Due      time.Time // when it was meant to be read; zero: Created
+	Next     time.Time // not before; zero: Due
 	Attempts int
 	State    State
+	Unsure   bool   // an earlier attempt may have been shown: look before posting again
 	Posted   string // the platform's id of the message
 	Err      string
 	Payload  []byte // the message as JSON
@@ -79,8 +83,21 @@ type Written struct {
 	Outgoing int     // how many were new
 }
 
-// ErrNotFound is returned for an entry that is not there.
+// Patience is how many attempts an urgent outgoing holds the others back. After that many it is more
+// likely that something is wrong with this one than with the chat, and the others may pass.
+const Patience = 20
+
+// ErrNotFound is returned for an entry or outgoing that is not there.
 var ErrNotFound = errors.New("not found")
+
+// ErrInUse is returned on opening a ledger that another process has open.
+var ErrInUse = errors.New("in use by another process")
+
+// ErrFull is returned when there is no room left to write. What was stored before is intact.
+var ErrFull = errors.New("no space left")
+
+// ErrDamaged is returned when a ledger cannot be read back as it was written.
+var ErrDamaged = errors.New("damaged")
 
 // Store is the ledger and the outbox.
 type Store interface {
@@ -92,11 +109,16 @@ type Store interface {
 	Entry(ctx context.Context, seq int64) (Entry, error)
 
 	// Claim takes the next outgoing that is due at now, urgent first, then oldest, and marks it Posting.
+	// While an urgent one waits for another attempt, the others stay behind it; see Patience.
 	Claim(ctx context.Context, now time.Time) (o Outgoing, ok bool, err error)
 	// NextDue is the earliest time at which Claim could succeed; ok is false when nothing waits.
 	NextDue(ctx context.Context) (at time.Time, ok bool, err error)
-	// Settle records what became of a claimed outgoing (State, Next, Attempts, Posted, Err).
+	// Settle records what became of a claimed outgoing (State, Next, Attempts, Unsure, Posted, Err).
 	Settle(ctx context.Context, o Outgoing) error
+	// Overtaken reports whether a newer outgoing of the same Group waits.
+	Overtaken(ctx context.Context, o Outgoing) (bool, error)
+	// Hasten makes due at now all that wait only because an attempt failed, and says how many those were.
+	Hasten(ctx context.Context, now time.Time) (int, error)
 	// Unsettled lists what was claimed by a process that died.
 	Unsettled(ctx context.Context) ([]Outgoing, error)
 	Outgoing(ctx context.Context, key string) (Outgoing, error)
