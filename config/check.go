@@ -1,0 +1,224 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// Limits of what can be a household's. Without another source they are common practice.
+const (
+	minEvery, maxEvery     = 10 * time.Second, 24 * time.Hour
+	minTimeout, maxTimeout = time.Second, time.Minute
+	minSilent, maxSilent   = time.Minute, 30 * 24 * time.Hour
+
+	maxTare     unit.Grams = 300_000
+	maxFittings unit.Grams = 20_000
+	maxNet      unit.Grams = 100_000
+
+	// maxFilling is the fullest that any rule known to us lets a CO2 cylinder be, in kg per litre of water
+	// capacity: 0.76 in recent ADR P200 for 250 bar test pressure (from memory); 49 CFR 173.304a ends at 0.745.
+	maxFilling = 0.76
+	// minFilling is so little that a unit must be wrong.
+	minFilling = 0.1
+	// defaultFilling is that of 49 CFR 173.304a for common steel cylinders.
+	defaultFilling = 0.68
+)
+
+// check compares values that were each read well.
+func (d *document) check(c *Config) {
+	seen := map[string]string{}
+	for i := range c.Cylinders {
+		path := fmt.Sprintf("cylinders[%d]", i)
+		d.once(seen, path+".name", c.Cylinders[i].Name)
+		d.checkCylinder(path, &c.Cylinders[i])
+	}
+	if len(c.Cylinders) > 0 && !slices.ContainsFunc(c.Cylinders, func(c Cylinder) bool { return !c.Spare }) {
+		d.failAt("cylinders[0].spare", "all cylinders are spare; one must be in use")
+	}
+	d.checkMembers(c.Household.Members)
+	d.within("household.litres_per_day", float64(c.Household.LitresPerDay), 0, 200, "0 to 200 L")
+	d.within("serving.litres", float64(c.Serving.Litres), 0.05, 50, "0.05 to 50 L")
+	d.checkServing(c.Serving)
+	d.checkMoney(c.Refill)
+}
+
+func (d *document) checkCylinder(path string, c *Cylinder) {
+	over := func(name string, x, most unit.Grams) {
+		d.within(path+name, float64(x), 1, float64(most), fmt.Sprintf("more than 0 and at most %.0f kg", most.Kilograms()))
+	}
+	over(".tare", c.Tare, maxTare)
+	over(".net_fill", c.NetFill, maxNet)
+	d.within(path+".fittings", float64(c.Fittings), 0, float64(maxFittings), fmt.Sprintf("0 to %.0f kg", maxFittings.Kilograms()))
+	d.checkFilling(path, c)
+	if c.Room != nil {
+		d.within(path+".room.volume", float64(c.Room.Volume), 1000, 1e7, "1 to 10000 m3")
+		d.within(path+".room.air_changes", c.Room.AirChanges, 0.01, 100, "0.01 to 100 per hour")
+		d.within(path+".room.temperature", float64(c.Room.Temperature), -20, 50, "-20 to 50 C")
+	}
+	d.checkPressure(path, c)
+	if c.Retest != nil && d.at[path+".retest.last"] != nil && c.Retest.Last.Year() > 2200 {
+		d.failAt(path+".retest.last", "want the year in which it was stamped")
+	}
+	if c.Scale != nil {
+		d.checkScale(path+".scale", c.Scale)
+	}
+	if m := c.CO2Monitor; m != nil {
+		d.checkEndpoint(path+".co2_monitor", m.Endpoint)
+	}
+}
+
+// checkFilling compares gas and water capacity, and tare and gas.
+func (d *document) checkFilling(path string, c *Cylinder) {
+	kg, l := c.NetFill.Kilograms(), float64(c.WaterCapacity)
+	if kg <= 0 {
+		return
+	}
+	if c.Tare > 0 && c.Tare < c.NetFill/4 {
+		d.failAt(path+".tare", fmt.Sprintf("no cylinder for %.4g kg of gas is that light; is the unit right?", kg))
+	}
+	if d.at[path+".water_capacity"] == nil {
+		return
+	}
+	likely := fmt.Sprintf("(at %.2f kg/L it would be %.1f L)", defaultFilling, kg/defaultFilling)
+	switch {
+	case l <= 0:
+		d.failAt(path+".water_capacity", "want more than 0 L "+likely)
+	case kg/l > maxFilling:
+		d.failAt(path+".water_capacity", fmt.Sprintf(
+			"%.4g kg in %.4g L is %.2f kg/L; CO2 is filled to %.2f kg/L at most: is a unit wrong? %s", kg, l, kg/l, maxFilling, likely))
+	case kg/l < minFilling:
+		d.failAt(path+".water_capacity", fmt.Sprintf(
+			"%.4g kg in %.4g L is only %.2f kg/L: is a unit wrong? %s", kg, l, kg/l, likely))
+	}
+}
+
+func (d *document) checkPressure(path string, c *Cylinder) {
+	at := Default().Cylinders[0].Room.Temperature
+	if c.Room != nil {
+		at = c.Room.Temperature
+	}
+	top := saturation(at)
+	switch {
+	case c.MinPressure < unit.PascalsPerAtmosphere:
+		d.failAt(path+".min_pressure", "below the air's own pressure; want absolute pressure (for gauge write barg or psig)")
+	case c.MinPressure >= top:
+		d.failAt(path+".min_pressure", fmt.Sprintf("never reached: CO2 over its liquid has %.1f bar at %.4g C", top.Bar(), float64(at)))
+	}
+}
+
+func (d *document) checkScale(path string, s *Scale) {
+	d.checkEndpoint(path, s.Endpoint)
+	if s.SilentAfter < 2*s.Every {
+		d.failAt(path+".silent_after", fmt.Sprintf("shorter than two polls; want at least %s", brief(2*s.Every)))
+	}
+	if s.Raw != nil && s.Raw.PerUnit == 0 {
+		d.failAt(path+".raw.per_unit", "want counts for one unit more, not 0")
+	}
+	if s.Temperature != "" && s.Temperature == s.Weight {
+		d.failAt(path+".temperature", "is also the weight; want the place of the temperature")
+	}
+}
+
+func (d *document) checkEndpoint(path string, e Endpoint) {
+	if e.Timeout >= e.Every {
+		d.failAt(path+".timeout", "not shorter than every; want less than "+brief(e.Every))
+	}
+	if e.Header != "" && !e.Token.Set() {
+		d.failAt(path+".header", "carries no token; add token_env or token_file")
+	}
+	d.oneSource(path, e.Token)
+}
+
+func (d *document) oneSource(path string, s SecretSource) {
+	if s.Env != "" && s.File != "" {
+		d.fail(d.at[path+".token_file"], path+".token_file", "", "token_env is given too; want one of the two")
+	}
+}
+
+func (d *document) checkMembers(ms []Member) {
+	byName, byID := map[string]string{}, map[string]string{}
+	for i, m := range ms {
+		path := fmt.Sprintf("household.members[%d]", i)
+		if d.at[path+".name"] != nil {
+			d.once(byName, path+".name", m.Name)
+		} else {
+			d.once(byName, path, m.Name)
+		}
+		d.once(byID, path+".id", m.ID)
+	}
+}
+
+// once reports a word that stood at another path already; upper and lower case are the same.
+func (d *document) once(seen map[string]string, path, word string) {
+	k := strings.ToLower(word)
+	if first, ok := seen[k]; ok && word != "" {
+		d.failAt(path, "used already by "+first+"; want another")
+		return
+	}
+	seen[k] = path
+}
+
+func (d *document) checkServing(s Serving) {
+	if d.at["serving.co2"] == nil || d.at["serving.litres"] == nil || s.Litres <= 0 {
+		return
+	}
+	if g := float64(s.CO2) / float64(s.Litres); g < 1 || g > 60 {
+		d.failAt("serving.co2", fmt.Sprintf("%.3g g per litre; want 1 to 60 g per litre, losses included", g))
+	}
+}
+
+func (d *document) checkMoney(r Refill) {
+	first := ""
+	for _, m := range []struct {
+		path string
+		Money
+	}{{"refill.price", r.Price}, {"refill.alternative", r.Alternative}, {"refill.outlay", r.Outlay}} {
+		switch {
+		case !m.Known():
+		case first == "":
+			first = m.Currency
+		case m.Currency != first:
+			d.failAt(m.path, "another currency than "+first+" above; want one for all")
+		}
+	}
+}
+
+// within reports a value outside lo to hi, if it stood in the file and was a number.
+func (d *document) within(path string, x, lo, hi float64, want string) {
+	if d.at[path] != nil && !d.failed(path) && (x < lo || x > hi) {
+		d.failAt(path, "want "+want)
+	}
+}
+
+// failed reports that path is wrong already.
+func (d *document) failed(path string) bool {
+	return slices.ContainsFunc(d.errs, func(e *Error) bool { return e.Path == path })
+}
+
+// besideFile reads a path; a relative one counts from the config's own folder.
+func (d *document) besideFile(s string) (string, error) {
+	s = strings.TrimSpace(s)
+	if s == "" || len(s) > 4096 || strings.ContainsRune(s, 0) {
+		return "", errors.New("want the path of a file")
+	}
+	if filepath.IsAbs(s) {
+		return s, nil
+	}
+	return filepath.Join(filepath.Dir(d.file), s), nil
+}
+
+func wholeIn(lo, hi int) func(string) (int, error) {
+	return func(s string) (int, error) {
+		x, err := bare(s)
+		if err != nil || x != float64(int(x)) || int(x) < lo || int(x) > hi {
+			return 0, fmt.Errorf("want a whole number from %d to %d", lo, hi)
+		}
+		return int(x), nil
+	}
+}

@@ -1,0 +1,176 @@
+// Package config reads a household's config file: strictly, with every mistake told at once.
+//
+// A mistake is "file:line:col: key path: what was read: what would be right". Errors (a list of *Error) is
+// the only error that Parse returns; Load adds those of reading the file. Quantities carry their unit in the
+// file and come out in the units of forecast/unit. Secrets never stand in the file: it names the environment
+// variable or the file that holds them.
+package config
+
+import (
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// Config is a whole household.
+type Config struct {
+	Household Household
+	Cylinders []Cylinder // at least one, names unique
+	Refill    Refill
+	Serving   Serving
+	Chat      Chat
+	Schedule  Schedule
+}
+
+// Household is who lives there and how they want to be talked to.
+type Household struct {
+	Name         string
+	Location     *time.Location
+	Units        Units
+	Quiet        Quiet
+	LitresPerDay unit.Litres // the household's own guess; 0 unknown
+	Members      []Member
+}
+
+// Units is the system in which masses, volumes and temperatures are shown.
+type Units string
+
+// The systems.
+const (
+	Metric Units = "metric"
+	US     Units = "us"
+)
+
+// Member is somebody of the household.
+type Member struct {
+	Name    string
+	ID      string // in Discord; "" unknown
+	Carries bool   // can help carry
+}
+
+// Cylinder is one cylinder and where it stands.
+type Cylinder struct {
+	Name          string
+	Gas           string // "co2"
+	Tare          unit.Grams
+	Fittings      unit.Grams
+	NetFill       unit.Grams
+	WaterCapacity unit.Litres  // 0 unknown
+	MinPressure   unit.Pascals // absolute
+	Spare         bool         // waits its turn
+	Retest        *Retest      // nil: not watched
+	Room          *Room        // nil: unknown
+	Scale         *Scale       // nil: weights are typed
+	CO2Monitor    *CO2Monitor  // nil: none
+}
+
+// Room is the room a cylinder stands in.
+type Room struct {
+	Volume      unit.Litres
+	AirChanges  float64 // per hour, doors and windows shut
+	Temperature unit.Celsius
+}
+
+// Scale is a scale read over HTTP.
+type Scale struct {
+	Endpoint
+	Weight      string // RFC 6901 JSON Pointer; "" the whole answer
+	Record      string // SenML record name; "" the only weight
+	Unit        string // g, kg, lb or oz
+	Temperature string // RFC 6901 JSON Pointer; "" none
+	Raw         *Raw   // nil: the scale sends a weight
+	SilentAfter time.Duration
+}
+
+// Raw turns a scale's counts into its unit: gross = (counts - Zero) / PerUnit.
+type Raw struct{ Zero, PerUnit float64 }
+
+// CO2Monitor is a CO2 monitor read over HTTP.
+type CO2Monitor struct {
+	Endpoint
+	Value string // RFC 6901 JSON Pointer; "" the whole answer
+	Alarm unit.PPM
+}
+
+// Endpoint is an HTTP address that is polled.
+type Endpoint struct {
+	URL     URL
+	Every   time.Duration
+	Timeout time.Duration
+	Header  string // that carries the token; "" Authorization: Bearer
+	Token   SecretSource
+}
+
+// Refill is how the household gets gas, and what it costs.
+type Refill struct {
+	LeadDays    int
+	Open        []time.Weekday // the supplier's days, Monday first
+	Holidays    string         // a member of HolidayRegions, lower case; "" none
+	Risk        float64        // 0 < Risk < 1
+	Price       Money          // of one fill
+	Alternative Money          // of one litre bought otherwise
+	Outlay      Money          // spent once
+	Swap        bool           // the supplier swaps the cylinder
+	Supplier    string
+}
+
+// Money is an amount of one ISO 4217 currency. The zero value means unknown.
+type Money struct {
+	Amount   float64
+	Currency string // upper case
+}
+
+// Known reports that an amount was given.
+func (m Money) Known() bool { return m.Currency != "" }
+
+// Serving is one serving as the household makes it; zero means unknown.
+type Serving struct {
+	Litres unit.Litres
+	CO2    unit.Grams
+}
+
+// Chat is where the household talks. With nothing set it is the terminal.
+type Chat struct{ Discord *Discord }
+
+// Discord is a Discord channel.
+type Discord struct {
+	Channel  string
+	Guild    string // "" found through the channel
+	Token    SecretSource
+	Roles    []string // that may change something; none: everybody in the channel
+	FreeText bool     // read weights typed without a command (message content intent)
+}
+
+// Schedule is when something is posted unasked.
+type Schedule struct {
+	Status string // cron, five fields, in the household's zone
+}
+
+// Default is what absent keys mean. Its one cylinder is the pattern for every cylinder; its optional groups
+// apply only where a file has that group.
+func Default() Config {
+	return Config{
+		Household: Household{Location: time.UTC, Units: Metric},
+		Cylinders: []Cylinder{{
+			Gas:         "co2",
+			MinPressure: unit.Bar(5),
+			Retest:      &Retest{Every: Period{Years: 5}},             // 49 CFR 180.209, table 1
+			Room:        &Room{AirChanges: 0.3, Temperature: 20},      // a tight room; common practice, no source
+			Scale:       &Scale{Endpoint: endpoint(10 * time.Minute)}, // SilentAfter: see silentAfter
+			CO2Monitor:  &CO2Monitor{endpoint(time.Minute), "", 5000}, // OSHA, 8 h average
+		}},
+		Refill:   Refill{LeadDays: 3, Open: everyDay(), Risk: 0.05},
+		Schedule: Schedule{Status: "0 18 * * SUN"},
+	}
+}
+
+func endpoint(every time.Duration) Endpoint {
+	return Endpoint{Every: every, Timeout: 10 * time.Second}
+}
+
+// silentAfter is how long a scale polled so often may say nothing: six hours, or six polls if longer.
+func silentAfter(every time.Duration) time.Duration { return max(6*time.Hour, 6*every) }
+
+func everyDay() []time.Weekday {
+	return []time.Weekday{time.Monday, time.Tuesday, time.Wednesday, time.Thursday, time.Friday, time.Saturday, time.Sunday}
+}

@@ -1,0 +1,197 @@
+package config
+
+import (
+	"time"
+
+	"gopkg.in/yaml.v3"
+)
+
+func (d *document) config(root *yaml.Node) *Config {
+	c := Default()
+	pattern := c.Cylinders[0]
+	c.Cylinders = nil
+	top, ok := d.open(root, "", "")
+	if !ok {
+		return &c
+	}
+	if g, ok := top.child("household"); ok {
+		g.household(&c.Household)
+	}
+	nodes, paths := top.items("cylinders", false)
+	for i := range nodes {
+		cyl := pattern
+		if g, ok := d.open(nodes[i], paths[i], "cylinders[]"); ok {
+			g.cylinder(&cyl)
+		}
+		c.Cylinders = append(c.Cylinders, cyl)
+	}
+	if g, ok := top.child("refill"); ok {
+		g.refill(&c.Refill)
+	}
+	if g, ok := top.child("serving"); ok {
+		take(g, "litres", &c.Serving.Litres, parseLitres)
+		take(g, "co2", &c.Serving.CO2, parseMass)
+	}
+	if g, ok := top.child("chat"); ok {
+		if dg, ok := g.child("discord"); ok {
+			c.Chat.Discord = &Discord{}
+			dg.discord(c.Chat.Discord)
+		}
+	}
+	if g, ok := top.child("schedule"); ok {
+		g.status(&c.Schedule.Status)
+	}
+	return &c
+}
+
+func (g group) household(h *Household) {
+	take(g, "name", &h.Name, text(80))
+	take(g, "timezone", &h.Location, parseZone)
+	take(g, "units", &h.Units, parseUnits)
+	take(g, "quiet_hours", &h.Quiet, parseQuiet)
+	take(g, "litres_per_day", &h.LitresPerDay, parseLitres)
+	nodes, paths := g.items("members", false)
+	for i, n := range nodes {
+		m := Member{Carries: true}
+		if n.Kind == yaml.ScalarNode {
+			scalar(g.d, n, paths[i], g.key("members"), &m.Name, text(40))
+		} else if mg, ok := g.d.open(n, paths[i], "household.members[]"); ok {
+			take(mg, "name", &m.Name, text(40))
+			take(mg, "id", &m.ID, parseSnowflake)
+			take(mg, "carries", &m.Carries, parseBool)
+		}
+		h.Members = append(h.Members, m)
+	}
+}
+
+// cylinder reads into c, which comes filled with the pattern of Default.
+func (g group) cylinder(c *Cylinder) {
+	take(g, "name", &c.Name, text(40))
+	take(g, "gas", &c.Gas, parseGas)
+	take(g, "tare", &c.Tare, parseMass)
+	take(g, "fittings", &c.Fittings, parseMass)
+	take(g, "net_fill", &c.NetFill, parseMass)
+	take(g, "water_capacity", &c.WaterCapacity, parseVolume)
+	take(g, "min_pressure", &c.MinPressure, parsePressure)
+	take(g, "spare", &c.Spare, parseBool)
+	c.Retest = optional(g, "retest", c.Retest, group.retest)
+	c.Room = optional(g, "room", c.Room, group.room)
+	c.Scale = optional(g, "scale", c.Scale, group.scale)
+	c.CO2Monitor = optional(g, "co2_monitor", c.CO2Monitor, group.monitor)
+}
+
+// optional reads the group below a key into a copy of pattern; nil without the key.
+func optional[T any](g group, name string, pattern *T, read func(group, *T)) *T {
+	sub, ok := g.child(name)
+	if !ok {
+		return nil
+	}
+	v := *pattern
+	read(sub, &v)
+	return &v
+}
+
+func (g group) retest(r *Retest) {
+	take(g, "last", &r.Last, parseMonth)
+	take(g, "every", &r.Every, parsePeriod)
+}
+
+func (g group) room(r *Room) {
+	take(g, "volume", &r.Volume, parseVolume)
+	take(g, "air_changes", &r.AirChanges, bare)
+	take(g, "temperature", &r.Temperature, parseTemperature)
+}
+
+func (g group) scale(s *Scale) {
+	g.endpoint(&s.Endpoint)
+	take(g, "weight", &s.Weight, parsePointer)
+	take(g, "record", &s.Record, text(200))
+	take(g, "unit", &s.Unit, parseMassUnit)
+	take(g, "temperature", &s.Temperature, parsePointer)
+	s.Raw = optional(g, "raw", &Raw{}, func(g group, r *Raw) {
+		take(g, "zero", &r.Zero, bare)
+		take(g, "per_unit", &r.PerUnit, bare)
+	})
+	if !take(g, "silent_after", &s.SilentAfter, durationIn(minSilent, maxSilent)) {
+		s.SilentAfter = silentAfter(s.Every)
+	}
+}
+
+func (g group) monitor(m *CO2Monitor) {
+	g.endpoint(&m.Endpoint)
+	take(g, "value", &m.Value, parsePointer)
+	take(g, "alarm", &m.Alarm, parsePPM)
+}
+
+func (g group) endpoint(e *Endpoint) {
+	take(g, "url", &e.URL, parseURL)
+	take(g, "every", &e.Every, durationIn(minEvery, maxEvery))
+	take(g, "timeout", &e.Timeout, durationIn(minTimeout, maxTimeout))
+	take(g, "header", &e.Header, parseHeader)
+	g.token(&e.Token)
+}
+
+func (g group) token(s *SecretSource) {
+	take(g, "token_env", &s.Env, parseEnv)
+	take(g, "token_file", &s.File, g.d.besideFile)
+}
+
+func (g group) refill(r *Refill) {
+	take(g, "lead_days", &r.LeadDays, wholeIn(0, 120))
+	nodes, paths := g.items("open", true)
+	if len(nodes) > 0 {
+		r.Open = nil
+		for i, n := range nodes {
+			var ds []time.Weekday
+			scalar(g.d, n, paths[i], g.key("open"), &ds, days)
+			r.Open = append(r.Open, ds...)
+		}
+		r.Open = mondayFirst(r.Open)
+	}
+	take(g, "holidays", &r.Holidays, parseRegion)
+	take(g, "risk", &r.Risk, parseRisk)
+	take(g, "price", &r.Price, parseMoney)
+	take(g, "alternative", &r.Alternative, parseMoney)
+	take(g, "outlay", &r.Outlay, parseMoney)
+	take(g, "swap", &r.Swap, parseBool)
+	take(g, "supplier", &r.Supplier, text(200))
+}
+
+func (g group) discord(c *Discord) {
+	take(g, "channel", &c.Channel, parseSnowflake)
+	take(g, "guild", &c.Guild, parseSnowflake)
+	g.token(&c.Token)
+	nodes, paths := g.items("roles", true)
+	for i, n := range nodes {
+		var role string
+		if scalar(g.d, n, paths[i], g.key("roles"), &role, parseSnowflake) {
+			c.Roles = append(c.Roles, role)
+		}
+	}
+	take(g, "free_text", &c.FreeText, parseBool)
+	if !g.has("token_env") && !g.has("token_file") {
+		g.d.fail(g.node, g.sub("token_env"), "", "missing; want "+g.key("token_env").want+eg(g.key("token_env")))
+	}
+}
+
+// status reads a cron spec; a mistake is placed at the field that holds it.
+func (g group) status(dst *string) {
+	bad := 0
+	check := func(s string) (string, error) {
+		at, err := checkCron(s)
+		bad = at
+		return s, err
+	}
+	if take(g, "status", dst, check) || bad == 0 {
+		return
+	}
+	n := g.vals["status"]
+	if n.Style&(yaml.LiteralStyle|yaml.FoldedStyle) != 0 {
+		return
+	}
+	col := n.Column + len([]rune(n.Value[:bad]))
+	if n.Style&(yaml.DoubleQuotedStyle|yaml.SingleQuotedStyle) != 0 {
+		col++
+	}
+	g.d.errs[len(g.d.errs)-1].Col = col
+}

@@ -1,0 +1,201 @@
+package config
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"gopkg.in/yaml.v3"
+)
+
+// document is a file being read: the mistakes so far, and where every value stood for checks across keys.
+type document struct {
+	file string
+	errs Errors
+	at   map[string]*yaml.Node
+}
+
+// fail records a mistake at n; shown is what was read, already fit to be shown.
+func (d *document) fail(n *yaml.Node, path, shown, want string) {
+	d.errs = append(d.errs, &Error{File: d.file, Line: n.Line, Col: n.Column, Path: path, Read: shown, Want: want})
+}
+
+// failAt records a mistake in the value read at path, found by comparing it with others.
+func (d *document) failAt(path, want string) {
+	if n := d.at[path]; n != nil {
+		d.fail(n, path, show(n), want)
+	}
+}
+
+// show is a value as an error repeats it.
+func show(n *yaml.Node) string {
+	switch {
+	case n.Kind == yaml.SequenceNode:
+		return "a list"
+	case n.Kind == yaml.MappingNode:
+		return "a group of keys"
+	case n.Tag == "!!null":
+		return "nothing"
+	}
+	return quote(n.Value)
+}
+
+// follow resolves an alias.
+func follow(n *yaml.Node) *yaml.Node {
+	if n.Kind == yaml.AliasNode {
+		return n.Alias
+	}
+	return n
+}
+
+// group is one mapping of the file with the keys that the schema allows there.
+type group struct {
+	d    *document
+	node *yaml.Node
+	path string // with indices: cylinders[0].scale
+	kind string // in the schema: cylinders[].scale
+	vals map[string]*yaml.Node
+}
+
+// open reads n as the group that the schema calls kind. Unknown, repeated and missing keys are recorded.
+// ok is false when n is no mapping.
+func (d *document) open(n *yaml.Node, path, kind string) (g group, ok bool) {
+	n = follow(n)
+	g = group{d, n, path, kind, map[string]*yaml.Node{}}
+	if n.Kind != yaml.MappingNode {
+		d.fail(n, path, show(n), "want keys: "+either(names(schema[kind])))
+		return g, false
+	}
+	for i := 0; i+1 < len(n.Content); i += 2 {
+		g.add(n.Content[i], n.Content[i+1])
+	}
+	for _, k := range schema[kind] {
+		if k.need && g.vals[k.name] == nil {
+			d.fail(n, g.sub(k.name), "", "missing; want "+k.want+eg(k))
+		}
+	}
+	return g, true
+}
+
+func (g group) add(name, val *yaml.Node) {
+	name = follow(name)
+	known := slices.ContainsFunc(schema[g.kind], func(k key) bool { return k.name == name.Value })
+	switch first := g.vals[name.Value]; {
+	case name.Kind != yaml.ScalarNode:
+		g.d.fail(name, g.path, show(name), "want a key here")
+	case inlineSecrets[name.Value] && !known:
+		g.d.fail(name, g.sub(name.Value), "", "secrets do not belong into this file; use token_env or token_file")
+	case !known:
+		g.d.fail(name, g.sub(clip(name.Value)), "", unknownKey(g.kind, name.Value))
+	case first != nil:
+		g.d.fail(name, g.sub(name.Value), "", fmt.Sprintf("given twice; first in line %d", first.Line))
+	default:
+		g.vals[name.Value] = follow(val)
+		g.d.at[g.sub(name.Value)] = follow(val)
+	}
+}
+
+// inlineSecrets are keys under which somebody might write a secret itself.
+var inlineSecrets = map[string]bool{"token": true, "password": true, "secret": true, "api_key": true, "webhook": true}
+
+func (g group) sub(name string) string {
+	if g.path == "" {
+		return name
+	}
+	return g.path + "." + name
+}
+
+func (g group) key(name string) key {
+	for _, k := range schema[g.kind] {
+		if k.name == name {
+			return k
+		}
+	}
+	panic("config: no key " + name + " in " + g.kind)
+}
+
+// has reports that a key stands in the file, whatever its value.
+func (g group) has(name string) bool { return g.vals[name] != nil }
+
+// child opens the group below a key; ok is false without it.
+func (g group) child(name string) (group, bool) {
+	n := g.vals[name]
+	if n == nil {
+		return group{}, false
+	}
+	kind := name
+	if g.kind != "" {
+		kind = g.kind + "." + name
+	}
+	return g.d.open(n, g.sub(name), kind)
+}
+
+// items are the elements of the list below a key with their paths. A single value is a list of one if lone.
+func (g group) items(name string, lone bool) (nodes []*yaml.Node, paths []string) {
+	n := g.vals[name]
+	switch {
+	case n == nil:
+	case n.Kind == yaml.SequenceNode:
+		for i, e := range n.Content {
+			nodes = append(nodes, follow(e))
+			paths = append(paths, fmt.Sprintf("%s[%d]", g.sub(name), i))
+			g.d.at[paths[i]] = nodes[i]
+		}
+		if len(nodes) == 0 {
+			g.d.fail(n, g.sub(name), "an empty list", "want "+g.key(name).want+eg(g.key(name)))
+		}
+	case lone && n.Kind == yaml.ScalarNode && n.Tag != "!!null":
+		return []*yaml.Node{n}, []string{g.sub(name)}
+	default:
+		g.d.fail(n, g.sub(name), show(n), "want a list"+eg(g.key(name)))
+	}
+	return nodes, paths
+}
+
+// take reads the scalar below a key into dst, if the key is there. It reports whether dst was set.
+func take[T any](g group, name string, dst *T, parse func(string) (T, error)) bool {
+	n := g.vals[name]
+	return n != nil && scalar(g.d, n, g.sub(name), g.key(name), dst, parse)
+}
+
+// scalar reads n into dst.
+func scalar[T any](d *document, n *yaml.Node, path string, k key, dst *T, parse func(string) (T, error)) bool {
+	if n.Kind != yaml.ScalarNode || n.Tag == "!!null" {
+		d.fail(n, path, show(n), "want "+k.want+eg(k))
+		return false
+	}
+	v, err := parse(n.Value)
+	if err != nil {
+		d.fail(n, path, shownFor(k.name, n), err.Error()+eg(k))
+		return false
+	}
+	*dst = v
+	return true
+}
+
+// shownFor hides what may be a secret in the wrong place.
+func shownFor(name string, n *yaml.Node) string {
+	switch {
+	case name == "token_env", name == "token_file":
+		return hidden
+	case name == "url" && strings.ContainsAny(n.Value, "@?"):
+		return hidden
+	}
+	return show(n)
+}
+
+func names(ks []key) []string {
+	out := make([]string, len(ks))
+	for i, k := range ks {
+		out[i] = k.name
+	}
+	return out
+}
+
+func eg(k key) string { return " (for example " + k.example + ")" }
+
+// clip bounds a key from the file that is shown without quotes.
+func clip(s string) string {
+	q := quote(s)
+	return q[1 : len(q)-1]
+}
