@@ -69,6 +69,7 @@ type Call struct {
 	By      Member
 	Name    string
 	Options map[string]string
+	People  map[string]Member // who is meant by the options of kind Person
 }
 
 // Press is a button pressed under a message, or a form sent from one.

@@ -1,0 +1,91 @@
+package terminal
+
+import (
+	"context"
+	"slices"
+
+	"tarebell/bot/internal/chat"
+)
+
+// The methods below let the program make members speak, as a demonstration does. What they do is printed as if
+// it had been typed in a group channel, and handled in the same way and order as what comes from the input.
+
+// Says lets by say text.
+func (c *Channel) Says(ctx context.Context, by chat.Member, text string) chat.Answer {
+	c.turn.Lock()
+	defer c.turn.Unlock()
+	at := c.opt.Now()
+	c.print.Said(at, by, text)
+	return c.follow(c.handler.Say(ctx, chat.Said{ID: c.id(), At: at, By: by, Text: text}))
+}
+
+// Calls lets by give a command; options are pairs of name and value.
+func (c *Channel) Calls(ctx context.Context, by chat.Member, command string, options ...string) chat.Answer {
+	c.turn.Lock()
+	defer c.turn.Unlock()
+	at := c.opt.Now()
+	spec, ok := c.spec(command)
+	if !ok {
+		spec = chat.Spec{Name: command}
+	}
+	call := chat.Call{ID: c.id(), At: at, By: by, Name: command, Options: pairs(options)}
+	call.People = people(spec, call.Options)
+	c.print.Called(at, by, spec, call.Options)
+	return c.follow(c.handler.Call(ctx, call))
+}
+
+// Presses lets by press the newest button with that id, or send a form when fields, pairs of name and value,
+// are given. An Answer with a Form is only returned: the caller sends it.
+func (c *Channel) Presses(ctx context.Context, by chat.Member, button string, fields ...string) chat.Answer {
+	c.turn.Lock()
+	defer c.turn.Unlock()
+	at := c.opt.Now()
+	n, label := c.labelled(button)
+	p := chat.Press{ID: c.id(), At: at, By: by, Button: button, Fields: pairs(fields)}
+	c.print.Pressed(at, by, label, said(p.Fields))
+	a := c.handler.Press(ctx, p)
+	c.settle(n, a)
+	if a.Form != nil {
+		c.titles[a.Form.ID] = a.Form.Title
+		return a
+	}
+	return c.follow(a)
+}
+
+// follow prints an answer and hands it on.
+func (c *Channel) follow(a chat.Answer) chat.Answer {
+	if a.Message != nil && a.Form == nil {
+		c.reply(*a.Message)
+	}
+	return a
+}
+
+// labelled finds the newest message with that button, and what stands on it.
+func (c *Channel) labelled(button string) (n int, label string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for n := c.log.next - 1; n > 0 && n > c.log.next-kept; n-- {
+		e, ok := c.log.posts[n]
+		if !ok {
+			continue
+		}
+		if i := slices.IndexFunc(e.Message.Buttons, func(b chat.Button) bool { return b.ID == button }); i >= 0 {
+			return n, e.Message.Buttons[i].Label
+		}
+	}
+	if title, ok := c.titles[button]; ok {
+		return 0, title
+	}
+	return 0, button
+}
+
+func pairs(s []string) map[string]string {
+	m := make(map[string]string, len(s)/2)
+	for i := 0; i+1 < len(s); i += 2 {
+		m[s[i]] = s[i+1]
+	}
+	if len(m) == 0 {
+		return nil
+	}
+	return m
+}

@@ -1,0 +1,82 @@
+package terminal
+
+import (
+	"strings"
+	"unicode"
+
+	"github.com/rivo/uniseg"
+)
+
+// clean makes text from outside harmless for a terminal: control and formatting characters that could move
+// the cursor, change colours or turn the reading direction become a blank or vanish; line ends stay.
+func clean(s string) string {
+	s = strings.ToValidUTF8(s, "\uFFFD")
+	s = strings.ReplaceAll(s, "\r\n", "\n")
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n':
+			return r
+		case r == '\t', r == '\r', r == '\u2028', r == '\u2029':
+			return ' '
+		case r == '\u200d', r == '\u200c': // joiners: part of emoji and of some scripts
+			return r
+		case unicode.IsControl(r), unicode.Is(unicode.Cf, r):
+			return -1
+		}
+		return r
+	}, s)
+}
+
+// oneLine is clean without line ends.
+func oneLine(s string) string {
+	return strings.Join(strings.Fields(clean(s)), " ")
+}
+
+// wrap breaks text at blanks into lines of at most width columns, the first one already used columns long.
+// A word longer than a line stays whole: paths and links must stay copyable. Width 0 means no limit.
+func wrap(text string, used, width int) []string {
+	return fill(strings.Fields(text), " ", used, width)
+}
+
+// fill joins parts with sep into lines as wrap does.
+func fill(parts []string, sep string, used, width int) []string {
+	if width <= 0 || len(parts) == 0 {
+		return []string{strings.Join(parts, sep)}
+	}
+	var lines []string
+	line, col := "", used
+	for _, w := range parts {
+		n := uniseg.StringWidth(w)
+		switch {
+		case line == "":
+			line, col = w, col+n
+		case col+len(sep)+n <= width:
+			line, col = line+sep+w, col+len(sep)+n
+		default:
+			lines = append(lines, line)
+			line, col = w, n
+		}
+	}
+	return append(lines, line)
+}
+
+// paragraph wraps one line of a message and indents it; what follows a bullet hangs under its text.
+func paragraph(text, indent string, width int) []string {
+	hang := indent
+	if strings.HasPrefix(text, "- ") || strings.HasPrefix(text, "• ") {
+		hang += "  "
+	}
+	room := width
+	if width > 0 {
+		room = max(width-uniseg.StringWidth(hang), 20)
+	}
+	lines := wrap(text, 0, room)
+	for i := range lines {
+		if i == 0 {
+			lines[i] = indent + lines[i]
+		} else {
+			lines[i] = hang + lines[i]
+		}
+	}
+	return lines
+}
