@@ -143,14 +143,13 @@ func (s *isotherm) density(p, top float64) float64 {
 		} else {
 			high = rho
 		}
-		next := rho + (p-have)/slope
-		if !(next > low && next < high) {
-			next = (low + high) / 2
+		step := (p - have) / slope
+		if math.Abs(step) <= 1e-13*rho {
+			return rho
 		}
-		if math.Abs(next-rho) <= 1e-13*rho {
-			return next
+		if rho += step; !(rho > low && rho < high) {
+			rho = (low + high) / 2
 		}
-		rho = next
 	}
 	return rho
 }

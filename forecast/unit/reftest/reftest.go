@@ -58,8 +58,14 @@ func (r Row) Num(t testing.TB, name string) float64 {
 	return x
 }
 
+// Reporter is what Near and Within need of a *testing.T, a *testing.B or a *rapid.T.
+type Reporter interface {
+	Helper()
+	Errorf(format string, args ...any)
+}
+
 // Near reports an error unless got is within a relative tolerance of want.
-func Near(t testing.TB, what string, got, want, relative float64) {
+func Near(t Reporter, what string, got, want, relative float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= relative*math.Abs(want)) {
 		t.Errorf("%s: got %.10g, want %.10g within %g relative (off by %.2g)", what, got, want, relative, got/want-1)
@@ -67,7 +73,7 @@ func Near(t testing.TB, what string, got, want, relative float64) {
 }
 
 // Within reports an error unless got is within an absolute tolerance of want.
-func Within(t testing.TB, what string, got, want, absolute float64) {
+func Within(t Reporter, what string, got, want, absolute float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= absolute) {
 		t.Errorf("%s: got %.10g, want %.10g within %g", what, got, want, absolute)
