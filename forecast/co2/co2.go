@@ -132,10 +132,14 @@ func (s *isotherm) gasSide() (unit.GramsPerLitre, unit.Pascals, error) {
 }
 
 // density is the rho in (0, top] with pressure p, which rises all the way there: Newton's method, and
-// bisection whenever a step leaves the bracket.
+// bisection whenever a step leaves the bracket. Below 1 mPa, where powers of δ could underflow, the gas is
+// ideal to 1e-10.
 func (s *isotherm) density(p, top float64) float64 {
 	low, high := 0.0, top
 	rho := min(p/(gasConstant*s.kelvin), top/2)
+	if p < 1e-3 {
+		return rho
+	}
 	for range 200 {
 		have, slope := s.pressure(rho)
 		if have < p {
