@@ -19,6 +19,7 @@ type item struct {
 	silent   bool      // its silence has been told
 	filledAt time.Time // start of the present fill
 	printed  unit.Grams
+	gross    unit.Grams // last reading that counted
 
 	refill  refill
 	loss    *incident
@@ -92,6 +93,9 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 	for _, f := range it.fc.Weigh(w) {
 		e.found(it, f)
 		fresh = true
+	}
+	if !it.fc.Doubtful() {
+		it.gross = w.Gross
 	}
 	if w.Manual || fresh {
 		e.daily(it)
@@ -178,7 +182,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Guess: it.cfg.Forecast.UsePrior > 0, GramsPerLitre: it.cfg.GramsPerLitre,
 		Booked: it.refill.booked, Carrier: it.refill.carrier, LeadDays: e.opt.Refill.LeadDays,
 		GrossEmpty: it.cfg.Forecast.Tare, GrossFull: it.cfg.Forecast.Tare + it.cfg.Forecast.NetFill,
-		Week: nan, WeekPrev: nan,
+		Week: nan, WeekPrev: nan, LastGross: it.gross,
 	}
 	if it.silent || (!it.polled && now.Sub(s.Outlook.LastSeen) > 21*24*time.Hour) {
 		s.Silent = s.Outlook.LastSeen

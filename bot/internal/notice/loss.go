@@ -39,7 +39,7 @@ const (
 func (v Voice) Leak(s Situation, l Loss, key, follows string) Notice {
 	f := l.Finding
 	n := Notice{Key: key, Follows: follows, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Warning}
-	since := v.moment(f.Since, s.Now)
+	since := v.Moment(f.Since, s.Now)
 	lost := v.small(f.Mass)
 	switch {
 	case f.Kind == forecast.SlowLoss:
@@ -74,7 +74,7 @@ func Answers(cylinder string) []Action {
 
 func (v Voice) measured(s Situation, l Loss) string {
 	f := l.Finding
-	line := fmt.Sprintf("Measured: %s lost since %s", v.small(f.Mass), v.moment(f.Since, s.Now))
+	line := fmt.Sprintf("Measured: %s lost since %s", v.small(f.Mass), v.Moment(f.Since, s.Now))
 	if f.Rate > 0 {
 		line += ", now about " + v.rate(f.Rate, f.RateSD)
 	}
@@ -83,7 +83,7 @@ func (v Voice) measured(s Situation, l Loss) string {
 	}
 	line += "."
 	if !l.RunOut.IsZero() {
-		line += fmt.Sprintf(" If it goes on, the cylinder is empty by about %s.", v.day(l.RunOut, s.Now))
+		line += fmt.Sprintf(" If it goes on, the cylinder is empty by about %s.", v.Day(l.RunOut, s.Now))
 	}
 	return line
 }
@@ -123,7 +123,7 @@ func (v Voice) Stopped(s Situation, l Loss, key, follows string) Notice {
 	return Notice{Key: key, Follows: follows, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Info,
 		Headline: fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", s.what()),
 		Body: []string{
-			fmt.Sprintf("In all about %s went since %s.", v.small(f.Mass), v.moment(f.Since, s.Now)),
+			fmt.Sprintf("In all about %s went since %s.", v.small(f.Mass), v.Moment(f.Since, s.Now)),
 			"Air the room well before anyone stays in it. " + blind,
 		}}
 }

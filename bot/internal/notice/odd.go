@@ -22,16 +22,16 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Headline, n.Body = v.zeroStep(s, f)
 		n.Actions = []Action{{"answer:moved:" + s.Cylinder, "Scale or fitting, yes"}, {"answer:shut:" + s.Cylinder, "No, gas went"}, {"answer:used:" + s.Cylinder, "We drew it"}}
 	case forecast.Stuck:
-		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", v.named(s), v.exact(f.Gross), v.moment(f.Since, s.Now))
+		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", v.named(s), v.Exact(f.Gross), v.Moment(f.Since, s.Now))
 		n.Body = []string{"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before."}
 	case forecast.TemperatureDrift:
 		n.Headline = fmt.Sprintf("The scale%s follows the room temperature: about %s per degree.", v.named(s), v.small(f.Mass))
 		n.Body = []string{"That is more than a load cell of its class should (OIML R 60). It is taken out of the figures as well as it can be; shade or a calibration would help."}
 	case forecast.WrongUnit:
-		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.exact(f.Gross))
-		n.Body = []string{fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.exact(unit.Pounds(f.Gross.Kilograms())))}
+		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross))
+		n.Body = []string{fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms())))}
 	case forecast.Implausible:
-		n.Headline = fmt.Sprintf("%s cannot be this cylinder; it was not counted.", v.exact(f.Gross))
+		n.Headline = fmt.Sprintf("%s cannot be this cylinder; it was not counted.", v.Exact(f.Gross))
 		n.Body = []string{"Readings that fit are awaited. If the cylinder was swapped, say so with /filled and the new tare."}
 	default:
 		return Notice{}, false
@@ -51,7 +51,7 @@ func (v Voice) zeroStep(s Situation, f forecast.Finding) (string, []string) {
 	if m < 0 {
 		dir, m = "less", -m
 	}
-	return fmt.Sprintf("The scale%s reads %s %s at one stroke since %s, and stays there.", v.named(s), v.small(m), dir, v.moment(f.Since, s.Now)),
+	return fmt.Sprintf("The scale%s reads %s %s at one stroke since %s, and stays there.", v.named(s), v.small(m), dir, v.Moment(f.Since, s.Now)),
 		[]string{"It looks as if the platform was set to zero again, or a fitting taken off or put on. The gas figures leave it out. Is that right?"}
 }
 
@@ -61,7 +61,7 @@ func (v Voice) Silent(s Situation, last time.Time, cause, key string) Notice {
 	if last.IsZero() {
 		n.Headline = fmt.Sprintf("The scale%s has not answered yet.", v.named(s))
 	} else {
-		n.Headline = fmt.Sprintf("The scale%s has been silent since %s.", v.named(s), v.moment(last, s.Now))
+		n.Headline = fmt.Sprintf("The scale%s has been silent since %s.", v.named(s), v.Moment(last, s.Now))
 	}
 	if cause != "" {
 		n.Body = append(n.Body, "Last try: "+cause+".")
@@ -73,14 +73,14 @@ func (v Voice) Silent(s Situation, last time.Time, cause, key string) Notice {
 // Filled tells that gas came in. printed is the net on the receipt, 0 unknown.
 func (v Voice) Filled(s Situation, net, sd, printed unit.Grams, key string) Notice {
 	n := Notice{Key: key, Kind: FillSeen, Cylinder: s.Cylinder, At: s.Now,
-		Headline: fmt.Sprintf("The cylinder%s is filled again: about %s of gas.", v.named(s), v.mass(net))}
+		Headline: fmt.Sprintf("The cylinder%s is filled again: about %s of gas.", v.named(s), v.Mass(net))}
 	switch {
 	case printed == 0:
 		n.Body = []string{"If it is another cylinder with its own tare, say /filled with the stamped tare."}
 	case float64(printed-net) > 2.5*float64(sd) && float64(printed-net) > 0.02*float64(printed):
-		n.Body = []string{fmt.Sprintf("The receipt says %s; the scale finds %s less, give or take %s.", v.mass(printed), v.small(printed-net), v.small(sd))}
+		n.Body = []string{fmt.Sprintf("The receipt says %s; the scale finds %s less, give or take %s.", v.Mass(printed), v.small(printed-net), v.small(sd))}
 	default:
-		n.Body = []string{fmt.Sprintf("That agrees with the %s on the receipt, give or take %s.", v.mass(printed), v.small(sd))}
+		n.Body = []string{fmt.Sprintf("That agrees with the %s on the receipt, give or take %s.", v.Mass(printed), v.small(sd))}
 	}
 	return n
 }

@@ -25,10 +25,11 @@ type Situation struct {
 	GrossFull     unit.Grams
 	GrossEmpty    unit.Grams
 
-	Week     unit.Grams // used in the last seven days; NaN: unknown
-	WeekPrev unit.Grams // in the seven before
-	Silent   time.Time  // the last weighing, when it is worryingly old; zero: it is not
-	Changed  []string   // what else changed since the last status, ready to read
+	LastGross unit.Grams // last accepted reading; 0: none
+	Week      unit.Grams // used in the last seven days; NaN: unknown
+	WeekPrev  unit.Grams // in the seven before
+	Silent    time.Time  // the last weighing, when it is worryingly old; zero: it is not
+	Changed   []string   // what else changed since the last status, ready to read
 }
 
 func (s Situation) what() string {
@@ -59,7 +60,7 @@ func (v Voice) Lasts(s Situation) string {
 	if !o.Known {
 		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.what())
 	}
-	left := fmt.Sprintf("%s of gas left%s", v.mass(s.usable()), s.what())
+	left := fmt.Sprintf("%s of gas left%s", v.Mass(s.usable()), s.what())
 	p50 := math.Inf(1)
 	if o.RunOut.Known() {
 		p50 = float64(o.RunOut.Quantile(0.5))
@@ -90,7 +91,7 @@ func (v Voice) Reasons(s Situation) []string {
 		return append(lines, "Type what the scale says, for example “61.4 kg”, or wait for the scale's first reading.")
 	}
 	add(v.silent(s))
-	add(v.spread(s))
+	add(v.Spread(s))
 	add(v.use(s))
 	add(v.toBook(s))
 	add(v.fizz(s))
@@ -101,11 +102,11 @@ func (v Voice) silent(s Situation) string {
 	if s.Silent.IsZero() {
 		return ""
 	}
-	return fmt.Sprintf("The last weight is from %s, so this is an estimate.", v.moment(s.Silent, s.Now))
+	return fmt.Sprintf("The last weight is from %s, so this is an estimate.", v.Moment(s.Silent, s.Now))
 }
 
-// spread tells the middle 80 % of the run-out dates.
-func (v Voice) spread(s Situation) string {
+// Spread tells the middle 80 % of the run-out dates.
+func (v Voice) Spread(s Situation) string {
 	o := s.Outlook
 	if !o.RunOut.Known() || (!o.Learned && !s.Guess) {
 		return ""
@@ -154,9 +155,9 @@ func (v Voice) weekChange(s Situation) string {
 func (v Voice) toBook(s Situation) string {
 	switch {
 	case !s.Booked.IsZero() && s.Carrier != "":
-		return fmt.Sprintf("The refill is booked for %s; %s sees to it.", v.day(s.Booked, s.Now), s.Carrier)
+		return fmt.Sprintf("The refill is booked for %s; %s sees to it.", v.Day(s.Booked, s.Now), s.Carrier)
 	case !s.Booked.IsZero():
-		return fmt.Sprintf("The refill is booked for %s.", v.day(s.Booked, s.Now))
+		return fmt.Sprintf("The refill is booked for %s.", v.Day(s.Booked, s.Now))
 	case s.BookBy.IsZero():
 		return ""
 	}
@@ -164,7 +165,7 @@ func (v Voice) toBook(s Situation) string {
 	case days <= 0:
 		return "The refill should be booked now."
 	case days <= 21:
-		return fmt.Sprintf("Book the refill by %s.", v.day(s.BookBy, s.Now))
+		return fmt.Sprintf("Book the refill by %s.", v.Day(s.BookBy, s.Now))
 	case days <= 120:
 		return fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Days(days)))
 	default:
@@ -190,7 +191,7 @@ func (v Voice) fizz(s Situation) string {
 // Refill says that it is time to book. again counts the reminders already given for this fill.
 func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning}
-	today := v.day(s.Now, s.Now)
+	today := v.Day(s.Now, s.Now)
 	switch {
 	case s.usable() <= 0:
 		n.Headline = fmt.Sprintf("The cylinder is about empty%s, and no refill is booked.", s.what())
@@ -201,7 +202,7 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	}
 	if o := s.Outlook; o.RunOut.Known() && s.usable() > 0 {
 		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
-			v.mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
+			v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
 	}
 	n.Body = append(n.Body, v.carry(s))
 	if s.Carrier != "" {
@@ -224,5 +225,27 @@ func (v Voice) carry(s Situation) string {
 		help = "two people or a hand truck"
 	}
 	return fmt.Sprintf("Full it weighs about %s, empty about %s: %s. Upright, cap on, never in a closed or hot car.",
-		v.mass(s.GrossFull), v.mass(s.GrossEmpty), help)
+		v.Mass(s.GrossFull), v.Mass(s.GrossEmpty), help)
+}
+
+// Plan says how getting the refill stands: the answer, then what to know.
+func (v Voice) Plan(s Situation) (headline string, body []string) {
+	headline = v.toBook(s)
+	switch {
+	case headline != "":
+	case !s.Outlook.Known:
+		return v.Lasts(s), v.Reasons(s)
+	case s.BookBy.IsZero():
+		headline = "Nothing to book for years."
+	default:
+		headline = fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Between(s.Now, s.BookBy)))
+	}
+	body = append(body, v.Lasts(s))
+	if spread := v.Spread(s); spread != "" {
+		body = append(body, spread)
+	}
+	if s.Carrier != "" && s.Booked.IsZero() {
+		body = append(body, s.Carrier+" sees to it.")
+	}
+	return headline, append(body, fmt.Sprintf("A refill takes %s from booking.", plural(float64(s.LeadDays), "day")), v.carry(s))
 }

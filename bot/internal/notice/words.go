@@ -14,8 +14,8 @@ type Voice struct {
 	US   bool // pounds and month-first dates
 }
 
-// mass is m rounded for reading: grams below 1 kg (ounces below 1 lb), else one or two decimals.
-func (v Voice) mass(m unit.Grams) string {
+// Mass is m rounded for reading: grams below 1 kg (ounces below 1 lb), else one or two decimals.
+func (v Voice) Mass(m unit.Grams) string {
 	if v.US {
 		if lb := m.Pounds(); math.Abs(lb) >= 1 {
 			return fmt.Sprintf("%.*f lb", decimals(lb), lb)
@@ -28,8 +28,8 @@ func (v Voice) mass(m unit.Grams) string {
 	return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
 }
 
-// exact is m to the last digit a scale shows, to echo what somebody typed.
-func (v Voice) exact(m unit.Grams) string {
+// Exact is m to the last digit a scale shows, to echo what somebody typed.
+func (v Voice) Exact(m unit.Grams) string {
 	if v.US {
 		return trim(fmt.Sprintf("%.2f", m.Pounds())) + " lb"
 	}
@@ -42,7 +42,7 @@ func (v Voice) small(m unit.Grams) string {
 	case v.US && math.Abs(float64(m)) < unit.GramsPerPound:
 		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
 	case v.US || math.Abs(float64(m)) >= 1000:
-		return v.mass(m)
+		return v.Mass(m)
 	case math.Abs(float64(m)) >= 100:
 		return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
 	default:
@@ -80,8 +80,8 @@ func trim(s string) string {
 	return s
 }
 
-// day is a calendar date: "Thu 14 May", with the year when it is not now's.
-func (v Voice) day(t, now time.Time) string {
+// Day is a calendar date: "Thu 14 May", with the year when it is not now's.
+func (v Voice) Day(t, now time.Time) string {
 	t, now = t.In(v.Zone), now.In(v.Zone)
 	layout := "Mon 2 Jan"
 	if v.US {
@@ -93,8 +93,8 @@ func (v Voice) day(t, now time.Time) string {
 	return t.Format(layout)
 }
 
-// moment is a time of day, with the date when it is not today's.
-func (v Voice) moment(t, now time.Time) string {
+// Moment is a time of day, with the date when it is not today's.
+func (v Voice) Moment(t, now time.Time) string {
 	clock := "15:04"
 	if v.US {
 		clock = "3:04 pm"
@@ -106,7 +106,7 @@ func (v Voice) moment(t, now time.Time) string {
 	case days == 1:
 		return at + " yesterday"
 	default:
-		return at + " on " + v.day(t, now)
+		return at + " on " + v.Day(t, now)
 	}
 }
 
@@ -126,7 +126,7 @@ func (v Voice) around(now time.Time, d unit.Days) string {
 	local := t.In(v.Zone)
 	switch {
 	case d < 60:
-		return v.day(t, now)
+		return v.Day(t, now)
 	case d < 240:
 		return [...]string{"early", "mid", "late"}[min(2, (local.Day()-1)/10)] + " " + v.month(local, now)
 	case d < 730:

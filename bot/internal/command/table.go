@@ -1,0 +1,275 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/household"
+	"tarebell/forecast/unit"
+	"tarebell/sources/entry"
+)
+
+// commands is every command there is, in the order of the help text.
+var commands []command
+
+func init() { // a variable's initialiser may not refer to itself through help
+	commands = []command{
+		{chat.Spec{Name: "gas", Summary: "How much gas is left, and until when"}, (*Desk).gas, nil},
+		{chat.Spec{Name: "weigh", Summary: "Enter what the scale says", Options: []chat.Option{
+			{Name: "weight", Summary: "For example 61.4 kg, or 135 lb 6 oz this morning", Required: true}}}, (*Desk).weighCall, nil},
+		{chat.Spec{Name: "plan", Summary: "When to book the refill, who does it, what to carry"}, (*Desk).plan, nil},
+		{chat.Spec{Name: "booked", Summary: "The refill is booked", Options: []chat.Option{
+			{Name: "day", Summary: "For example 2027-06-04, friday, tomorrow; “no” takes it back", Required: true, Suggest: true}}}, (*Desk).booked, suggestDays},
+		{chat.Spec{Name: "filled", Summary: "The cylinder was filled or swapped", Options: []chat.Option{
+			{Name: "net", Summary: "Gas on the receipt, for example 9.07 kg"},
+			{Name: "tare", Summary: "Stamped tare, if it is another cylinder"}}}, (*Desk).filled, nil},
+		{chat.Spec{Name: "ran-dry", Summary: "The cylinder no longer makes fizz"}, (*Desk).ranDry, nil},
+		{chat.Spec{Name: "made", Summary: "Log servings", Options: []chat.Option{
+			{Name: "servings", Summary: "How many; 1 if left out", Kind: chat.Number}}}, (*Desk).made, nil},
+		{chat.Spec{Name: "away", Summary: "Nobody draws until a day", Options: []chat.Option{
+			{Name: "until", Summary: "For example 2027-08-21, sunday; “now” ends it", Required: true, Suggest: true}}}, (*Desk).away, suggestDays},
+		{chat.Spec{Name: "valve", Summary: "The cylinder valve was opened or closed", Options: []chat.Option{
+			{Name: "state", Summary: "open or closed", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "closed", Value: "closed"}}}}}, (*Desk).valve, nil},
+		{chat.Spec{Name: "chart", Summary: "A picture of the cylinder so far and to come"}, (*Desk).chart, nil},
+		{chat.Spec{Name: "entries", Summary: "What was entered lately"}, (*Desk).entries, nil},
+		{chat.Spec{Name: "undo", Summary: "Take back what you entered last"}, (*Desk).undoLast, nil},
+		{chat.Spec{Name: "help", Summary: "What can be said here, and how to stay safe"}, (*Desk).help, nil},
+	}
+}
+
+func (d *Desk) gas(_ context.Context, c chat.Call) (chat.Answer, error) {
+	s, err := d.situation(c.Options["cylinder"], c.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	return say(d.opt.Voice.Lasts(s), d.opt.Voice.Reasons(s)...), nil
+}
+
+func (d *Desk) weighCall(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	return d.weigh(ctx, c.Options["weight"], c.Options["cylinder"], c.ID, c.At, c.By, true)
+}
+
+func (d *Desk) plan(_ context.Context, c chat.Call) (chat.Answer, error) {
+	s, err := d.situation(c.Options["cylinder"], c.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	head, body := d.opt.Voice.Plan(s)
+	a := say(head, body...)
+	a.Message.Buttons = []chat.Button{{ID: "mine:" + s.Cylinder, Label: "I'll see to it"}, {ID: "booked:" + s.Cylinder, Label: "It's booked…"}}
+	return a, nil
+}
+
+func (d *Desk) booked(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	return d.book(ctx, c.Options["cylinder"], c.Options["day"], c.ID, c.At, c.By)
+}
+
+// book stores that the refill is booked for a day, or no more.
+func (d *Desk) book(ctx context.Context, cylinder, day, id string, now time.Time, by chat.Member) (chat.Answer, error) {
+	ev := household.Event{Cylinder: cylinder, At: now, Kind: household.Unbooked}
+	reply := "Noted: the refill is not booked."
+	if !strings.EqualFold(strings.TrimSpace(day), "no") {
+		on, err := parseDay(day, now.In(d.opt.Voice.Zone))
+		if err != nil {
+			return chat.Answer{}, err
+		}
+		ev.Kind, ev.Day = household.Booked, on
+		reply = fmt.Sprintf("Noted: the refill is booked for %s. No more reminders until then.", d.opt.Voice.Day(on, now))
+	}
+	e, err := d.tell(ctx, ev, id, by, day)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say(reply)
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Filled}
+	var err error
+	if ev.Net, err = d.amount(c, "net"); err != nil {
+		return chat.Answer{}, err
+	}
+	if ev.Tare, err = d.amount(c, "tare"); err != nil {
+		return chat.Answer{}, err
+	}
+	e, err := d.tell(ctx, ev, c.ID, c.By, c.Options["net"])
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say("Noted: filled.", "The next weight on the scale is compared with it.")
+	if ev.Net > 0 {
+		a = say(fmt.Sprintf("Noted: filled with %s.", d.opt.Voice.Exact(ev.Net)), "The next weight on the scale is compared with it.")
+	}
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+// amount reads an option that is a mass; absent it is zero.
+func (d *Desk) amount(c chat.Call, option string) (unit.Grams, error) {
+	text := strings.TrimSpace(c.Options[option])
+	if text == "" {
+		return 0, nil
+	}
+	ctx := entry.Context{Now: c.At.In(d.opt.Voice.Zone), Asked: true}
+	if d.opt.Voice.US {
+		ctx.Units = entry.US
+	}
+	if u, ok := entry.Parse(text, ctx).(entry.Understood); ok && u.Gross > 0 {
+		return u.Gross, nil
+	}
+	return 0, &Problem{fmt.Sprintf("“%s” is not a weight for %s.", text, option), "Write it like 9.07 kg or 20 lb."}
+}
+
+func (d *Desk) ranDry(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.RanDry}, c.ID, c.By, "")
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say("Noted: it ran dry.", "That is the best calibration there is: from here on the empty weight is known.", "Say /filled when the refill is there.")
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	n := 1.0
+	if text := strings.TrimSpace(c.Options["servings"]); text != "" {
+		var err error
+		if n, err = strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64); err != nil || !(n > 0 && n <= 200) {
+			return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a number of servings.", text), "Write a number from 1 to 200."}
+		}
+	}
+	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Made, Count: n}, c.ID, c.By, "")
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	what := "servings"
+	if n == 1 {
+		what = "serving"
+	}
+	a := say(fmt.Sprintf("Noted: %g %s for %s.", n, what, c.By.Name))
+	a.Message.Buttons, a.Message.Private = undo(e), true
+	return a, nil
+}
+
+func (d *Desk) away(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Away, Until: c.At}
+	reply := "Noted: you are back."
+	if text := c.Options["until"]; !strings.EqualFold(strings.TrimSpace(text), "now") {
+		day, err := parseDay(text, c.At.In(d.opt.Voice.Zone))
+		if err != nil {
+			return chat.Answer{}, err
+		}
+		y, m, dd := day.In(d.opt.Voice.Zone).Date()
+		ev.Until = time.Date(y, m, dd, 0, 0, 0, 0, d.opt.Voice.Zone)
+		reply = fmt.Sprintf("Noted: nobody draws until %s. The forecast counts on it, and gas that leaves meanwhile is noticed sooner.", d.opt.Voice.Day(day, c.At))
+	}
+	e, err := d.tell(ctx, ev, c.ID, c.By, c.Options["until"])
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say(reply)
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+func (d *Desk) valve(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	state := strings.ToLower(strings.TrimSpace(c.Options["state"]))
+	if state != "open" && state != "closed" {
+		return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a state of a valve.", state), "Say /valve open or /valve closed."}
+	}
+	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Valve, Open: state == "open"}, c.ID, c.By, "")
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say("Noted: the cylinder valve is " + state + ".")
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+func (d *Desk) chart(_ context.Context, c chat.Call) (chat.Answer, error) {
+	s, err := d.situation(c.Options["cylinder"], c.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if !s.Outlook.Known {
+		return say(d.opt.Voice.Lasts(s)), nil
+	}
+	png, err := d.opt.Draw(s)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say(d.opt.Voice.Lasts(s))
+	a.Message.Files = []chat.File{{Name: "cylinder.png", Type: "image/png", Data: png, Alt: d.opt.Voice.Lasts(s)}}
+	return a, nil
+}
+
+func (d *Desk) entries(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	recent, err := d.opt.House.Recent(ctx, "", 200)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	var lines []string
+	for _, e := range recent {
+		if e.Origin == "scale" || len(lines) == 10 {
+			continue
+		}
+		line := fmt.Sprintf("%d: %s", e.Seq, d.describe(e, c.At))
+		if e.Voided {
+			line += " (undone)"
+		}
+		lines = append(lines, line)
+	}
+	if len(lines) == 0 {
+		return say("Nobody has entered anything yet."), nil
+	}
+	a := say("Entered lately, newest first:", lines...)
+	a.Message.Private = true
+	for _, e := range recent {
+		if e.Origin != "scale" && !e.Voided && len(a.Message.Buttons) < 5 {
+			a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fmt.Sprintf("undo:%d", e.Seq), Label: fmt.Sprintf("Undo %d", e.Seq)})
+		}
+	}
+	return a, nil
+}
+
+// help lists the commands and the cautions.
+func (d *Desk) help(context.Context, chat.Call) (chat.Answer, error) {
+	var lines []string
+	if d.opt.FreeText {
+		lines = append(lines, "Type what the scale says, for example "+d.example()+", and it is noted. Or:")
+	}
+	for _, c := range commands {
+		lines = append(lines, "/"+c.Name+" – "+c.Summary)
+	}
+	a := say("I watch the gas for you: how much is left, when to book the refill, and whether any leaks away.", append(lines, Cautions...)...)
+	a.Message.Private = true
+	return a, nil
+}
+
+// Cautions are the usual ones for a high-pressure CO2 cylinder in a room. Common practice, no source; local
+// codes come first.
+var Cautions = []string{
+	"Staying safe: CO2 has no smell, is heavier than air and suffocates. A CO2 alarm low down near the cylinder is the safety device; this bot is not, a scale cannot see the air.",
+	"Keep the cylinder upright and strapped to the wall, the valve shut when not in use. Never heat it, never leave it in a closed or hot car. Lift it with two people or a hand truck: one that falls and shears its valve flies like a rocket.",
+	"Filling, fittings and regulators are for the supplier and licensed people; local codes come first.",
+}
+
+// suggestDays offers the next days.
+func suggestDays(d *Desk, _ context.Context, c chat.Call, option string) []chat.Choice {
+	typed := strings.ToLower(c.Options[option])
+	var out []chat.Choice
+	for i := 1; i <= 21; i++ {
+		day := c.At.In(d.opt.Voice.Zone).AddDate(0, 0, i)
+		label, value := d.opt.Voice.Day(day, c.At), day.Format(time.DateOnly)
+		if strings.Contains(strings.ToLower(label), typed) || strings.HasPrefix(value, typed) {
+			out = append(out, chat.Choice{Label: label, Value: value})
+		}
+	}
+	return out
+}

@@ -1,0 +1,196 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/live"
+	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+	"tarebell/sources/entry"
+)
+
+// Say reads a line typed in the channel: a weight is stored, a doubtful one asked back, talk left alone.
+func (d *Desk) Say(ctx context.Context, s chat.Said) chat.Answer {
+	a, err := d.weigh(ctx, s.Text, "", s.ID, s.At, s.By, false)
+	return d.answer(a, err)
+}
+
+// weigh reads text as a weight. asked: it was given as one, so it is answered in any case.
+func (d *Desk) weigh(ctx context.Context, text, cylinder, id string, at time.Time, by chat.Member, asked bool) (chat.Answer, error) {
+	switch r := entry.Parse(text, d.context(cylinder, at, asked)).(type) {
+	case entry.Understood:
+		return d.note(ctx, r, id, at, by, text)
+	case entry.Doubtful:
+		return d.ask(r, id), nil
+	}
+	return chat.Answer{}, nil
+}
+
+// context is what is known when somebody types.
+func (d *Desk) context(cylinder string, at time.Time, asked bool) entry.Context {
+	c := entry.Context{Now: at.In(d.opt.Voice.Zone), Asked: asked}
+	if d.opt.Voice.US {
+		c.Units = entry.US
+	}
+	for _, cyl := range d.opt.Cylinders {
+		if cylinder != "" && cyl.Name != cylinder {
+			continue
+		}
+		known := entry.Cylinder{Name: cyl.Name, Empty: cyl.Empty, Full: cyl.Full}
+		if s, ok := d.opt.House.Situation(cyl.Name, at); ok {
+			known.Last, known.LastAt = s.LastGross, s.Outlook.LastSeen
+		}
+		c.Cylinders = append(c.Cylinders, known)
+	}
+	return c
+}
+
+// note stores a weight and says what was understood and what it means.
+func (d *Desk) note(ctx context.Context, u entry.Understood, id string, at time.Time, by chat.Member, text string) (chat.Answer, error) {
+	cyl := d.cylinder(u.Cylinder)
+	w := u.Weighing()
+	w.Item, w.Key, w.By, w.Received = cyl.Name, "said/"+id, by.ID, at
+	if w.Net {
+		w.Gross, w.Net = w.Gross+cyl.Empty, false
+	}
+	if at.Sub(w.At) < time.Minute {
+		w.At = at
+	}
+	e, err := d.opt.House.Accept(ctx, live.FromWeighing(w, by.Name, text))
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if e.Seq == 0 {
+		return say("That weight is noted already."), nil
+	}
+	s, err := d.situation(cyl.Name, at)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say(d.heard(w, at)+" "+d.opt.Voice.Lasts(s), d.opt.Voice.Spread(s))
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+// heard says a weight back as it was understood.
+func (d *Desk) heard(w sources.Weighing, now time.Time) string {
+	text := "Noted: " + d.opt.Voice.Exact(w.Gross)
+	if len(d.opt.Cylinders) > 1 {
+		text += " for " + w.Item
+	}
+	if now.Sub(w.At) >= time.Minute {
+		text += ", weighed at " + d.opt.Voice.Moment(w.At, now)
+	}
+	return text + "."
+}
+
+func (d *Desk) cylinder(name string) Cylinder {
+	for _, c := range d.opt.Cylinders {
+		if c.Name == name {
+			return c
+		}
+	}
+	return d.opt.Cylinders[0]
+}
+
+// ask puts a doubtful weight back as one question. Each button carries its whole weighing.
+func (d *Desk) ask(q entry.Doubtful, id string) chat.Answer {
+	a := say(q.Question)
+	for i, c := range q.Candidates {
+		if i == 4 {
+			break
+		}
+		cyl := d.cylinder(c.Cylinder)
+		gross := c.Gross
+		if c.Net {
+			gross += cyl.Empty
+		}
+		a.Message.Buttons = append(a.Message.Buttons, chat.Button{
+			ID:    fmt.Sprintf("take:%.0f:%d:%s:%s", float64(gross), c.At.Unix(), id, cyl.Name),
+			Label: shorten(c.String(), 80),
+		})
+	}
+	if len(q.Candidates) > 0 {
+		a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: "leave:", Label: "Neither, leave it"})
+	} else {
+		a.Message.Body = []string{"For example: " + d.example() + "."}
+	}
+	return a
+}
+
+func (d *Desk) example() string {
+	c := d.opt.Cylinders[0]
+	return "“" + d.opt.Voice.Exact(c.Empty+(c.Full-c.Empty)/2) + "”"
+}
+
+func shorten(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n-1]) + "…"
+	}
+	return s
+}
+
+// take stores the candidate that somebody pressed.
+func (d *Desk) take(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
+	part := strings.SplitN(arg, ":", 4)
+	if len(part) != 4 {
+		return chat.Answer{}, &Problem{"That button is from another time.", "Please type the weight again."}
+	}
+	g, err1 := strconv.ParseFloat(part[0], 64)
+	sec, err2 := strconv.ParseInt(part[1], 10, 64)
+	if err1 != nil || err2 != nil {
+		return chat.Answer{}, &Problem{"That button is from another time.", "Please type the weight again."}
+	}
+	u := entry.Understood{Gross: unit.Grams(g), At: time.Unix(sec, 0).In(d.opt.Voice.Zone), Cylinder: part[3]}
+	a, err := d.note(ctx, u, part[2], p.At, p.By, "")
+	a.Replace = true
+	return a, err
+}
+
+// undoLast strikes out the newest thing that the caller entered.
+func (d *Desk) undoLast(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	recent, err := d.opt.House.Recent(ctx, "", 50)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	for _, e := range recent {
+		if e.By == c.By.ID && !e.Voided {
+			return d.strike(ctx, e.Seq, c.At)
+		}
+	}
+	return chat.Answer{}, &Problem{"There is nothing of yours to undo.", "/entries lists what was entered lately."}
+}
+
+// strike voids an entry and says so.
+func (d *Desk) strike(ctx context.Context, seq int64, now time.Time) (chat.Answer, error) {
+	e, err := d.opt.House.Void(ctx, seq)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	s, err := d.situation(e.Cylinder, now)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	return say("Undone: "+d.describe(e, now)+".", d.opt.Voice.Lasts(s)), nil
+}
+
+// describe is an entry in a few words.
+func (d *Desk) describe(e store.Entry, now time.Time) string {
+	what := strings.ReplaceAll(e.Name, "-", " ")
+	switch {
+	case e.Kind == store.Weighing:
+		what = d.opt.Voice.Exact(unit.Grams(e.GrossG))
+	case e.Value != "":
+		what += " " + e.Value
+	}
+	if e.ByName != "" {
+		what += " by " + e.ByName
+	}
+	return what + ", " + d.opt.Voice.Moment(e.At, now)
+}

@@ -1,0 +1,259 @@
+// Package live keeps the household engine and the ledger in step while the program runs.
+//
+// Whatever is accepted goes through the engine first, and the entry, the notices it made due and the moment
+// reached are then written in one transaction. Only after that is anything acknowledged. If the write fails
+// nothing was accepted, and the engine is rebuilt from the ledger. Because the moment reached stands in the
+// same transaction as the notices, a restart knows exactly which notices were already handed to the outbox.
+package live
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync"
+	"time"
+
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/notice"
+	"tarebell/bot/internal/store"
+)
+
+// factReached names the moment up to which every notice has been written.
+const factReached = "reached"
+
+// lateNotice is how old a warning may be that only comes to light when the past is corrected.
+const lateNotice = 3 * 24 * time.Hour
+
+// Options is what a House stands on.
+type Options struct {
+	Household household.Options
+	Store     store.Store
+	Compose   func(notice.Notice) ([]byte, error) // the message for the outbox, as JSON
+	Wake      func()                              // called after notices were written; nil: nobody
+	Now       func() time.Time                    // nil: time.Now
+	Log       *slog.Logger
+}
+
+// House is a running household.
+type House struct {
+	opt    Options
+	mu     sync.Mutex
+	engine *household.Engine
+	broken bool // the engine is ahead of the ledger
+}
+
+// Open rebuilds the household from its ledger.
+func Open(ctx context.Context, o Options) (*House, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Wake == nil {
+		o.Wake = func() {}
+	}
+	h := &House{opt: o}
+	_, err := h.rebuild(ctx)
+	return h, err
+}
+
+// rebuild makes a new engine from the ledger, up to the moment reached, and returns the notices of that past.
+func (h *House) rebuild(ctx context.Context) ([]notice.Notice, error) {
+	engine := household.New(h.opt.Household)
+	var past []notice.Notice
+	err := h.opt.Store.Entries(ctx, 0, func(e store.Entry) error {
+		if e.Voided {
+			return nil
+		}
+		said, err := feed(engine, e)
+		past = append(past, said...)
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("rebuilding from the ledger: %w", err)
+	}
+	reached, err := h.reached(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if !reached.IsZero() {
+		past = append(past, engine.Advance(reached)...)
+	}
+	h.engine, h.broken = engine, false
+	return past, nil
+}
+
+func (h *House) reached(ctx context.Context) (time.Time, error) {
+	text, ok, err := h.opt.Store.Fact(ctx, factReached)
+	if err != nil || !ok {
+		return time.Time{}, err
+	}
+	t, err := time.Parse(time.RFC3339Nano, text)
+	if err != nil {
+		return time.Time{}, fmt.Errorf("fact %q in the ledger: %w", factReached, err)
+	}
+	return t, nil
+}
+
+// mend rebuilds after a failed write.
+func (h *House) mend(ctx context.Context) error {
+	if !h.broken {
+		return nil
+	}
+	_, err := h.rebuild(ctx)
+	return err
+}
+
+// Accept takes one entry: it is in the ledger, with all that follows from it, when Accept returns. An entry
+// whose key is known changes nothing and comes back with Seq 0.
+func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.mend(ctx); err != nil {
+		return e, err
+	}
+	e.At, e.Received = e.At.Truncate(time.Millisecond), e.Received.Truncate(time.Millisecond)
+	if err := valid(e); err != nil {
+		return e, err
+	}
+	if e.At.Before(h.engine.Now()) {
+		return h.correct(ctx, store.Batch{Entries: []store.Entry{e}})
+	}
+	h.broken = true
+	said, err := feed(h.engine, e)
+	if err != nil {
+		return e, err
+	}
+	w, err := h.write(ctx, store.Batch{Entries: []store.Entry{e}}, said)
+	if err != nil {
+		return e, err
+	}
+	if w.Entries[0].Seq == 0 {
+		return w.Entries[0], h.mend(ctx)
+	}
+	h.broken = false
+	return w.Entries[0], nil
+}
+
+// Void strikes an entry out, as if it had never been made.
+func (h *House) Void(ctx context.Context, seq int64) (store.Entry, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	e, err := h.opt.Store.Entry(ctx, seq)
+	if err != nil {
+		return e, err
+	}
+	if e.Voided {
+		return e, ErrVoided
+	}
+	_, err = h.correct(ctx, store.Batch{Void: []int64{seq}})
+	return e, err
+}
+
+// ErrVoided says that an entry had already been struck out.
+var ErrVoided = errors.New("already undone")
+
+// correct changes the past: it writes b, rebuilds, and hands on what only now turns out to have deserved a
+// warning lately. Everything else that the past said stays said.
+func (h *House) correct(ctx context.Context, b store.Batch) (store.Entry, error) {
+	h.broken = true
+	w, err := h.opt.Store.Write(ctx, b)
+	if err != nil {
+		return store.Entry{}, err
+	}
+	past, err := h.rebuild(ctx)
+	if err != nil {
+		return store.Entry{}, err
+	}
+	now := h.engine.Now()
+	var late []notice.Notice
+	for _, n := range past {
+		if n.Severity > notice.Info && n.Follows == "" && now.Sub(n.At) < lateNotice {
+			late = append(late, n)
+		}
+	}
+	if _, err := h.write(ctx, store.Batch{}, late); err != nil {
+		return store.Entry{}, err
+	}
+	if len(w.Entries) == 0 {
+		return store.Entry{}, nil
+	}
+	return w.Entries[0], nil
+}
+
+// Advance lets time pass until now.
+func (h *House) Advance(ctx context.Context, now time.Time) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.mend(ctx); err != nil {
+		return err
+	}
+	if next := h.engine.Next(); next.IsZero() || next.After(now) {
+		return nil
+	}
+	h.broken = true
+	said := h.engine.Advance(now)
+	if _, err := h.write(ctx, store.Batch{}, said); err != nil {
+		return err
+	}
+	h.broken = false
+	return nil
+}
+
+// Next is when Advance next has something to do; zero: not before the first entry.
+func (h *House) Next() time.Time {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.engine.Next()
+}
+
+// Situation is how things stand with a cylinder (empty: the first) at now.
+func (h *House) Situation(cylinder string, now time.Time) (notice.Situation, bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.engine.Situation(cylinder, now)
+}
+
+// Doubtful reports that a cylinder's last reading stands out and wants to be repeated at once.
+func (h *House) Doubtful(cylinder string) bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.engine.Doubtful(cylinder)
+}
+
+// Recent is the newest n entries.
+func (h *House) Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error) {
+	return h.opt.Store.Recent(ctx, kind, n)
+}
+
+// write puts the notices into the batch's transaction and wakes the outbox.
+func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) (store.Written, error) {
+	for _, n := range said {
+		o, err := h.outgoing(n)
+		if err != nil {
+			return store.Written{}, err
+		}
+		b.Outgoing = append(b.Outgoing, o)
+	}
+	b.Facts = map[string]string{factReached: h.engine.Now().UTC().Format(time.RFC3339Nano)}
+	w, err := h.opt.Store.Write(ctx, b)
+	if err != nil {
+		return w, fmt.Errorf("writing the ledger: %w", err)
+	}
+	if w.Outgoing > 0 {
+		h.opt.Wake()
+	}
+	return w, nil
+}
+
+func (h *House) outgoing(n notice.Notice) (store.Outgoing, error) {
+	payload, err := h.opt.Compose(n)
+	if err != nil {
+		return store.Outgoing{}, fmt.Errorf("composing %s: %w", n.Key, err)
+	}
+	if !json.Valid(payload) {
+		return store.Outgoing{}, fmt.Errorf("composing %s: not JSON", n.Key)
+	}
+	return store.Outgoing{Key: n.Key, Kind: string(n.Kind), Urgent: n.Severity == notice.Danger,
+		Created: n.At, Next: n.At, State: store.Waiting, Payload: payload}, nil
+}
