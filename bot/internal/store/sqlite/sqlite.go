@@ -138,7 +138,9 @@ func (s *Store) Close() (err error) {
 
 // Backup writes a copy of the whole ledger to path, which must not exist, while work goes on.
 func (s *Store) Backup(ctx context.Context, path string) error {
-	if _, err := s.read.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
+	db := connect(s.path, "deferred")
+	defer func() { _ = db.Close() }()
+	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
 		return fmt.Errorf("copying the ledger to %q: %w", path, explain(err))
 	}
 	return nil

@@ -1,0 +1,243 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
+)
+
+func open(tb testing.TB, path string) *Store {
+	tb.Helper()
+	s, err := Open(path)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	tb.Cleanup(func() { _ = s.Close() })
+	return s
+}
+
+func TestStore(t *testing.T) {
+	storetest.Exercise(t, func(t *testing.T, dir string) store.Store { return open(t, filepath.Join(dir, "ledger.db")) })
+}
+
+// Names that would mean something in a URI.
+func TestOpenOddNames(t *testing.T) {
+	for _, name := range []string{"a b.db", "100%.db", "what?mode=ro.db", "nr#1.db", "größe.db", "a&b=c.db"} {
+		path := filepath.Join(t.TempDir(), name)
+		_ = open(t, path).Close()
+		if _, err := os.Stat(path); err != nil {
+			t.Errorf("%q: %v", name, err)
+		}
+	}
+}
+
+// The pragmas must hold on every connection, not only on the first.
+func TestPragmas(t *testing.T) {
+	s := open(t, filepath.Join(t.TempDir(), "ledger.db"))
+	check(t, s.write, "wal 2 1 5000", "SELECT journal_mode || ' ' || synchronous || ' ' || foreign_keys || ' ' || timeout "+
+		"FROM pragma_journal_mode, pragma_synchronous, pragma_foreign_keys, pragma_busy_timeout")
+	check(t, s.read, "wal 1 5000", "SELECT journal_mode || ' ' || query_only || ' ' || timeout "+
+		"FROM pragma_journal_mode, pragma_query_only, pragma_busy_timeout")
+}
+
+// check asks every connection that db may open, all open at once.
+func check(t *testing.T, db *sql.DB, want, query string) {
+	t.Helper()
+	for range db.Stats().MaxOpenConnections {
+		conn, err := db.Conn(context.Background())
+		must(t, err)
+		defer func() { _ = conn.Close() }()
+		var got string
+		if err := conn.QueryRowContext(context.Background(), query).Scan(&got); err != nil || got != want {
+			t.Errorf("%q, %v; want %q", got, err, want)
+		}
+	}
+}
+
+// Somebody who opens the file with a tool cannot change or remove an entry by mistake.
+func TestEntriesOnlyGrow(t *testing.T) {
+	s := open(t, filepath.Join(t.TempDir(), "ledger.db"))
+	_, err := s.Write(context.Background(), store.Batch{Entries: []store.Entry{{Key: "a", Kind: store.Weighing}}})
+	must(t, err)
+	for _, q := range []string{"UPDATE entry SET gross_g = 0", "DELETE FROM entry", "UPDATE entry SET at = 0", "UPDATE entry SET text = 'x', voided = 1"} {
+		if _, err := s.write.Exec(q); err == nil || !strings.Contains(err.Error(), "cannot be") {
+			t.Errorf("%s: %v, want a refusal", q, err)
+		}
+	}
+}
+
+func TestSecondProcessRefused(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "ledger.db")
+	s := open(t, path)
+	_, err := Open(path)
+	if !errors.Is(err, store.ErrInUse) || !strings.Contains(err.Error(), path) {
+		t.Fatalf("second Open: %v, want ErrInUse with the path", err)
+	}
+	if _, err := s.Write(context.Background(), store.Batch{Facts: map[string]string{"a": "1"}}); err != nil {
+		t.Errorf("the first can no longer write: %v", err)
+	}
+	_ = s.Close()
+	open(t, path)
+}
+
+func TestFullDisk(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "ledger.db")
+	s := open(t, path)
+	if _, err := s.Write(context.Background(), store.Batch{Facts: map[string]string{"a": "1"}}); err != nil {
+		t.Fatal(err)
+	}
+	var pages int
+	if err := s.write.QueryRow("PRAGMA page_count").Scan(&pages); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.write.Exec("PRAGMA max_page_count = " + strconv.Itoa(pages)); err != nil {
+		t.Fatal(err)
+	}
+	big := store.Entry{Key: "big", Kind: store.Event, Text: strings.Repeat("x", 100_000)}
+	_, err := s.Write(context.Background(), store.Batch{Entries: []store.Entry{big}, Facts: map[string]string{"a": "2"}})
+	if !errors.Is(err, store.ErrFull) {
+		t.Fatalf("Write: %v, want ErrFull", err)
+	}
+	if v, _, _ := s.Fact(context.Background(), "a"); v != "1" {
+		t.Errorf("half a batch was stored: %q", v)
+	}
+	if err := s.Check(context.Background()); err != nil {
+		t.Error(err)
+	}
+	if _, err := s.write.Exec("PRAGMA max_page_count = 1000000"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Write(context.Background(), store.Batch{Entries: []store.Entry{big}}); err != nil {
+		t.Errorf("after room was made: %v", err)
+	}
+}
+
+func TestOpenRefuses(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "file")
+	must(t, os.WriteFile(file, []byte("not a database, but long enough to be looked at"), 0o600))
+	other := filepath.Join(dir, "other.db")
+	foreign(t, other, "CREATE TABLE t (x)")
+	newer := filepath.Join(dir, "newer.db")
+	_ = open(t, newer).Close()
+	foreign(t, newer, "PRAGMA user_version = 99")
+
+	for _, c := range []struct {
+		name, path, say string
+		is              error
+	}{
+		{"no folder", filepath.Join(dir, "none", "ledger.db"), "create it first", nil},
+		{"folder is a file", filepath.Join(file, "ledger.db"), "not a folder", nil},
+		{"a folder", dir, "one file in it", nil},
+		{"not a database", file, "put a backup in its place", store.ErrDamaged},
+		{"another program's", other, "another program", nil},
+		{"newer", newer, "upgrade the program", nil},
+	} {
+		_, err := Open(c.path)
+		if err == nil || !strings.Contains(err.Error(), c.say) || c.is != nil && !errors.Is(err, c.is) {
+			t.Errorf("%s: %v; want %q, %v", c.name, err, c.say, c.is)
+		}
+	}
+}
+
+func foreign(t *testing.T, path, query string) {
+	t.Helper()
+	db, err := sql.Open("sqlite", path)
+	must(t, err)
+	_, err = db.Exec(query)
+	must(t, err)
+	must(t, db.Close())
+}
+
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestReadOnlyFolder(t *testing.T) {
+	if os.Getuid() == 0 {
+		t.Skip("permissions do not bind this user")
+	}
+	dir := t.TempDir()
+	must(t, os.Chmod(dir, 0o500))
+	t.Cleanup(func() { _ = os.Chmod(dir, 0o700) })
+	if _, err := Open(filepath.Join(dir, "ledger.db")); err == nil || !strings.Contains(err.Error(), "must be writable") {
+		t.Errorf("Open: %v, want to be told that the folder must be writable", err)
+	}
+}
+
+// A block in the middle of the file goes bad: opening may still work, reading says so.
+func TestDamagedInTheMiddle(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "ledger.db")
+	s := open(t, path)
+	storetest.Fill(t, s, 60)
+	must(t, s.Close())
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	must(t, err)
+	_, err = f.WriteAt([]byte(strings.Repeat("\xff", 256<<10)), 256<<10)
+	must(t, err)
+	must(t, f.Close())
+
+	s = open(t, path)
+	err = s.Entries(context.Background(), 0, func(store.Entry) error { return nil })
+	if !errors.Is(err, store.ErrDamaged) {
+		t.Errorf("Entries: %v, want ErrDamaged", err)
+	}
+	if err := s.Check(context.Background()); !errors.Is(err, store.ErrDamaged) {
+		t.Errorf("Check: %v, want ErrDamaged", err)
+	}
+}
+
+func TestBackup(t *testing.T) {
+	dir := t.TempDir()
+	s := open(t, filepath.Join(dir, "ledger.db"))
+	_, err := s.Write(context.Background(), store.Batch{Facts: map[string]string{"a": "1"}})
+	must(t, err)
+	must(t, s.Backup(context.Background(), filepath.Join(dir, "copy.db")))
+	c := open(t, filepath.Join(dir, "copy.db"))
+	if v, ok, err := c.Fact(context.Background(), "a"); v != "1" || !ok || err != nil {
+		t.Errorf("in the copy: %q, %t, %v", v, ok, err)
+	}
+	if err := s.Backup(context.Background(), filepath.Join(dir, "copy.db")); err == nil {
+		t.Error("a backup wrote over another")
+	}
+}
+
+func BenchmarkEntriesYear(b *testing.B)       { benchEntries(b, 365) }
+func BenchmarkEntriesSevenYears(b *testing.B) { benchEntries(b, 2557) }
+
+func benchEntries(b *testing.B, days int) {
+	s := open(b, filepath.Join(b.TempDir(), "ledger.db"))
+	want := storetest.Fill(b, s, days)
+	b.ReportAllocs()
+	for b.Loop() {
+		n := 0
+		if err := s.Entries(context.Background(), 0, func(store.Entry) error { n++; return nil }); err != nil || n != want {
+			b.Fatal(n, err)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*want), "ns/entry")
+}
+
+func BenchmarkWriteOne(b *testing.B) {
+	s := open(b, filepath.Join(b.TempDir(), "ledger.db"))
+	t := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+	for b.Loop() {
+		t = t.Add(time.Minute)
+		e := store.Entry{Key: t.String(), Kind: store.Weighing, At: t, Received: t}
+		if _, err := s.Write(context.Background(), store.Batch{Entries: []store.Entry{e}}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

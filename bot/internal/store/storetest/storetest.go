@@ -1,0 +1,268 @@
+// Package storetest is what every store must do, as one suite.
+package storetest
+
+import (
+	"context"
+	"errors"
+	"math"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tarebell/bot/internal/store"
+)
+
+// Opener opens the store that stands at a place of the suite's naming, a folder of the test's own. The suite
+// closes it. Opening the same place again shows what was stored there.
+type Opener func(t *testing.T, dir string) store.Store
+
+// Exercise runs the whole suite.
+func Exercise(t *testing.T, open Opener) {
+	for name, f := range map[string]func(*testing.T, store.Store){
+		"entry comes back":         entryComesBack,
+		"same key once":            sameKeyOnce,
+		"order of time":            orderOfTime,
+		"read while writing":       readWhileWriting,
+		"void":                     voids,
+		"all or nothing":           allOrNothing,
+		"cancelled writes nothing": cancelled,
+		"refused":                  refused,
+		"recent":                   recent,
+		"facts":                    facts,
+		"notice once":              noticeOnce,
+		"urgent first":             urgentFirst,
+		"urgent holds back":        urgentHoldsBack,
+		"settle":                   settle,
+		"overtaken":                overtaken,
+		"hasten":                   hasten,
+		"history":                  history,
+	} {
+		t.Run(name, func(t *testing.T) { f(t, opened(t, open, t.TempDir())) })
+	}
+	t.Run("survives a restart", func(t *testing.T) { restart(t, open) })
+}
+
+func opened(t *testing.T, open Opener, dir string) store.Store {
+	t.Helper()
+	s := open(t, dir)
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Errorf("Close: %v", err)
+		}
+		if err := s.Close(); err != nil {
+			t.Errorf("second Close: %v", err)
+		}
+	})
+	return s
+}
+
+// noon is when the suite's days begin; a time with more than milliseconds and another zone than UTC.
+var noon = time.Date(2026, 3, 1, 12, 0, 0, 123_456_789, time.FixedZone("east", 5*3600))
+
+func at(min float64) time.Time { return noon.Add(time.Duration(min * float64(time.Minute))) }
+
+func stored(t time.Time) time.Time { return t.UTC().Truncate(time.Millisecond) }
+
+func weighing(key string, min float64) store.Entry {
+	return store.Entry{Key: key, Kind: store.Weighing, Cylinder: "main", At: at(min), Received: at(min + 1), Origin: "scale", GrossG: 24321.5}
+}
+
+func write(t *testing.T, s store.Store, b store.Batch) store.Written {
+	t.Helper()
+	w, err := s.Write(context.Background(), b)
+	if err != nil {
+		t.Fatalf("Write: %v", err)
+	}
+	return w
+}
+
+func entries(t *testing.T, s store.Store, after int64) (list []store.Entry) {
+	t.Helper()
+	err := s.Entries(context.Background(), after, func(e store.Entry) error { list = append(list, e); return nil })
+	if err != nil {
+		t.Fatalf("Entries: %v", err)
+	}
+	return list
+}
+
+func keys(list []store.Entry) (k []string) {
+	for _, e := range list {
+		k = append(k, e.Key)
+	}
+	return k
+}
+
+func same(t *testing.T, what string, got, want any) {
+	t.Helper()
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("%s: (-want +got)\n%s", what, d)
+	}
+}
+
+func entryComesBack(t *testing.T, s store.Store) {
+	temp := -3.25
+	e := store.Entry{Key: "k", Kind: store.Event, Cylinder: "küche ' \" ; --", At: at(0), Received: at(1), By: "42", ByName: "Ada 🫧",
+		Origin: "manual", GrossG: 61400.000001, TempC: &temp, Name: "made", Value: "3", Text: "made 3\n@everyone \x01"}
+	w := write(t, s, store.Batch{Entries: []store.Entry{e}})
+	e.Seq, e.At, e.Received = 1, stored(e.At), stored(e.Received)
+	same(t, "Written", w.Entries, []store.Entry{e})
+	same(t, "Entries", entries(t, s, 0), []store.Entry{e})
+	got, err := s.Entry(context.Background(), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	same(t, "Entry", got, e)
+	if _, err := s.Entry(context.Background(), 2); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("Entry(2): %v, want ErrNotFound", err)
+	}
+}
+
+func sameKeyOnce(t *testing.T, s store.Store) {
+	first := weighing("a", 0)
+	again := weighing("a", 5)
+	again.GrossG = 1
+	w := write(t, s, store.Batch{Entries: []store.Entry{first, again}})
+	if w.Entries[0].Seq != 1 || w.Entries[1].Seq != 0 {
+		t.Errorf("one batch: Seq %d, %d; want 1, 0", w.Entries[0].Seq, w.Entries[1].Seq)
+	}
+	if w = write(t, s, store.Batch{Entries: []store.Entry{again}}); w.Entries[0].Seq != 0 {
+		t.Errorf("next batch: Seq %d, want 0", w.Entries[0].Seq)
+	}
+	if got := entries(t, s, 0); len(got) != 1 || got[0].GrossG != first.GrossG {
+		t.Errorf("stored: %v", got)
+	}
+}
+
+func orderOfTime(t *testing.T, s store.Store) {
+	write(t, s, store.Batch{Entries: []store.Entry{weighing("c", 30), weighing("late", 10), weighing("a", 10)}})
+	w := write(t, s, store.Batch{Entries: []store.Entry{weighing("first", -999999)}})
+	same(t, "all", keys(entries(t, s, 0)), []string{"first", "late", "a", "c"})
+	same(t, "after 1", keys(entries(t, s, 1)), []string{"first", "late", "a"})
+	same(t, "after all", keys(entries(t, s, w.Entries[0].Seq)), []string(nil))
+}
+
+func readWhileWriting(t *testing.T, s store.Store) {
+	write(t, s, store.Batch{Entries: []store.Entry{weighing("a", 0), weighing("b", 1)}})
+	var seen int
+	stop := errors.New("enough")
+	err := s.Entries(context.Background(), 0, func(e store.Entry) error {
+		seen++
+		write(t, s, store.Batch{Void: []int64{e.Seq}, Facts: map[string]string{"at": e.Key}})
+		if _, err := s.Entry(context.Background(), e.Seq); err != nil {
+			return err
+		}
+		return stop
+	})
+	if seen != 1 || !errors.Is(err, stop) {
+		t.Errorf("saw %d entries, error %v; want 1 and the error of yield", seen, err)
+	}
+}
+
+func voids(t *testing.T, s store.Store) {
+	write(t, s, store.Batch{Entries: []store.Entry{weighing("a", 0), weighing("b", 1)}})
+	for range 2 { // twice is as good as once
+		write(t, s, store.Batch{Void: []int64{1}})
+	}
+	got := entries(t, s, 0)
+	if len(got) != 2 || !got[0].Voided || got[1].Voided {
+		t.Errorf("after voiding 1: %+v", got)
+	}
+	if _, err := s.Write(context.Background(), store.Batch{Void: []int64{7}}); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("voiding 7: %v, want ErrNotFound", err)
+	}
+}
+
+func allOrNothing(t *testing.T, s store.Store) {
+	_, err := s.Write(context.Background(), store.Batch{
+		Entries:  []store.Entry{weighing("a", 0)},
+		Outgoing: []store.Outgoing{notice("n", 0)},
+		Facts:    map[string]string{"f": "1"},
+		Void:     []int64{99},
+	})
+	if !errors.Is(err, store.ErrNotFound) {
+		t.Fatalf("Write: %v, want ErrNotFound", err)
+	}
+	nothing(t, s)
+}
+
+func cancelled(t *testing.T, s store.Store) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err := s.Write(ctx, store.Batch{Entries: []store.Entry{weighing("a", 0)}})
+	if !errors.Is(err, context.Canceled) {
+		t.Fatalf("Write: %v, want context.Canceled", err)
+	}
+	nothing(t, s)
+}
+
+func nothing(t *testing.T, s store.Store) {
+	t.Helper()
+	if got := entries(t, s, 0); len(got) != 0 {
+		t.Errorf("entries were stored: %v", got)
+	}
+	if _, ok, _ := s.NextDue(context.Background()); ok {
+		t.Error("a notice was stored")
+	}
+	if _, ok, _ := s.Fact(context.Background(), "f"); ok {
+		t.Error("a fact was stored")
+	}
+}
+
+func refused(t *testing.T, s store.Store) {
+	nan := weighing("nan", 0)
+	nan.GrossG = math.NaN()
+	inf := weighing("inf", 0)
+	inf.TempC = new(math.Inf(1))
+	keyless := weighing("", 0)
+	for name, b := range map[string]store.Batch{
+		"NaN":            {Entries: []store.Entry{nan}},
+		"infinite":       {Entries: []store.Entry{inf}},
+		"no key":         {Entries: []store.Entry{keyless}},
+		"no notice key":  {Outgoing: []store.Outgoing{notice("", 0)}},
+		"never created":  {Outgoing: []store.Outgoing{{Key: "x"}}},
+		"state unheard ": {Outgoing: []store.Outgoing{{Key: "x", Created: at(0), State: "lost"}}},
+	} {
+		if _, err := s.Write(context.Background(), b); err == nil {
+			t.Errorf("%s: stored", name)
+		}
+	}
+	nothing(t, s)
+}
+
+func recent(t *testing.T, s store.Store) {
+	ev := weighing("event", 99)
+	ev.Kind = store.Event
+	write(t, s, store.Batch{Entries: []store.Entry{weighing("a", 50), ev, weighing("b", 0)}})
+	for _, c := range []struct {
+		kind store.Kind
+		n    int
+		want []string
+	}{
+		{"", 9, []string{"b", "event", "a"}},
+		{"", 2, []string{"b", "event"}},
+		{store.Weighing, 1, []string{"b"}},
+		{store.Event, 5, []string{"event"}},
+		{store.Event, -1, nil},
+	} {
+		got, err := s.Recent(context.Background(), c.kind, c.n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		same(t, string(c.kind), keys(got), c.want)
+	}
+}
+
+func facts(t *testing.T, s store.Store) {
+	write(t, s, store.Batch{Facts: map[string]string{"a": "1", "b": ""}})
+	write(t, s, store.Batch{Facts: map[string]string{"a": "2"}})
+	for name, want := range map[string]string{"a": "2", "b": ""} {
+		got, ok, err := s.Fact(context.Background(), name)
+		if err != nil || !ok || got != want {
+			t.Errorf("Fact(%q) = %q, %t, %v; want %q", name, got, ok, err, want)
+		}
+	}
+	if _, ok, err := s.Fact(context.Background(), "c"); ok || err != nil {
+		t.Errorf("Fact(c) = %t, %v; want none", ok, err)
+	}
+}
