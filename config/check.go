@@ -13,7 +13,7 @@ import (
 
 // Limits of what can be a household's. Without another source they are common practice.
 const (
-	minEvery, maxEvery     = 10 * time.Second, 24 * time.Hour
+	minEvery, maxEvery     = time.Second, 24 * time.Hour
 	minTimeout, maxTimeout = time.Second, time.Minute
 	minSilent, maxSilent   = time.Minute, 30 * 24 * time.Hour
 
@@ -94,7 +94,7 @@ func (d *document) checkFilling(path string, c *Cylinder) {
 			"%.4g kg in %.4g L is %.2f kg/L; CO2 is filled to %.2f kg/L at most: is a unit wrong? %s", kg, l, kg/l, maxFilling, likely))
 	case kg/l < minFilling:
 		d.failAt(path+".water_capacity", fmt.Sprintf(
-			"%.4g kg in %.4g L is only %.2f kg/L: is a unit wrong? %s", kg, l, kg/l, likely))
+			"%.4g kg in %.4g L is only %.2g kg/L: is a unit wrong? %s", kg, l, kg/l, likely))
 	}
 }
 
@@ -126,8 +126,8 @@ func (d *document) checkScale(path string, s *Scale) {
 }
 
 func (d *document) checkEndpoint(path string, e Endpoint) {
-	if e.Timeout >= e.Every {
-		d.failAt(path+".timeout", "not shorter than every; want less than "+brief(e.Every))
+	if e.Timeout > e.Every {
+		d.failAt(path+".timeout", "longer than every; want at most "+brief(e.Every))
 	}
 	if e.Header != "" && !e.Token.Set() {
 		d.failAt(path+".header", "carries no token; add token_env or token_file")
@@ -189,9 +189,9 @@ func (d *document) checkMoney(r Refill) {
 	}
 }
 
-// within reports a value outside lo to hi, if it stood in the file and was a number.
+// within reports a value outside lo to hi, if it stood in the file.
 func (d *document) within(path string, x, lo, hi float64, want string) {
-	if d.at[path] != nil && !d.failed(path) && (x < lo || x > hi) {
+	if x < lo || x > hi {
 		d.failAt(path, "want "+want)
 	}
 }

@@ -6,10 +6,13 @@ import (
 )
 
 // nearest is the word most like s and whether it is like enough to be what was meant: at most a third of
-// the letters differ, and at least one typing slip is always forgiven.
+// the letters differ, at least one typing slip is always forgiven, and so is a word cut short.
 func nearest(s string, words []string) (string, bool) {
 	best, at := "", 1<<30
 	for _, w := range words {
+		if len(s) > 3 && strings.HasPrefix(w, strings.ToLower(s)) {
+			return w, true
+		}
 		if d := distance(strings.ToLower(s), w); d < at {
 			best, at = w, d
 		}

@@ -42,7 +42,7 @@ func (m measure) parse(s string) (float64, error) {
 	for first := true; first || rest != ""; first = false {
 		x, after, err := number(rest)
 		if err != nil {
-			return 0, errors.New(err.Error() + " and a unit: " + m.say)
+			return 0, withUnit(err, m.say)
 		}
 		name, next := after, ""
 		if m.compose {
@@ -58,6 +58,17 @@ func (m measure) parse(s string) (float64, error) {
 		total, last, rest = total+x*size, size, next
 	}
 	return total, nil
+}
+
+// errNoNumber says that a text does not start with a number.
+var errNoNumber = errors.New("want a number")
+
+// withUnit adds to errNoNumber what follows the number.
+func withUnit(err error, say string) error {
+	if errors.Is(err, errNoNumber) {
+		return errors.New("want a number and a unit: " + say)
+	}
+	return err
 }
 
 func (m measure) size(name string) (float64, error) {
@@ -93,15 +104,15 @@ func number(s string) (x float64, rest string, err error) {
 	whole, frac, comma := strings.Cut(text, ",")
 	switch {
 	case text == "" || len(text) > 40:
-		return 0, rest, errors.New("want a number")
+		return 0, rest, errNoNumber
 	case comma && strings.ContainsAny(text, "."), strings.Count(text, ",") > 1:
 		return 0, rest, errors.New("two separators in a number; want one like 1234.5")
 	case comma && len(frac) == 3 && strings.TrimLeft(whole, "+-0") != "":
-		return 0, rest, errors.New("may be thousands or decimals; want " + whole + "." + frac + " or " + whole + frac)
+		return 0, rest, advice("may be thousands or decimals; want " + whole + "." + frac + " or " + whole + frac)
 	}
 	x, err = strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
 	if err != nil {
-		return 0, rest, errors.New("want a number")
+		return 0, rest, errNoNumber
 	}
 	return x, rest, nil
 }
@@ -149,7 +160,7 @@ func parsePressure(s string) (unit.Pascals, error) {
 func parseTemperature(s string) (unit.Celsius, error) {
 	x, name, err := number(strings.TrimSpace(s))
 	if err != nil {
-		return 0, errors.New(err.Error() + " and a unit: C or F")
+		return 0, withUnit(err, "C or F")
 	}
 	switch strings.ToLower(strings.TrimPrefix(name, "°")) {
 	case "c":
@@ -167,7 +178,7 @@ func parseRisk(s string) (float64, error) {
 	x, name, err := number(strings.TrimSpace(s))
 	switch {
 	case err != nil:
-		return 0, errors.New(err.Error() + " and a percent sign")
+		return 0, withUnit(err, "%")
 	case name != "%":
 		return 0, errors.New("want a percentage, with its percent sign")
 	case x < 0.1 || x > 50:
@@ -181,7 +192,7 @@ func parsePPM(s string) (unit.PPM, error) {
 	x, name, err := number(strings.TrimSpace(s))
 	switch {
 	case err != nil:
-		return 0, errors.New(err.Error() + " in ppm")
+		return 0, withUnit(err, "ppm")
 	case name != "" && !strings.EqualFold(name, "ppm"):
 		return 0, errors.New("unknown unit; use ppm")
 	case x < 600 || x > 40000: // fresh air holds about 420 ppm; 40,000 ppm is NIOSH's IDLH

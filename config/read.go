@@ -126,7 +126,9 @@ func (g group) monitor(m *CO2Monitor) {
 func (g group) endpoint(e *Endpoint) {
 	take(g, "url", &e.URL, parseURL)
 	take(g, "every", &e.Every, durationIn(minEvery, maxEvery))
-	take(g, "timeout", &e.Timeout, durationIn(minTimeout, maxTimeout))
+	if !take(g, "timeout", &e.Timeout, durationIn(minTimeout, maxTimeout)) {
+		e.Timeout = min(e.Timeout, e.Every)
+	}
 	take(g, "header", &e.Header, parseHeader)
 	g.token(&e.Token)
 }

@@ -1,7 +1,6 @@
 package config
 
 import (
-	"errors"
 	"slices"
 	"strings"
 )
@@ -44,16 +43,16 @@ func parseRegion(s string) (string, error) {
 	parts, known := regions[country]
 	switch {
 	case r == "uk":
-		return "", errors.New("no such country; for the United Kingdom write gb")
+		return "", advice("no such country; for the United Kingdom write gb")
 	case known && parts == "":
-		return "", errors.New("no such part; want " + country)
+		return "", advice("no such part; want " + country)
 	case known:
-		return "", errors.New("want " + country + "- and one of " + parts)
+		return "", advice("want " + country + "- and one of " + parts)
 	}
 	countries := make([]string, 0, len(regions))
 	for c := range regions {
 		countries = append(countries, c)
 	}
 	slices.Sort(countries)
-	return "", errors.New("no holidays known for it; use " + either(countries))
+	return "", advice("no holidays known for it; use " + either(countries))
 }

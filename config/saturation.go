@@ -8,7 +8,7 @@ import "tarebell/forecast/unit"
 var saturationBar = [...]float64{34.85142, 39.69466, 45.02184, 50.87148, 57.29054, 64.34246, 72.13689}
 
 // saturation interpolates saturationBar; outside it takes the nearer end. Between the points the curve lies
-// at most 0.1 bar lower.
+// at most 0.11 bar lower.
 func saturation(t unit.Celsius) unit.Pascals {
 	x := min(max(float64(t)/5, 0), float64(len(saturationBar)-1))
 	i := min(int(x), len(saturationBar)-2)

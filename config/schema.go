@@ -14,12 +14,12 @@ type key struct {
 // schema is every key by the group it stands in; "[]" marks a list of groups.
 var schema = map[string][]key{
 	"": {
-		{"household", true, "a group with name and timezone", "household: {name: Linden Row kitchen, timezone: Europe/Vienna}", ""},
-		{"cylinders", true, "a list of cylinders", "cylinders: [{name: main, gas: co2, tare: 14.30 kg, net_fill: 10 kg}]", ""},
-		{"refill", false, "a group about booking a refill", "refill: {lead_days: 3}", "the defaults below"},
-		{"serving", false, "how much one serving is", "serving: {litres: 0.84, co2: 6 g}", "unknown; learned or asked"},
-		{"chat", false, "where the household talks", `chat: {discord: {channel: "112233445566778899", token_env: TAREBELL_TOKEN}}`, "the terminal"},
-		{"schedule", false, "when something is posted unasked", `schedule: {status: "0 18 * * SUN"}`, "the defaults below"},
+		{"household", true, "a group with name and timezone", "{name: Linden Row kitchen, timezone: Europe/Vienna}", ""},
+		{"cylinders", true, "a list of cylinders", "[{name: main, gas: co2, tare: 14.30 kg, net_fill: 10 kg}]", ""},
+		{"refill", false, "a group about booking a refill", "{lead_days: 3}", "the defaults below"},
+		{"serving", false, "how much one serving is", "{litres: 0.84, co2: 6 g}", "unknown; learned or asked"},
+		{"chat", false, "where the household talks", `{discord: {channel: "112233445566778899", token_env: TAREBELL_TOKEN}}`, "the terminal"},
+		{"schedule", false, "when something is posted unasked", `{status: "0 18 * * SUN"}`, "the defaults below"},
 	},
 	"household": {
 		{"name", true, "what the household calls itself", "Linden Row kitchen", ""},
@@ -68,7 +68,7 @@ var schema = map[string][]key{
 		{"header", false, "the HTTP header that carries the token", "X-Api-Key", "Authorization, as a bearer token"},
 		{"token_env", false, "the environment variable that holds the scale's token", "SCALE_TOKEN", "no token"},
 		{"token_file", false, "the file that holds the scale's token", "/run/secrets/scale", "no token"},
-		{"timeout", false, "how long to wait for an answer", "10s", "10s"},
+		{"timeout", false, "how long to wait for an answer", "10s", "10s, or every if that is shorter"},
 		{"silent_after", false, "how long it may say nothing before you are told", "6h", "6h, or 6 polls if that is longer"},
 	},
 	"cylinders[].scale.raw": {
@@ -83,7 +83,7 @@ var schema = map[string][]key{
 		{"header", false, "the HTTP header that carries the token", "X-Api-Key", "Authorization, as a bearer token"},
 		{"token_env", false, "the environment variable that holds the monitor's token", "MONITOR_TOKEN", "no token"},
 		{"token_file", false, "the file that holds the monitor's token", "/run/secrets/monitor", "no token"},
-		{"timeout", false, "how long to wait for an answer", "10s", "10s"},
+		{"timeout", false, "how long to wait for an answer", "10s", "10s, or every if that is shorter"},
 	},
 	"refill": {
 		{"lead_days", false, "days from booking to a full cylinder", "3", "3"},

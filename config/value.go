@@ -20,9 +20,10 @@ func (d *document) fail(n *yaml.Node, path, shown, want string) {
 	d.errs = append(d.errs, &Error{File: d.file, Line: n.Line, Col: n.Column, Path: path, Read: shown, Want: want})
 }
 
-// failAt records a mistake in the value read at path, found by comparing it with others.
+// failAt records a mistake in the value read at path, found by comparing it with others. One that could not
+// be read, or is known to be wrong, is not judged again.
 func (d *document) failAt(path, want string) {
-	if n := d.at[path]; n != nil {
+	if n := d.at[path]; n != nil && !d.failed(path) {
 		d.fail(n, path, show(n), want)
 	}
 }
@@ -166,12 +167,21 @@ func scalar[T any](d *document, n *yaml.Node, path string, k key, dst *T, parse 
 	}
 	v, err := parse(n.Value)
 	if err != nil {
-		d.fail(n, path, shownFor(k.name, n), err.Error()+eg(k))
+		want := err.Error()
+		if _, complete := err.(advice); !complete {
+			want += eg(k)
+		}
+		d.fail(n, path, shownFor(k.name, n), want)
 		return false
 	}
 	*dst = v
 	return true
 }
+
+// advice is a complaint to which the key's example would add nothing.
+type advice string
+
+func (a advice) Error() string { return string(a) }
 
 // shownFor hides what may be a secret in the wrong place.
 func shownFor(name string, n *yaml.Node) string {

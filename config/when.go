@@ -81,7 +81,7 @@ func durationIn(lo, hi time.Duration) func(string) (time.Duration, error) {
 	return func(s string) (time.Duration, error) {
 		x, name, err := number(strings.TrimSpace(s))
 		if err != nil {
-			return 0, errors.New(err.Error() + " and a unit: s, m, h or d")
+			return 0, withUnit(err, "s, m, h or d")
 		}
 		u, err := durationUnit(name)
 		if err != nil {

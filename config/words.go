@@ -53,7 +53,7 @@ func parseGas(s string) (string, error) {
 	case "carbon dioxide", "co₂":
 		return "co2", nil
 	}
-	return "", errors.New("only co2 is understood: the heel, the pressure and the cautions are those of carbon dioxide")
+	return "", advice("only co2 is understood: the heel, the pressure and the cautions are those of carbon dioxide")
 }
 
 func parseBool(s string) (bool, error) {
@@ -115,7 +115,7 @@ func parseMoney(s string) (Money, error) {
 	}
 	x, code, err := number(s)
 	if err != nil {
-		return Money{}, errors.New(err.Error() + " and a currency")
+		return Money{}, withUnit(err, "a currency code of ISO 4217")
 	}
 	if code == "" {
 		return Money{}, errors.New("no currency; want its three letters")
@@ -130,7 +130,7 @@ func parseMoney(s string) (Money, error) {
 	return Money{x, u.String()}, nil
 }
 
-var snowflake = regexp.MustCompile(`^[0-9]{15,20}$`)
+var snowflake = regexp.MustCompile(`^[0-9]{1,20}$`)
 
 // parseSnowflake reads a number that Discord gives to channels, servers, roles and people.
 func parseSnowflake(s string) (string, error) {
@@ -198,7 +198,7 @@ func parseHeader(s string) (string, error) {
 	}
 	switch strings.ToLower(s) {
 	case "host", "connection", "content-length", "transfer-encoding", "accept", "user-agent":
-		return "", errors.New("that header is the program's own")
+		return "", advice("that header is the program's own")
 	}
 	return s, nil
 }

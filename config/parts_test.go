@@ -1,0 +1,203 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf8"
+
+	"pgregory.net/rapid"
+)
+
+func TestMasses(t *testing.T) {
+	for in, want := range map[string]float64{
+		"12 kg": 12000, "12kg": 12000, " 12  KG ": 12000, "14.30 kg": 14300, "14,3 kg": 14300, "0,375 kg": 375,
+		"135 lb 6 oz": 135*453.59237 + 6*28.349523125, "135lb6oz": 135*453.59237 + 6*28.349523125,
+		"6 oz": 170.09713875, ".5 kg": 500, "+3 g": 3, "-3 g": -3, "2 kg 30 g": 2030,
+	} {
+		if got, err := parseMass(in); err != nil || math.Abs(float64(got)-want) > 1e-9 {
+			t.Errorf("%q = %v, %v; want %v", in, got, err, want)
+		}
+	}
+}
+
+// TestMassesInAnyUnit: kilograms, grams, pounds and ounces of one mass read as one mass.
+func TestMassesInAnyUnit(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		thousandths := rapid.IntRange(0, 100_000_000).Draw(t, "thousandths")
+		name := rapid.SampledFrom([]string{"g", "kg", "lb", "oz"}).Draw(t, "unit")
+		size, _ := mass.size(name)
+		got, err := parseMass(fixed(thousandths) + " " + name)
+		if want := float64(thousandths) / 1000 * size; err != nil || math.Abs(float64(got)-want) > 1e-9*(1+want) {
+			t.Fatalf("%s %s = %v, %v; want %v", fixed(thousandths), name, got, err, want)
+		}
+	})
+}
+
+func TestDurations(t *testing.T) {
+	parse := durationIn(time.Second, 24*time.Hour)
+	for in, want := range map[string]time.Duration{
+		"10m": 10 * time.Minute, "10 min": 10 * time.Minute, "1.5h": 90 * time.Minute, "30 seconds": 30 * time.Second, "1d": 24 * time.Hour,
+	} {
+		if got, err := parse(in); err != nil || got != want {
+			t.Errorf("%q = %v, %v; want %v", in, got, err, want)
+		}
+	}
+	if _, err := parse("99999999999999999999d"); err == nil {
+		t.Error("a duration beyond what can be held was accepted")
+	}
+}
+
+func TestQuietHours(t *testing.T) {
+	at := func(h, m int) time.Time { return time.Date(2027, 3, 1, h, m, 59, 0, time.UTC) }
+	night, noon := Quiet{22 * 60, 8 * 60}, Quiet{12 * 60, 13 * 60}
+	for _, c := range []struct {
+		q    Quiet
+		t    time.Time
+		want bool
+	}{
+		{night, at(21, 59), false}, {night, at(22, 0), true}, {night, at(0, 0), true}, {night, at(7, 59), true}, {night, at(8, 0), false},
+		{noon, at(11, 59), false}, {noon, at(12, 0), true}, {noon, at(12, 59), true}, {noon, at(13, 0), false},
+		{Quiet{}, at(0, 0), false},
+	} {
+		if got := c.q.Covers(c.t); got != c.want {
+			t.Errorf("%v-%v covers %s: %v", c.q.From, c.q.To, c.t.Format("15:04"), got)
+		}
+	}
+}
+
+func TestRetestDue(t *testing.T) {
+	last, _ := parseMonth("2024-05-31")
+	for every, want := range map[string]string{"5y": "2029-05", "10 years": "2034-05", "30mo": "2026-11"} {
+		p, err := parsePeriod(every)
+		if got := (Retest{last, p}).Due().Format("2006-01"); err != nil || got != want {
+			t.Errorf("%s: %s, %v; want %s", every, got, err, want)
+		}
+	}
+}
+
+func TestDays(t *testing.T) {
+	for in, want := range map[string]string{
+		"open: mon-fri": "12345", "open: [sun, Saturday, sat]": "60", "open: sat-mon": "160", "open: [tue]": "2",
+	} {
+		c, err := Parse("h", []byte("household: {name: a, timezone: UTC}\ncylinders: [{name: a, tare: 14 kg, net_fill: 10 kg}]\nrefill: {"+in+"}\n"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := ""
+		for _, d := range c.Refill.Open {
+			got += string(rune('0' + d))
+		}
+		if got != want {
+			t.Errorf("%s: %s, want %s", in, got, want)
+		}
+	}
+}
+
+// TestNoIsACountry: YAML 1.1 reads a bare "no" as false; Norway keeps its holidays here.
+func TestNoIsACountry(t *testing.T) {
+	c, err := Parse("h", []byte("household: {name: a, timezone: UTC}\ncylinders: [{name: a, tare: 14 kg, net_fill: 10 kg}]\nrefill: {holidays: no}\n"))
+	if err != nil || c.Refill.Holidays != "no" {
+		t.Fatal(c, err)
+	}
+	rs := HolidayRegions()
+	if !slices.IsSorted(rs) || slices.Contains(rs, "au") || !slices.Contains(rs, "au-vic") || !slices.Contains(rs, "de-by") {
+		t.Error(rs)
+	}
+}
+
+func TestNearest(t *testing.T) {
+	words := []string{"tare", "timezone", "water_capacity", "every"}
+	for in, want := range map[string]string{
+		"tara": "tare", "atre": "tare", "time_zone": "timezone", "Timezone": "timezone", "watercapacity": "water_capacity",
+		"water": "water_capacity", "evry": "every", "colour": "", "x": "",
+	} {
+		got, ok := nearest(in, words)
+		if !ok {
+			got = ""
+		}
+		if got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+	for _, c := range []struct {
+		a, b string
+		want int
+	}{{"", "", 0}, {"a", "", 1}, {"abc", "acb", 1}, {"kitten", "sitting", 3}} {
+		if got := distance(c.a, c.b); got != c.want {
+			t.Errorf("%s-%s: %d, want %d", c.a, c.b, got, c.want)
+		}
+	}
+}
+
+func TestLoadTellsAboutFiles(t *testing.T) {
+	if _, err := Load(filepath.Join(t.TempDir(), "none.yaml")); !errors.Is(err, os.ErrNotExist) {
+		t.Error(err)
+	}
+	big := filepath.Join(t.TempDir(), "big.yaml")
+	if err := os.WriteFile(big, []byte("# "+strings.Repeat("x", maxFile)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Load(big); err == nil || !strings.Contains(err.Error(), "larger than 1 MiB") {
+		t.Error(err)
+	}
+}
+
+// FuzzParse: whatever the text, there is no panic; mistakes lie inside the text and are short; what is
+// accepted keeps its promises.
+func FuzzParse(f *testing.F) {
+	for _, glob := range []string{"testdata/good/*.yaml", "testdata/bad/*.yaml"} {
+		files, _ := filepath.Glob(glob)
+		for _, name := range files {
+			text, err := os.ReadFile(name)
+			if err != nil {
+				f.Fatal(err)
+			}
+			f.Add(text)
+		}
+	}
+	f.Fuzz(func(t *testing.T, text []byte) {
+		c, err := Parse("house.yaml", text)
+		if err == nil {
+			keepsPromises(t, c)
+			return
+		}
+		lines := strings.Split(string(text), "\n")
+		for _, e := range err.(Errors) {
+			s := e.Error()
+			if len([]rune(s)) > 1500 || !utf8.ValidString(s) || strings.ContainsAny(s, "\n\r\x00\x1b") {
+				t.Errorf("not one short line: %q", s)
+			}
+			if e.Line > len(lines)+2 {
+				t.Errorf("line %d of %d: %q", e.Line, len(lines), s)
+			}
+		}
+	})
+}
+
+func keepsPromises(t *testing.T, c *Config) {
+	if len(c.Cylinders) == 0 || c.Household.Location == nil || c.Household.Name == "" || len(c.Refill.Open) == 0 {
+		t.Errorf("incomplete: %+v", c)
+	}
+	for _, cyl := range c.Cylinders {
+		for _, x := range []float64{float64(cyl.Tare), float64(cyl.NetFill), float64(cyl.MinPressure)} {
+			if !(x > 0) || math.IsInf(x, 0) {
+				t.Errorf("not positive: %+v", cyl)
+			}
+		}
+		if s := cyl.Scale; s != nil && (s.URL.Reveal() == "" || s.Unit == "" || s.Every <= 0 || s.Timeout <= 0 || s.Timeout > s.Every) {
+			t.Errorf("incomplete: %+v", s)
+		}
+	}
+	if _, err := checkCron(c.Schedule.Status); err != nil {
+		t.Error(err)
+	}
+}
+
+func fixed(n int) string { return fmt.Sprintf("%d.%03d", n/1000, n%1000) }
