@@ -1,0 +1,159 @@
+// Package entry understands a weight that somebody typed: "61.4 kg", "135 lb 6 oz this morning", "61,4",
+// "yesterday 18:00 60.9", "net 7.2 kg", "main 24.85kg". Text and time go in, a Reading comes out; where the
+// text came from is not its business.
+//
+// A Reading is one of three: Understood, to be stored and told back; Doubtful, to be asked back with one
+// question, neither stored nor thrown away; NotAWeight, talk that is none of our business and is left alone.
+//
+// How it reads, in short. The text is cut into numbers, words and signs. Phrases for a weight, a day, a time
+// and a cylinder are taken out from left to right; words that people put around a weight ("the scale says")
+// are skipped. If any other word is left the message was talk. Words are English; decimals may be written
+// with a point or a comma, digits in any script.
+//
+// Times. A day without a time means noon; a part of the day stands for one hour (morning 8, noon 12,
+// afternoon 15, evening 19, night 22), or for now if that part has begun and its hour has not come. "At 7"
+// without am or pm is the latest 7 o'clock of that day that is past. A local time that occurs twice (clocks
+// set back) is the later one that is not still to come; one that does not occur (clocks set forward) is
+// read with the offset before the change, so that 02:30 becomes 03:30.
+package entry
+
+import (
+	"time"
+
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+)
+
+// Context is what the household knows when somebody types.
+type Context struct {
+	// Now is when the message was sent, in the household's time zone.
+	Now time.Time
+	// Units is the system a number without unit is in, and the one questions are asked in.
+	Units System
+	// Cylinders that could be meant.
+	Cylinders []Cylinder
+	// Asked means that the text was given as a weight (after a command, as an answer). Then nothing is
+	// left alone: what holds no weight comes back as Doubtful.
+	Asked bool
+}
+
+// System is a system of units.
+type System int
+
+// The systems.
+const (
+	Metric System = iota
+	US
+)
+
+// Cylinder is what makes a weight plausible for one cylinder. A zero Full means that nothing is known.
+type Cylinder struct {
+	Name  string
+	Empty unit.Grams // on the platform without gas: tare and fittings
+	Full  unit.Grams // on the platform after a nominal fill
+
+	Last   unit.Grams // last gross weight, 0: none
+	LastAt time.Time  // and when
+	// Slack is by how much the gross weight may rise without a fill: noise and wander of the scale.
+	// 0: DefaultSlack.
+	Slack unit.Grams
+}
+
+// DefaultSlack covers a bathroom scale that steps by 100 g; common practice, no source.
+const DefaultSlack unit.Grams = 300
+
+// Reading is NotAWeight, Understood or Doubtful.
+type Reading interface{ reading() }
+
+// NotAWeight is talk.
+type NotAWeight struct{}
+
+// Understood is a weighing as it was understood.
+type Understood struct {
+	Gross    unit.Grams // what the platform carried; the gas alone if Net
+	Net      bool
+	At       time.Time // whole seconds, in the location of Context.Now
+	Cylinder string    // "" if the household named none
+	Unit     Unit      // as typed or assumed, for saying it back
+}
+
+// Weighing is u as sources hand it on. The caller adds who typed it, when it arrived, and a better key if it
+// has one, such as the number of the message.
+func (u Understood) Weighing() sources.Weighing {
+	return sources.Weighing{
+		Item: u.Cylinder, Gross: u.Gross, Net: u.Net, At: u.At, Origin: sources.Manual,
+		Key: sources.Key(sources.Manual, u.Cylinder, u.At),
+	}
+}
+
+// Doubtful is a weight that somebody should be asked about.
+type Doubtful struct {
+	Reason Reason
+	// Question is one plain sentence or two, ending in a question mark.
+	Question string
+	// Candidates are what it may have meant, likeliest first; none if nothing could be read.
+	Candidates []Understood
+}
+
+func (NotAWeight) reading() {}
+func (Understood) reading() {}
+func (Doubtful) reading()   {}
+
+// Reason says why a reading is doubtful.
+type Reason string
+
+// The reasons, in the order in which they are looked for. Only the first is asked about.
+const (
+	Unreadable    Reason = "unreadable"     // no weight found though one was asked for
+	TwoWeights    Reason = "two-weights"    // which?
+	Negative      Reason = "negative"       // below zero
+	WhichCylinder Reason = "which-cylinder" // several could be meant
+	WhichTime     Reason = "which-time"     // morning or evening
+	Future        Reason = "future"         // still to come
+	LongAgo       Reason = "long-ago"       // a date without a year, months back
+	WrongUnit     Reason = "wrong-unit"     // only the other unit is plausible
+	NetOrGross    Reason = "net-or-gross"   // only the other of the two is plausible
+	OutOfRange    Reason = "out-of-range"   // plausible in no way
+	Rise          Reason = "rise"           // more than last time: filled?
+	Drop          Reason = "drop"           // a mere number far below last time
+	Unsure        Reason = "unsure"         // written as a question, a guess, or among other words
+)
+
+// maxLen bounds a message that can be a weight, in bytes.
+const maxLen = 240
+
+// Parse reads text.
+func Parse(text string, ctx Context) Reading {
+	ctx.Now = ctx.Now.Truncate(time.Second)
+	if len(text) > maxLen {
+		return unreadable(&ctx)
+	}
+	toks := lex(normal(text))
+	names := nameTokens(ctx.Cylinders)
+	r := judge(scan(toks, names, &ctx), &ctx)
+	if !isUnderstood(r) && len(names) > 0 {
+		// A name such as "10 kg" may have taken the weight itself.
+		if f := scan(toks, nil, &ctx); len(f.masses) > 0 && !holdsWeight(r) {
+			return judge(f, &ctx)
+		}
+	}
+	return r
+}
+
+func isUnderstood(r Reading) bool { _, ok := r.(Understood); return ok }
+
+func holdsWeight(r Reading) bool {
+	d, ok := r.(Doubtful)
+	return ok && len(d.Candidates) > 0
+}
+
+func unreadable(ctx *Context) Reading {
+	if !ctx.Asked {
+		return NotAWeight{}
+	}
+	example := "61.4 kg"
+	if ctx.Units == US {
+		example = "135.4 lb"
+	}
+	return Doubtful{Reason: Unreadable, Question: "I found no weight in that. What does the scale say, for example " + example + "?"}
+}

@@ -1,0 +1,75 @@
+package entry
+
+import (
+	"slices"
+	"strings"
+)
+
+// name is a cylinder's name as tokens.
+type name struct {
+	text string
+	toks []token
+}
+
+// nameTokens cuts the names of the cylinders, longest first. A name that is merely a unit is left out: in
+// "61.4 kg" it would take the unit away.
+func nameTokens(cs []Cylinder) []name {
+	var names []name
+	for _, c := range cs {
+		toks := lex(normal(c.Name))
+		if len(toks) == 0 {
+			continue
+		}
+		if _, isUnit := units[toks[0].text]; isUnit && len(toks) == 1 {
+			continue
+		}
+		names = append(names, name{c.Name, toks})
+	}
+	slices.SortStableFunc(names, func(a, b name) int {
+		if d := len(b.toks) - len(a.toks); d != 0 {
+			return d
+		}
+		return len(b.text) - len(a.text)
+	})
+	return names
+}
+
+// name takes the name of a cylinder.
+func (r *reader) name() bool {
+	for _, n := range r.names {
+		if r.matches(n.toks) {
+			r.findings.names = append(r.findings.names, hit{r.i, n.text})
+			r.i += len(n.toks)
+			return true
+		}
+	}
+	return false
+}
+
+// matches reports whether the next tokens are want and no part of something longer, such as a date.
+func (r *reader) matches(want []token) bool {
+	end := r.i + len(want)
+	if end > len(r.toks) {
+		return false
+	}
+	for k, w := range want {
+		if r.toks[r.i+k].text != w.text {
+			return false
+		}
+	}
+	return !r.tied(r.i-1, r.i) && !r.tied(end, end)
+}
+
+// tied reports whether the token at i is tied to the name beside it, with no space at token gap.
+func (r *reader) tied(i, gap int) bool {
+	if i < 0 || gap >= len(r.toks) || !r.toks[gap].glued {
+		return false
+	}
+	t := r.toks[i]
+	if t.kind != sign {
+		return true
+	}
+	// "main-24.85" and "main: 24" are the name; "2026-11-25" and "24/11" with a cylinder 24 are not.
+	return strings.Contains("/:-", t.text) && i+1 < len(r.toks) && r.toks[i+1].glued && r.toks[i+1].kind == number &&
+		r.toks[gap-1].kind == number
+}

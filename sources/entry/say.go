@@ -1,0 +1,175 @@
+package entry
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"tarebell/forecast/unit"
+)
+
+// String is u in full, such as "main: 61.4 kg gross, 2026-11-25T18:00:00+01:00". Parse reads it back.
+func (u Understood) String() string {
+	s := u.mass() + " " + u.kind() + ", " + u.At.Format("2006-01-02T15:04:05-07:00")
+	if u.Cylinder != "" {
+		s = u.Cylinder + ": " + s
+	}
+	return s
+}
+
+func (u Understood) kind() string {
+	if u.Net {
+		return "net"
+	}
+	return "gross"
+}
+
+// mass is the mass of u in its unit, as exactly as it is kept.
+func (u Understood) mass() string { return in(u.Gross, u.Unit, 4) }
+
+// in is m in unit u with at most so many decimals.
+func in(m unit.Grams, u Unit, decimals int) string {
+	switch u {
+	case Kilograms:
+		return decimal(m.Kilograms(), decimals) + " kg"
+	case Grams:
+		return decimal(float64(m), min(decimals, 1)) + " g"
+	case Pounds:
+		return decimal(m.Pounds(), decimals) + " lb"
+	}
+	lb, oz := poundsOunces(m.Pounds())
+	return decimal(lb, 0) + " lb " + decimal(oz, min(decimals, 2)) + " oz"
+}
+
+// decimal is v with at most n decimals and no trailing zeros.
+func decimal(v float64, n int) string {
+	s := strconv.FormatFloat(v, 'f', n, 64)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+// rough is m in the household's units, for questions.
+func rough(m unit.Grams, s System) string {
+	switch {
+	case s == US:
+		return in(m, Pounds, 1)
+	case abs(float64(m)) < unit.GramsPerKilogram:
+		return in(m, Grams, 0)
+	}
+	return in(m, Kilograms, 2)
+}
+
+// both is u in its own unit and, if that is another, in the household's.
+func (u Understood) both(s System) string {
+	own := u.mass()
+	if (u.Unit == Kilograms) == (s == Metric) {
+		return own
+	}
+	return own + " (" + rough(u.Gross, s) + ")"
+}
+
+// said is u for a question: mass, kind if net, cylinder if there are several, time if it is not now.
+func (u Understood) said(ctx *Context) string {
+	s := u.mass()
+	if u.Net {
+		s += " net"
+	}
+	if len(ctx.Cylinders) > 1 && u.Cylinder != "" {
+		s += " for " + u.Cylinder
+	}
+	if !u.At.Equal(ctx.Now) {
+		s += ", " + day(u, ctx)
+	}
+	return s
+}
+
+// day is when u was weighed, for people.
+func day(u Understood, ctx *Context) string {
+	clock := u.At.Format(" 15:04")
+	if ctx.Units == US {
+		clock = u.At.Format(" 3:04 PM")
+	}
+	today := dateOf(ctx.Now)
+	switch d := dateOf(u.At); d {
+	case today:
+		return "today" + clock
+	case today.plus(-1):
+		return "yesterday" + clock
+	}
+	return u.At.Format("Mon 2 Jan 2006") + clock
+}
+
+func askWhich(us []Understood, ctx *Context) string {
+	var said []string
+	for _, u := range us {
+		said = append(said, u.said(ctx))
+	}
+	return "I read more than one weight: " + list(said, "and") + ". Which one shall I note?"
+}
+
+func askCylinder(us []Understood) string {
+	var names []string
+	for _, u := range us {
+		names = append(names, u.Cylinder)
+	}
+	return us[0].mass() + ": which cylinder, " + list(names, "or") + "?"
+}
+
+func list(s []string, last string) string {
+	if len(s) < 2 {
+		return strings.Join(s, "")
+	}
+	return strings.Join(s[:len(s)-1], ", ") + " " + last + " " + s[len(s)-1]
+}
+
+func askNet(u Understood) string {
+	if u.Net {
+		return "Is " + u.mass() + " the gas alone, without the cylinder?"
+	}
+	return "Is " + u.mass() + " the cylinder with its gas, as the scale shows it?"
+}
+
+func askRange(u Understood, ctx *Context) string {
+	c := cylinderOf(u, ctx)
+	lo, hi, what := c.Empty, c.Full, "The cylinder on the scale"
+	if u.Net {
+		lo, hi, what = 0, c.Full-c.Empty, "Its gas"
+	}
+	if c.Full <= 0 {
+		return "Is " + u.both(ctx.Units) + " right?"
+	}
+	return fmt.Sprintf("%s weighs between %s and %s. Is %s right?", what, rough(lo, ctx.Units), rough(hi, ctx.Units), u.both(ctx.Units))
+}
+
+func askRise(u Understood, d unit.Grams, ctx *Context) string {
+	return u.mass() + " is " + rough(d, ctx.Units) + " more than last time. Was the cylinder filled?"
+}
+
+func askDrop(u Understood, d unit.Grams, ctx *Context) string {
+	return u.mass() + " would be " + rough(d, ctx.Units) + " less than last time. Is that a weight?"
+}
+
+func askTime(us []Understood, why Reason, ctx *Context) string {
+	var days []string
+	for _, u := range us {
+		if u.At.Equal(ctx.Now) {
+			days = append(days, "just now")
+		} else {
+			days = append(days, day(u, ctx))
+		}
+	}
+	q := us[0].mass() + " weighed " + list(days, "or") + "?"
+	switch why {
+	case Future:
+		return "That time is still to come. Was " + q
+	case LongAgo:
+		return "That is long ago. Was " + q
+	case WhichTime:
+		if len(us) == 1 {
+			return "I am not sure about the time. Was " + q
+		}
+	}
+	return "Was " + q
+}
