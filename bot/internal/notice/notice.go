@@ -49,6 +49,7 @@ type Notice struct {
 	Headline string
 	Body     []string
 	Actions  []Action
+	Picture  *Situation // to be drawn under the text; nil: none
 }
 
 // Action is something the reader can press.

@@ -46,6 +46,9 @@ func (s Situation) usable() unit.Grams {
 // Status is the weekly status; due is when it was meant to come.
 func (v Voice) Status(s Situation, key string) Notice {
 	n := Notice{Key: key, Kind: WeeklyStatus, Cylinder: s.Cylinder, At: s.Now, Headline: v.Lasts(s)}
+	if s.Outlook.Learned {
+		n.Picture = &s
+	}
 	n.Body = append(n.Body, v.Reasons(s)...)
 	n.Body = append(n.Body, s.Changed...)
 	if len(n.Body) > 6 {
@@ -112,8 +115,9 @@ func (v Voice) Spread(s Situation) string {
 		return ""
 	}
 	lo, hi := o.RunOut.Quantile(0.1), o.RunOut.Quantile(0.9)
-	from, to := v.around(s.Now, lo), v.around(s.Now, hi)
-	if from == to || lo > 20*365 {
+	g := grainOf(hi)
+	from, to := v.date(s.Now, lo, min(g, byYear)), v.date(s.Now, hi, g)
+	if from == to || grainOf(lo) == never {
 		return ""
 	}
 	line := fmt.Sprintf("Four times out of five it ends between %s and %s.", from, to)
@@ -158,7 +162,7 @@ func (v Voice) toBook(s Situation) string {
 		return fmt.Sprintf("The refill is booked for %s; %s sees to it.", v.Day(s.Booked, s.Now), s.Carrier)
 	case !s.Booked.IsZero():
 		return fmt.Sprintf("The refill is booked for %s.", v.Day(s.Booked, s.Now))
-	case s.BookBy.IsZero():
+	case s.BookBy.IsZero() || !s.Outlook.Learned && !s.Guess && s.BookBy.After(s.Now):
 		return ""
 	}
 	switch days := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)); {
@@ -190,7 +194,7 @@ func (v Voice) fizz(s Situation) string {
 
 // Refill says that it is time to book. again counts the reminders already given for this fill.
 func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
-	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning}
+	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
 	today := v.Day(s.Now, s.Now)
 	switch {
 	case s.usable() <= 0:

@@ -14,16 +14,16 @@ type Voice struct {
 	US   bool // pounds and month-first dates
 }
 
-// Mass is m rounded for reading: grams below 1 kg (ounces below 1 lb), else one or two decimals.
+// Mass is m rounded for reading: grams below 1 kg (ounces below 1 lb), else one decimal.
 func (v Voice) Mass(m unit.Grams) string {
 	if v.US {
 		if lb := m.Pounds(); math.Abs(lb) >= 1 {
-			return fmt.Sprintf("%.*f lb", decimals(lb), lb)
+			return fmt.Sprintf("%.1f lb", lb)
 		}
 		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
 	}
 	if kg := m.Kilograms(); math.Abs(kg) >= 0.9995 {
-		return fmt.Sprintf("%.*f kg", decimals(kg), kg)
+		return fmt.Sprintf("%.1f kg", kg)
 	}
 	return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
 }
@@ -58,13 +58,6 @@ func (v Voice) rate(r, sd unit.GramsPerHour) string {
 		return fmt.Sprintf("%.1f ± %.1f g an hour", float64(r), math.Max(float64(sd), 0.1))
 	}
 	return fmt.Sprintf("%.0f ± %.0f g an hour", float64(r), math.Max(float64(sd), 1))
-}
-
-func decimals(x float64) int {
-	if math.Abs(x) >= 10 {
-		return 1
-	}
-	return 2
 }
 
 func roundTo(x, step float64) float64 { return math.Round(x/step) * step }
@@ -116,24 +109,59 @@ func calendarDays(a, b time.Time) int {
 	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
 }
 
-// around is a date no finer than the forecast deserves: the day within two months, a part of a month within
-// eight, a month within two years, else a number of years.
+// grain is how finely a date is told.
+type grain int
+
+const (
+	byDay grain = iota
+	byThird
+	byMonth
+	byYear
+	never
+)
+
+// grainOf is no finer than a forecast d days ahead deserves: the day within two months, a third of a month
+// within eight, a month within two years, else the year.
+func grainOf(d unit.Days) grain {
+	switch {
+	case d < 60:
+		return byDay
+	case d < 240:
+		return byThird
+	case d < 730:
+		return byMonth
+	case d <= 20*365:
+		return byYear
+	}
+	return never
+}
+
+// around is the date d after now, as finely as it deserves.
 func (v Voice) around(now time.Time, d unit.Days) string {
+	g := grainOf(d)
+	date := v.date(now, d, g)
+	if g == byYear {
+		date += fmt.Sprintf(" (in about %.0f years)", float64(d)/365.25)
+	}
+	return date
+}
+
+// date is the date d after now at a given fineness.
+func (v Voice) date(now time.Time, d unit.Days, g grain) string {
 	t, ok := d.After(now)
-	if !ok || d > 20*365 {
+	if !ok || g == never {
 		return "more than 20 years from now"
 	}
 	local := t.In(v.Zone)
-	switch {
-	case d < 60:
+	switch g {
+	case byDay:
 		return v.Day(t, now)
-	case d < 240:
+	case byThird:
 		return [...]string{"early", "mid", "late"}[min(2, (local.Day()-1)/10)] + " " + v.month(local, now)
-	case d < 730:
+	case byMonth:
 		return v.month(local, now)
-	default:
-		return fmt.Sprintf("%d (in about %.0f years)", local.Year(), float64(d)/365.25)
 	}
+	return fmt.Sprintf("%d", local.Year())
 }
 
 func (v Voice) month(local, now time.Time) string {

@@ -1,0 +1,188 @@
+package notice
+
+import (
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tarebell/forecast"
+	"tarebell/forecast/runout"
+	"tarebell/forecast/unit"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden files")
+
+// spreadOf makes a distribution with the given middle and a spread of a quarter of it on either side.
+func spreadOf(mid float64) runout.Distribution {
+	draws := make([]unit.Days, 99)
+	for i := range draws {
+		draws[i] = unit.Days(mid * (0.75 + 0.5*float64(i)/98))
+	}
+	return runout.FromDraws(draws)
+}
+
+func zone(t *testing.T, name string) *time.Location {
+	t.Helper()
+	z, err := time.LoadLocation(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return z
+}
+
+// situation is a rowing club's cylinder in the middle of its life, on a Sunday evening.
+func situation(now time.Time, gas, days float64) Situation {
+	return Situation{
+		Cylinder: "boathouse", Now: now,
+		Outlook: forecast.Outlook{At: now, Known: true, Learned: true, LastSeen: now.Add(-4 * time.Minute),
+			Gas: forecast.Normal{Mean: gas, SD: 60}, Use: forecast.Normal{Mean: 52, SD: 6}, Heel: 124, DryMass: 2590,
+			RunOut: spreadOf(days), LiquidDry: spreadOf(days - 45)},
+		GramsPerLitre: 7.1, BookBy: now.AddDate(0, 0, int(0.7*days)), LeadDays: 3,
+		GrossFull: 24_300, GrossEmpty: 14_300, Week: unit.Grams(math.NaN()), WeekPrev: unit.Grams(math.NaN()),
+	}
+}
+
+func TestGolden(t *testing.T) {
+	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
+	air := Air{Known: true, Volume: 38_000, AirChanges: 0.5, After15: 900, After60: 2300, Steady: 4700}
+	abrupt := forecast.Finding{Kind: forecast.AbruptLoss, At: now, Since: now.Add(-100 * time.Minute), Mass: 252, MassSD: 14, Rate: 151, RateSD: 12}
+	slow := forecast.Finding{Kind: forecast.SlowLoss, At: now, Since: now.AddDate(0, 0, -6), Mass: 346, MassSD: 60, Rate: 2.4, RateSD: 0.4}
+	with := func(s Situation, f func(*Situation)) Situation { f(&s); return s }
+	cases := map[string]func(v Voice) Notice{
+		"status": func(v Voice) Notice { return v.Status(situation(now, 3520, 65), "k") },
+		"status-early": func(v Voice) Notice {
+			return v.Status(with(situation(now, 9800, 65), func(s *Situation) { s.Outlook.Learned = false }), "k")
+		},
+		"status-guess": func(v Voice) Notice {
+			return v.Status(with(situation(now, 9800, 220), func(s *Situation) { s.Outlook.Learned = false; s.Guess = true }), "k")
+		},
+		"status-unknown": func(v Voice) Notice { return v.Status(Situation{Cylinder: "boathouse", Now: now}, "k") },
+		"status-changed": func(v Voice) Notice {
+			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }), "k")
+		},
+		"status-low":   func(v Voice) Notice { return v.Status(situation(now, 900, 14), "k") },
+		"status-years": func(v Voice) Notice { return v.Status(situation(now, 22_000, 2900), "k") },
+		"status-silent": func(v Voice) Notice {
+			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Silent = now.AddDate(0, 0, -3) }), "k")
+		},
+		"refill": func(v Voice) Notice { return v.Refill(situation(now, 640, 11), "k", "", 0) },
+		"refill-again": func(v Voice) Notice {
+			return v.Refill(with(situation(now, 420, 7), func(s *Situation) { s.Carrier = "Ines" }), "k", "first", 2)
+		},
+		"refill-empty": func(v Voice) Notice { return v.Refill(situation(now, 100, 0.1), "k", "first", 3) },
+		"leak-abrupt": func(v Voice) Notice {
+			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Air: air, RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
+		},
+		"leak-slow": func(v Voice) Notice { return v.Leak(situation(now, 3520, 65), Loss{Finding: slow, Air: air}, "k", "") },
+		"leak-again": func(v Voice) Notice {
+			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Again: 2}, "k", "first")
+		},
+		"leak-stopped": func(v Voice) Notice { return v.Stopped(situation(now, 3520, 65), Loss{Finding: abrupt}, "k", "first") },
+		"silent": func(v Voice) Notice {
+			return v.Silent(situation(now, 3520, 65), now.Add(-7*time.Hour), "no answer within 10s", "k")
+		},
+		"filled":       func(v Voice) Notice { return v.Filled(situation(now, 9900, 190), 9900, 60, 10_000, "k") },
+		"filled-short": func(v Voice) Notice { return v.Filled(situation(now, 9300, 190), 9300, 60, 10_000, "k") },
+		"filled-seen":  func(v Voice) Notice { return v.Filled(situation(now, 9900, 190), 9900, 60, 0, "k") },
+		"retest":       func(v Voice) Notice { return v.Retest(situation(now, 3520, 65), now.AddDate(0, 2, 0), "k") },
+		"retest-over":  func(v Voice) Notice { return v.Retest(situation(now, 3520, 65), now.AddDate(0, -1, 0), "k") },
+	}
+	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.TemperatureDrift, forecast.WrongUnit, forecast.Implausible} {
+		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
+			n, ok := v.Odd(situation(now, 3520, 65), forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120}, "k")
+			if !ok {
+				t.Errorf("finding %d is told to nobody", f)
+			}
+			return n
+		}
+	}
+	voices := map[string]Voice{"metric": {Zone: zone(t, "Europe/Vienna")}, "us": {Zone: zone(t, "America/Chicago"), US: true}}
+	for name, make := range cases {
+		for system, v := range voices {
+			t.Run(name+"/"+system, func(t *testing.T) { golden(t, name+"."+system+".golden", show(make(v))) })
+		}
+	}
+}
+
+// show is a notice as it is read.
+func show(n Notice) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s, %s\n%s\n", n.Kind, n.Severity, n.Text())
+	for _, a := range n.Actions {
+		fmt.Fprintf(&b, "[%s]", a.Label)
+	}
+	return strings.TrimRight(b.String(), "\n") + "\n"
+}
+
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.MkdirAll("testdata", 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatalf("%v; run with -update and review", err)
+	}
+	if diff := cmp.Diff(string(want), got); diff != "" {
+		t.Errorf("%s (-want +got):\n%s", name, diff)
+	}
+}
+
+// TestNeverSafe: weighing cannot see the air, so no notice may call a room safe.
+func TestNeverSafe(t *testing.T) {
+	files, err := filepath.Glob("testdata/*.golden")
+	if err != nil || len(files) < 40 {
+		t.Fatalf("%d golden files, %v", len(files), err)
+	}
+	for _, f := range files {
+		text, err := os.ReadFile(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, word := range []string{" safe ", " safe.", "harmless", "NaN", "Inf", "!", "0001"} {
+			if strings.Contains(string(text), word) {
+				t.Errorf("%s says %q", f, word)
+			}
+		}
+	}
+}
+
+// TestStatusLength: a weekly status is at most a headline and six lines.
+func TestStatusLength(t *testing.T) {
+	s := situation(time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC), 900, 14)
+	s.Silent = s.Now.AddDate(0, 0, -1)
+	s.Changed = []string{"One.", "Two.", "Three.", "Four."}
+	if n := (Voice{Zone: time.UTC}).Status(s, "k"); len(n.Body) > 6 {
+		t.Errorf("%d lines under the headline, want at most 6", len(n.Body))
+	}
+}
+
+func TestAround(t *testing.T) {
+	v := Voice{Zone: time.UTC}
+	now := time.Date(2027, 5, 16, 12, 0, 0, 0, time.UTC)
+	for _, c := range []struct {
+		days unit.Days
+		want string
+	}{
+		{3, "Wed 19 May"}, {59, "Wed 14 Jul"}, {61, "mid July"}, {239, "early January 2028"}, {300, "March 2028"},
+		{1000, "2030 (in about 3 years)"}, {8000, "more than 20 years from now"}, {unit.Days(math.Inf(1)), "more than 20 years from now"},
+	} {
+		if got := v.around(now, c.days); got != c.want {
+			t.Errorf("around(%v days) = %q, want %q", c.days, got, c.want)
+		}
+	}
+}
