@@ -37,13 +37,20 @@ func nameTokens(cs []Cylinder) []name {
 // name takes the name of a cylinder.
 func (r *reader) name() bool {
 	for _, n := range r.names {
-		if r.matches(n.toks) {
+		if r.matches(n.toks) && !r.isWeight(n.toks) {
 			r.findings.names = append(r.findings.names, hit{r.i, n.text})
 			r.i += len(n.toks)
 			return true
 		}
 	}
 	return false
+}
+
+// isWeight reports that a cylinder's name is a number that a unit follows: with a cylinder "2", "2 kg" is a
+// weight.
+func (r *reader) isWeight(name []token) bool {
+	_, isUnit := units[r.word(1)]
+	return len(name) == 1 && name[0].kind == number && isUnit
 }
 
 // matches reports whether the next tokens are want and no part of something longer, such as a date.

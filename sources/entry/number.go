@@ -13,11 +13,17 @@ type amount struct {
 }
 
 // readNumber reads digits with separators. A number with both signs has its decimals after the last one;
-// a sign that occurs twice separates thousands; one sign with three digits after it is ambiguous.
+// a sign that occurs twice separates thousands; one sign with three digits after it is ambiguous. Ten million
+// and more is no weight in any unit.
 func readNumber(s string) (amount, bool) {
 	if len(s) > 15 {
 		return amount{}, false
 	}
+	a, ok := readAny(s)
+	return a, ok && a.v < 1e7 && a.thousands < 1e7
+}
+
+func readAny(s string) (amount, bool) {
 	s = strings.NewReplacer(string(space), "'").Replace(s)
 	cut := strings.LastIndexAny(s, ".,")
 	if cut < 0 {
