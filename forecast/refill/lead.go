@@ -1,0 +1,123 @@
+package refill
+
+import "time"
+
+// Lead is the distribution of the calendar days from booking to arrival. The zero value is not set.
+type Lead struct{ share []float64 } // share[d] is the probability of d days
+
+// maxLead is the longest lead time that can be meant, in days.
+const maxLead = 365
+
+// Fixed is a lead time that always takes the same days. It is held to 0 to 365.
+func Fixed(days int) Lead {
+	l := Lead{make([]float64, min(max(days, 0), maxLead)+1)}
+	l.share[len(l.share)-1] = 1
+	return l
+}
+
+// Booking is a refill as it went.
+type Booking struct{ Booked, Arrived time.Time }
+
+// Choices of Learn, ours: how many bookings the household's own answer counts for, what part of it allows for
+// being later than that, with each further day half as likely as the one before, and how far back to look.
+const (
+	answerCounts = 1.0
+	laterShare   = 0.1
+	laterRatio   = 0.5
+	laterDays    = 10
+	recent       = 20
+)
+
+// Learn is the lead time to expect of the next booking after past ones, the last 20 of them, given the
+// household's own answer in days:
+//
+//	P(d) = (α·G(d) + number of past bookings that took d) / (α + n),
+//
+// the predictive distribution of a Dirichlet process (Blackwell & MacQueen 1973, the urn scheme) of weight
+// α = 1 around G: nine tenths the answer, one tenth later than that. Without any booking it is the answer, fixed.
+//
+// The days of a booking are calendar days, less those that closed days alone can explain: if the refill came
+// on the first open day after a closed spell, it may have been ready at any day of the spell, and the
+// day nearest to the answer is taken. open is Policy.Open. Bookings that arrived before they were made or took
+// over a year are left out.
+func Learn(answer int, past []Booking, open func(day time.Time) bool) Lead {
+	answer = min(max(answer, 0), maxLead)
+	var took []int
+	for _, b := range past[max(0, len(past)-recent):] {
+		if days, ok := b.days(answer, open); ok {
+			took = append(took, days)
+		}
+	}
+	if len(took) == 0 {
+		return Fixed(answer)
+	}
+	l := Lead{make([]float64, maxLead+laterDays+1)}
+	one := 1 / (answerCounts + float64(len(took)))
+	for _, d := range took {
+		l.share[d] += one
+	}
+	l.share[answer] += (1 - laterShare) * answerCounts * one
+	total, part := 0.0, 1.0
+	for range laterDays {
+		part *= laterRatio
+		total += part
+	}
+	for d, part := 1, laterRatio; d <= laterDays; d, part = d+1, part*laterRatio {
+		l.share[answer+d] += laterShare * answerCounts * one * part / total
+	}
+	return l.trimmed()
+}
+
+// trimmed is l without the impossible days at the end.
+func (l Lead) trimmed() Lead {
+	n := len(l.share)
+	for n > 1 && l.share[n-1] == 0 {
+		n--
+	}
+	return Lead{l.share[:n]}
+}
+
+// days is the lead time of b nearest to answer that explains its arrival.
+func (b Booking) days(answer int, open func(day time.Time) bool) (int, bool) {
+	most := civilDays(b.Booked, b.Arrived)
+	if most < 0 || most > maxLead {
+		return 0, false
+	}
+	least := most
+	for open != nil && least > 0 && !open(b.Arrived.AddDate(0, 0, least-1-most)) {
+		least--
+	}
+	return min(max(answer, least), most), true
+}
+
+// civilDays is the number of calendar days from the date of a to the date of b, each in its own zone.
+func civilDays(a, b time.Time) int {
+	noon := func(t time.Time) time.Time {
+		y, m, d := t.Date()
+		return time.Date(y, m, d, 12, 0, 0, 0, time.UTC)
+	}
+	return int(noon(b).Sub(noon(a)).Hours()) / 24
+}
+
+// Quantile is the smallest number of days that p of all bookings do not exceed, 0 when not set.
+func (l Lead) Quantile(p float64) int {
+	sum := 0.0
+	for d, share := range l.share {
+		if sum += share; sum >= p-1e-12 {
+			return d
+		}
+	}
+	return max(0, len(l.share)-1)
+}
+
+// Median is the lead time to tell people.
+func (l Lead) Median() int { return l.Quantile(0.5) }
+
+// Mean is the mean lead time in days.
+func (l Lead) Mean() float64 {
+	sum := 0.0
+	for d, share := range l.share {
+		sum += float64(d) * share
+	}
+	return sum
+}

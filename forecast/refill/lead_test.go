@@ -1,0 +1,91 @@
+package refill
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"tarebell/forecast/unit"
+)
+
+// took makes bookings that took so many days, made on Mondays.
+func took(days ...int) (past []Booking) {
+	for i, d := range days {
+		at := monday.AddDate(0, 0, 28*i)
+		past = append(past, Booking{at, at.AddDate(0, 0, d)})
+	}
+	return past
+}
+
+func TestLearn(t *testing.T) {
+	open := OpenOn(workdays, nil)
+	rows := []struct {
+		rule   string
+		lead   Lead
+		median int
+		p95    int
+	}{
+		{"no booking yet: the answer", Learn(3, nil, nil), 3, 3},
+		{"one booking as answered", Learn(3, took(3), nil), 3, 3},
+		{"one that took a week", Learn(3, took(7), nil), 7, 7},
+		{"always a week: the answer fades", Learn(3, took(7, 7, 7, 7, 7, 7), nil), 7, 7},
+		{"one in eight is very late", Learn(3, took(3, 3, 3, 14, 3, 3, 3, 3), nil), 3, 14},
+		{"three days from Thursday come on Monday, and are still three", Learn(3, []Booking{{monday.AddDate(0, 0, 3), monday.AddDate(0, 0, 7)}}, open), 3, 3},
+		{"Monday to next Monday may have been five", Learn(3, took(7), open), 5, 5},
+		{"arrived before it was booked: a mistake", Learn(3, took(-4), nil), 3, 3},
+		{"two years: a mistake", Learn(3, took(730), nil), 3, 3},
+		{"only the last twenty count", Learn(3, took(append([]int{90, 90, 90}, make([]int, 20)...)...), nil), 0, 0},
+	}
+	for _, r := range rows {
+		if m, q := r.lead.Median(), r.lead.Quantile(0.95); m != r.median || q != r.p95 {
+			t.Errorf("%s: median %d, 95 %% %d; want %d, %d (%v)", r.rule, m, q, r.median, r.p95, r.lead.share)
+		}
+	}
+}
+
+func TestLeadIsADistribution(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		past := took(rapid.SliceOfN(rapid.IntRange(-2, 400), 0, 30).Draw(t, "took")...)
+		l := Learn(rapid.IntRange(-5, 500).Draw(t, "answer"), past, nil)
+		sum := 0.0
+		for _, share := range l.share {
+			if share < 0 {
+				t.Fatalf("share %g", share)
+			}
+			sum += share
+		}
+		if math.Abs(sum-1) > 1e-12 {
+			t.Errorf("sums to %g", sum)
+		}
+		if l.Quantile(0.1) > l.Median() || l.Median() > l.Quantile(0.9) || l.Mean() < 0 {
+			t.Errorf("quantiles out of order: %v", l.share)
+		}
+	})
+}
+
+// Calendar days do not care about clock changes or the time of day.
+func TestCivilDays(t *testing.T) {
+	zone := time.FixedZone("", -11*3600)
+	a := time.Date(2027, 3, 27, 23, 59, 0, 0, zone)
+	if d := civilDays(a, time.Date(2027, 3, 29, 0, 1, 0, 0, zone)); d != 2 {
+		t.Errorf("%d days, want 2", d)
+	}
+	if d := civilDays(a, a); d != 0 {
+		t.Errorf("%d days, want 0", d)
+	}
+}
+
+// A lead time that may be late books earlier than one that never is.
+func TestUncertainLeadBooksEarlier(t *testing.T) {
+	out := evenly(40, 60, 1000)
+	sure := planned(t, Policy{Risk: 0.05, Lead: Fixed(7)}, monday, out)
+	vague := planned(t, Policy{Risk: 0.05, Lead: Learn(7, took(7, 7, 21, 7), nil)}, monday, out)
+	if !vague.BookBy.Before(sure.BookBy) {
+		t.Errorf("book by %v with a supplier that is late at times, %v otherwise", vague.BookBy, sure.BookBy)
+	}
+	if left := unit.Between(vague.BookBy, sure.BookBy); left > 14 {
+		t.Errorf("%v days earlier for one delay of 14", left)
+	}
+}
