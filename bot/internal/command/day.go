@@ -52,12 +52,12 @@ func relativeDay(t string, now time.Time) (time.Time, bool) {
 }
 
 func calendarDay(t string, now time.Time) (time.Time, bool) {
-	for _, layout := range []string{"2006-01-02", "2 january 2006", "january 2 2006", "2 jan 2006", "jan 2 2006"} {
+	for _, layout := range []string{"2006-01-02", "2 January 2006", "January 2 2006", "2 Jan 2006", "Jan 2 2006"} {
 		if day, err := time.ParseInLocation(layout, t, now.Location()); err == nil {
 			return day, true
 		}
 	}
-	for _, layout := range []string{"2 january", "january 2", "2 jan", "jan 2"} {
+	for _, layout := range []string{"2 January", "January 2", "2 Jan", "Jan 2"} {
 		day, err := time.ParseInLocation(layout, t, now.Location())
 		if err != nil {
 			continue

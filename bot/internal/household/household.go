@@ -229,3 +229,12 @@ func (e *Engine) say(n notice.Notice) { e.out = append(e.out, n) }
 func (e *Engine) key(it *item, kind notice.Kind, at time.Time) string {
 	return it.cfg.Name + "/" + string(kind) + "/" + at.UTC().Format("20060102T150405")
 }
+
+// Cylinders are the names of the cylinders, in the order of the options.
+func (e *Engine) Cylinders() []string {
+	names := make([]string, len(e.items))
+	for i, it := range e.items {
+		names[i] = it.cfg.Name
+	}
+	return names
+}

@@ -1,0 +1,231 @@
+// Package replay runs the household engine over recorded data on a virtual clock, as fast as it can, and
+// writes what it believed and said as JSON lines.
+//
+// Records: "forecast" once per day of virtual time from one day after the first weighing, and after the last;
+// "notice" as it happens; "follow-up" for what repeats or continues a notice told before (a reminder, an alert
+// that goes on or has ended), in the same form. The same input gives the same output, byte for byte.
+package replay
+
+import (
+	"bufio"
+	"encoding/json"
+	"io"
+	"iter"
+	"math"
+	"time"
+
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
+	"tarebell/forecast/runout"
+	"tarebell/forecast/unit"
+)
+
+// horizon is how far ahead a forecast is written as a date.
+const horizon unit.Days = 20 * 365.25
+
+// Input is one recorded weighing or event; one of the two is set.
+type Input struct {
+	Weighing *household.Weighing
+	Event    *household.Event
+}
+
+func (in Input) at() time.Time {
+	if in.Event != nil {
+		return in.Event.At
+	}
+	return in.Weighing.At
+}
+
+// Merge orders weighings and events by time; at the same time the event comes first. It stops at the first
+// error.
+func Merge(weighings iter.Seq2[household.Weighing, error], events []household.Event) iter.Seq2[Input, error] {
+	return func(yield func(Input, error) bool) {
+		i := 0
+		for w, err := range weighings {
+			if err != nil {
+				yield(Input{}, err)
+				return
+			}
+			for ; i < len(events) && !events[i].At.After(w.At); i++ {
+				if !yield(Input{Event: &events[i]}, nil) {
+					return
+				}
+			}
+			if !yield(Input{Weighing: &w}, nil) {
+				return
+			}
+		}
+		for ; i < len(events); i++ {
+			if !yield(Input{Event: &events[i]}, nil) {
+				return
+			}
+		}
+	}
+}
+
+// Run feeds the inputs, in order of time, and writes the records.
+func Run(o household.Options, inputs iter.Seq2[Input, error], w io.Writer) error {
+	r := &runner{engine: household.New(o), out: bufio.NewWriterSize(w, 1<<16), zone: o.Zone}
+	for in, err := range inputs {
+		if err != nil {
+			return err
+		}
+		r.feed(in)
+		if r.err != nil {
+			return r.err
+		}
+	}
+	r.finish()
+	if r.err != nil {
+		return r.err
+	}
+	return r.out.Flush()
+}
+
+type runner struct {
+	engine *household.Engine
+	out    *bufio.Writer
+	zone   *time.Location
+	next   time.Time // of the next forecast
+	last   time.Time
+	err    error
+}
+
+// feed lets time pass to the input, with a forecast at each day on the way, and gives it to the engine.
+func (r *runner) feed(in Input) {
+	for !r.next.IsZero() && r.next.Before(in.at()) {
+		r.notices(r.engine.Advance(r.next))
+		r.forecast(r.next)
+		r.next = r.next.Add(24 * time.Hour)
+	}
+	r.last = in.at()
+	if in.Event != nil {
+		r.notices(r.engine.Tell(*in.Event))
+		return
+	}
+	if r.next.IsZero() {
+		r.next = in.at().Add(24 * time.Hour)
+	}
+	r.notices(r.engine.Weigh(*in.Weighing))
+}
+
+func (r *runner) finish() {
+	if r.next.IsZero() {
+		return
+	}
+	r.forecast(r.last)
+}
+
+func (r *runner) notices(ns []notice.Notice) {
+	for _, n := range ns {
+		r.write(noticeRecord(n))
+	}
+}
+
+func (r *runner) write(record any) {
+	if r.err != nil {
+		return
+	}
+	b, err := json.Marshal(record)
+	if err != nil {
+		r.err = err
+		return
+	}
+	r.out.Write(b)
+	r.err = r.out.WriteByte('\n')
+}
+
+type noticeJSON struct {
+	Record   string `json:"record"`
+	At       string `json:"at"`
+	Cylinder string `json:"cylinder"`
+	Kind     string `json:"kind"`
+	Severity string `json:"severity"`
+	Text     string `json:"text"`
+}
+
+func noticeRecord(n notice.Notice) noticeJSON {
+	record := "notice"
+	if n.Follows != "" {
+		record = "follow-up"
+	}
+	return noticeJSON{record, stamp(n.At), n.Cylinder, string(n.Kind), n.Severity.String(), n.Text()}
+}
+
+type forecastJSON struct {
+	Record    string     `json:"record"`
+	At        string     `json:"at"`
+	Cylinder  string     `json:"cylinder"`
+	Gas       *normal    `json:"gas_kg"`
+	Use       *normal    `json:"use_g_per_day"`
+	Loss      *normal    `json:"loss_g_per_h"`
+	LiquidDry *quantiles `json:"liquid_dry"`
+	RunOut    *quantiles `json:"run_out"`
+	BookBy    *string    `json:"book_by"`
+}
+
+type normal struct {
+	Mean float64 `json:"mean"`
+	SD   float64 `json:"sd"`
+}
+
+type quantiles struct {
+	P05 *string `json:"p05"`
+	P10 *string `json:"p10"`
+	P25 *string `json:"p25"`
+	P50 *string `json:"p50"`
+	P75 *string `json:"p75"`
+	P90 *string `json:"p90"`
+	P95 *string `json:"p95"`
+}
+
+// forecast writes what is expected of the first cylinder, and of the others with their names.
+func (r *runner) forecast(at time.Time) {
+	for _, name := range r.engine.Cylinders() {
+		s, _ := r.engine.Situation(name, at)
+		r.write(r.forecastRecord(s))
+	}
+}
+
+func (r *runner) forecastRecord(s notice.Situation) forecastJSON {
+	o := s.Outlook
+	f := forecastJSON{Record: "forecast", At: stamp(s.Now), Cylinder: s.Cylinder,
+		LiquidDry: dates(o.LiquidDry, s.Now), RunOut: dates(o.RunOut, s.Now)}
+	if o.Known {
+		f.Gas = rounded(o.Gas, 1000, 4)
+		f.Use = rounded(o.Use, 1, 3)
+		f.Loss = rounded(o.Loss, 1, 3)
+	}
+	if !s.BookBy.IsZero() {
+		day := s.BookBy.In(r.zone).Format(time.DateOnly)
+		f.BookBy = &day
+	}
+	return f
+}
+
+func rounded(n forecast.Normal, per float64, digits int) *normal {
+	p := math.Pow10(digits)
+	return &normal{math.Round(n.Mean/per*p) / p, math.Round(n.SD/per*p) / p}
+}
+
+func dates(d runout.Distribution, now time.Time) *quantiles {
+	q := func(p float64) *string {
+		if !d.Known() {
+			return nil
+		}
+		days := d.Quantile(p)
+		if days > horizon {
+			return nil
+		}
+		at, ok := days.After(now)
+		if !ok {
+			return nil
+		}
+		s := stamp(at)
+		return &s
+	}
+	return &quantiles{q(.05), q(.10), q(.25), q(.50), q(.75), q(.90), q(.95)}
+}
+
+func stamp(t time.Time) string { return t.UTC().Truncate(time.Second).Format(time.RFC3339) }
