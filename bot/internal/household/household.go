@@ -25,9 +25,9 @@ type Options struct {
 
 // Refill is how a refill is got.
 type Refill struct {
-	LeadDays int
-	Open     func(day time.Time) bool // nil: every day
-	Risk     float64                  // accepted probability of running dry before it arrives
+	LeadDays int                      // calendar days from booking to arrival, 0 or more
+	Open     func(day time.Time) bool // whether the supplier is open; nil: every day
+	Risk     float64                  // accepted probability of running dry before it arrives, in (0, 1)
 }
 
 // Cylinder is one cylinder of the household.

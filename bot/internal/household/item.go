@@ -21,15 +21,15 @@ type item struct {
 	printed  unit.Grams
 	gross    unit.Grams // last reading that counted
 
-	refill  refill
+	refill  errand
 	loss    *incident
 	retest  time.Time  // last told
 	weekGas [3]float64 // net gas at the last statuses, newest first; NaN unknown
 	changed []string   // for the next weekly status
 }
 
-// refill is where getting the refill stands.
-type refill struct {
+// errand is where getting the refill stands.
+type errand struct {
 	first   string    // key of the first reminder of this fill
 	again   int       // reminders since
 	next    time.Time // not before
@@ -137,7 +137,7 @@ func (e *Engine) filled(it *item, f forecast.Finding) {
 // restart forgets what belonged to the fill before.
 func (e *Engine) restart(it *item, at time.Time) {
 	it.filledAt = at
-	it.refill = refill{}
+	it.refill = errand{}
 	it.loss = nil
 	it.weekGas = [3]float64{math.NaN(), math.NaN(), math.NaN()}
 }
@@ -187,7 +187,8 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 	if it.silent || (!it.polled && now.Sub(s.Outlook.LastSeen) > 21*24*time.Hour) {
 		s.Silent = s.Outlook.LastSeen
 	}
-	s.BookBy = e.bookBy(it, s.Outlook)
+	plan := e.plan(s.Outlook)
+	s.BookBy, s.Due, s.Arrives = plan.BookBy, plan.Due, plan.Earliest
 	return s
 }
 

@@ -5,7 +5,7 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
-	"tarebell/forecast/unit"
+	"tarebell/forecast/refill"
 )
 
 // repeatAfter is how long an unanswered reminder to book rests.
@@ -27,7 +27,7 @@ func (e *Engine) remind(it *item) {
 		return
 	}
 	s := e.situation(it)
-	if !s.Outlook.Known || s.BookBy.IsZero() || s.BookBy.After(e.now) {
+	if !s.Outlook.Known || !s.Due {
 		return
 	}
 	r.booked = time.Time{}
@@ -40,21 +40,17 @@ func (e *Engine) remind(it *item) {
 	r.again++
 }
 
-// bookBy is the last look at which booking still keeps the risk of running dry before the refill arrives
-// within the household's limit. It is not after now when that is today, zero when nothing is known.
-func (e *Engine) bookBy(it *item, o forecast.Outlook) time.Time {
-	if !o.Known || !o.RunOut.Known() {
-		return time.Time{}
+// plan is when to book. The zero Plan says that nothing is known.
+func (e *Engine) plan(o forecast.Outlook) refill.Plan {
+	if !o.Known {
+		return refill.Plan{}
 	}
-	limit := o.RunOut.Quantile(e.opt.Refill.Risk) - unit.Days(e.opt.Refill.LeadDays) - 1
-	if limit <= 0 {
-		return o.At
+	p := refill.Policy{Risk: e.opt.Refill.Risk, Lead: refill.Fixed(e.opt.Refill.LeadDays), Open: e.opt.Refill.Open, Location: e.opt.Zone}
+	plan, err := p.Plan(o.At, o.RunOut)
+	if err != nil { // a supplier that never opens: the config refuses it
+		return refill.Plan{}
 	}
-	at, ok := limit.After(o.At)
-	if !ok {
-		return time.Time{}
-	}
-	return at
+	return plan
 }
 
 // retest reminds once of the periodic inspection, two months ahead, and once when it is overdue.

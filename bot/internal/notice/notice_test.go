@@ -72,7 +72,12 @@ func TestGolden(t *testing.T) {
 		"status-silent": func(v Voice) Notice {
 			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Silent = now.AddDate(0, 0, -3) }), "k")
 		},
-		"refill": func(v Voice) Notice { return v.Refill(situation(now, 640, 11), "k", "", 0) },
+		"refill": func(v Voice) Notice {
+			return v.Refill(with(situation(now, 640, 11), func(s *Situation) { s.BookBy = now }), "k", "", 0)
+		},
+		"refill-closed": func(v Voice) Notice {
+			return v.Refill(with(situation(now, 640, 11), func(s *Situation) { s.BookBy = now.AddDate(0, 0, 1) }), "k", "", 0)
+		},
 		"refill-again": func(v Voice) Notice {
 			return v.Refill(with(situation(now, 420, 7), func(s *Situation) { s.Carrier = "Ines" }), "k", "first", 2)
 		},

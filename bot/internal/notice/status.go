@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tarebell/forecast"
+	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
 )
 
@@ -17,8 +18,10 @@ type Situation struct {
 	Outlook  forecast.Outlook
 	Guess    bool // the household told how much it drinks
 
-	GramsPerLitre float64 // of drink; 0: unknown
-	BookBy        time.Time
+	GramsPerLitre float64   // of drink; 0: unknown
+	BookBy        time.Time // last good moment to book; zero: none can be seen
+	Due           bool      // and that is today
+	Arrives       time.Time // when a refill booked at the first chance would come
 	Booked        time.Time // the refill is booked for that day; zero: it is not
 	Carrier       string    // who said they would do it
 	LeadDays      int
@@ -199,6 +202,8 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	switch {
 	case s.usable() <= 0:
 		n.Headline = fmt.Sprintf("The cylinder is about empty%s, and no refill is booked.", s.what())
+	case again == 0 && calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)) > 0:
+		n.Headline = fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.what(), v.Day(s.BookBy, s.Now))
 	case again == 0:
 		n.Headline = fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.what(), today)
 	default:
@@ -223,9 +228,11 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 // carry: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
 // most it recommends for one person under the best conditions.
 func (v Voice) carry(s Situation) string {
-	const loadConstant = 23_000
 	help := "within what one person may lift, held close"
-	if s.GrossFull > loadConstant {
+	switch c := refill.CarryHelp(s.GrossFull); {
+	case c.HandTruck:
+		help = "for a hand truck"
+	case c.Persons > 1:
 		help = "two people or a hand truck"
 	}
 	return fmt.Sprintf("Full it weighs about %s, empty about %s: %s. Upright, cap on, never in a closed or hot car.",
