@@ -1,10 +1,16 @@
-// Package signal turns raw gross readings into vetted ones: what stands on the platform, seen through
-// spikes, things put down beside the cylinder, lift-offs and re-zeroing. It works reading by reading, in
-// constant memory.
+// Package signal turns raw gross readings into vetted ones: what the cylinder alone weighs, seen through
+// spikes, things put down beside it, lift-offs, re-zeroing, and readings in the wrong unit.
+//
+// It works reading by reading, in constant memory and without allocating. A reading that fits what came
+// before is passed on at once. One that does not is held back until the next ones say what it was:
+//
+//	the next is ordinary again            a spike: dropped, nobody is told
+//	two near nothing                      the cylinder was lifted off
+//	falling further, at one rate          gas may be leaving: passed on, for loss to judge
+//	three that agree                      a step that stays: taken out of the stream, told once
 package signal
 
 import (
-	"math"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -14,22 +20,25 @@ import (
 type Options struct {
 	House   unit.Grams // tare and fittings: gross of an empty cylinder
 	NetFill unit.Grams // net gas of a nominal fill
+	Serving unit.Grams // gas one serving takes; 0: unknown
 }
 
 // Reading is one raw reading.
 type Reading struct {
 	At      time.Time
 	Gross   unit.Grams
-	Temp    unit.Celsius
+	Temp    unit.Celsius // meaningful if HasTemp
 	HasTemp bool
-	Manual  bool
+	Hour    float64 // of the household's day, 0 to 24
+	Manual  bool    // typed by somebody
 }
 
 // Vetted is a reading believed to be about the cylinder, with everything else taken out.
 type Vetted struct {
 	At     time.Time
 	Gross  unit.Grams
-	SD     unit.Grams // of this reading
+	Drift  unit.Grams // of it, what the temperature is thought to have added; subtract it for the mass
+	SD     unit.Grams // of this reading alone
 	StepSD unit.Grams // how uncertain the step is that was taken out just before it; mostly 0
 	Manual bool
 }
@@ -43,7 +52,7 @@ const (
 	Returned
 	ObjectOn
 	ObjectOff
-	Step
+	Step // a step that stays and is no object: re-zeroed, a fitting off or on
 	Fill
 	Stuck
 	TemperatureDrift
@@ -55,132 +64,93 @@ const (
 type Found struct {
 	Kind  Kind
 	Since time.Time
-	Mass  unit.Grams
+	Mass  unit.Grams // stepped or put in; with TemperatureDrift: per degree
 	SD    unit.Grams
-	Gross unit.Grams
+	Gross unit.Grams // the reading that showed it
 }
 
 // Outcome is what one reading led to. The slices are valid until the next call.
 type Outcome struct {
 	Vetted   []Vetted
 	Found    []Found
-	Doubtful bool
+	Doubtful bool // the reading is held back; another one soon would help
 }
 
-// Filter vets readings. The zero value is not usable; use New.
+// held is how many odd readings may wait for an explanation.
+const held = 6
+
+// Filter vets readings. Use New.
 type Filter struct {
-	opt     Options
-	level   float64
-	sd      float64
-	n       int
-	offset  float64 // taken out of every reading
-	pend    [4]Reading
-	np      int
-	off     bool
-	object  float64 // mass of what stands beside the cylinder; 0 nothing
-	stepSD  float64
-	vetted  []Vetted
-	found   []Found
-	lastRaw float64
+	opt    Options
+	noise  noise
+	typed  typed
+	drift  drift
+	stuck  stuck
+	steps  steps
+	level  float64 // of the cylinder alone, g
+	n      int     // readings behind level, up to a few
+	at     time.Time
+	pend   [held]Reading
+	np     int
+	off    bool // lifted off
+	stepSD float64
+
+	vetted []Vetted
+	found  []Found
 }
 
 // New starts a filter that has seen nothing.
 func New(o Options) *Filter {
-	return &Filter{opt: o, sd: 25, vetted: make([]Vetted, 0, 8), found: make([]Found, 0, 8)}
+	f := &Filter{opt: o, vetted: make([]Vetted, 0, 2*held), found: make([]Found, 0, held)}
+	f.noise.reset()
+	f.typed.reset()
+	return f
 }
 
-// Next vets one reading.
+// Next vets one reading. Readings come in order of time.
 func (f *Filter) Next(r Reading) Outcome {
 	f.vetted, f.found = f.vetted[:0], f.found[:0]
-	f.step(r)
+	switch {
+	case r.Manual:
+		f.manual(r)
+	case f.off:
+		f.await(r)
+	default:
+		f.judge(r)
+	}
+	if !r.Manual {
+		f.watch(r)
+		f.warn(r)
+	}
 	return Outcome{f.vetted, f.found, f.np > 0}
 }
 
-func (f *Filter) step(r Reading) {
-	x := float64(r.Gross)
-	if r.Manual {
-		f.vetted = append(f.vetted, Vetted{At: r.At, Gross: r.Gross, SD: 150, Manual: true})
-		return
-	}
-	if f.n == 0 {
-		f.level = x
-	}
-	e := x - f.offset - f.level
-	if math.Abs(e) > math.Max(6*f.sd, 60) {
-		f.doubt(r)
-		return
-	}
-	f.np = 0
-	f.accept(r)
+// SD is what a single reading of the scale scatters, as learned so far.
+func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
+
+// Refilled says that the next readings are those of a fresh fill over house: what came before does not matter.
+func (f *Filter) Refilled(house unit.Grams) {
+	f.opt.House = house
+	f.n, f.np, f.stepSD = 0, 0, 0
+	f.steps.clear()
+	f.typed.reset()
 }
 
-func (f *Filter) accept(r Reading) {
-	x := float64(r.Gross) - f.offset
-	e := x - f.level
-	f.n++
-	f.level += e * math.Max(0.15, 1/float64(f.n))
-	f.sd += (math.Min(math.Abs(e), 4*f.sd)*1.25 - f.sd) * 0.02
-	f.sd = math.Max(f.sd, 1)
-	f.vetted = append(f.vetted, Vetted{At: r.At, Gross: unit.Grams(x), SD: unit.Grams(f.sd), StepSD: unit.Grams(f.stepSD)})
-	f.stepSD = 0
+// Undo takes back the latest step of the given kind because it was gas after all: from now on the stream
+// shows it. It returns the step's mass, 0 if there is none to take back.
+func (f *Filter) Undo() unit.Grams {
+	d := f.steps.dropLast()
+	f.level += d
+	return unit.Grams(d)
 }
 
-func (f *Filter) doubt(r Reading) {
-	if f.np == len(f.pend) {
-		copy(f.pend[:], f.pend[1:])
-		f.np--
-	}
-	f.pend[f.np] = r
-	f.np++
-	if f.np < 3 {
-		return
-	}
-	p := f.pend[f.np-3 : f.np]
-	a, b, c := float64(p[0].Gross), float64(p[1].Gross), float64(p[2].Gross)
-	gate := math.Max(6*f.sd, 60)
-	falling := a > b && b > c && f.level+f.offset-a > 0 && b-c < 3000
-	if falling && b-c > f.sd {
-		f.np = 0
-		f.level = c - f.offset
-		for _, q := range p {
-			f.vetted = append(f.vetted, Vetted{At: q.At, Gross: q.Gross - unit.Grams(f.offset), SD: unit.Grams(f.sd)})
-		}
-		return
-	}
-	if math.Abs(a-b) > gate || math.Abs(b-c) > gate {
-		return
-	}
-	m := (a + b + c) / 3
-	d := m - f.offset - f.level
-	since := p[0].At
-	f.np = 0
-	if m < float64(f.opt.House)*0.5 {
-		if !f.off {
-			f.off = true
-			f.found = append(f.found, Found{Kind: Lifted, Since: since, Gross: r.Gross})
-		}
-		return
-	}
-	if f.off {
-		f.off = false
-		f.found = append(f.found, Found{Kind: Returned, Since: since, Mass: unit.Grams(d), Gross: r.Gross})
-	}
-	if d > 0.4*float64(f.opt.NetFill) && m-f.offset < float64(f.opt.House+f.opt.NetFill)*1.1 {
-		f.found = append(f.found, Found{Kind: Fill, Since: since, Mass: unit.Grams(d), Gross: r.Gross})
-		f.level += d
-		f.accept(r)
-		return
-	}
-	k := Step
-	if d > 0 {
-		k = ObjectOn
-		f.object = d
-	} else if math.Abs(d+f.object) < gate {
-		k = ObjectOff
-		f.object = 0
-	}
-	f.found = append(f.found, Found{Kind: k, Since: since, Mass: unit.Grams(d), Gross: r.Gross})
-	f.offset += d
-	f.stepSD = f.sd
-	f.accept(r)
+// TakeOut declares that the stream stepped by d for a reason that is not gas.
+func (f *Filter) TakeOut(d, sd unit.Grams, since time.Time) {
+	f.steps.open(float64(d), since)
+	f.level -= float64(d)
+	f.stepSD = float64(sd)
+}
+
+func (f *Filter) tell(k Kind, r Reading, since time.Time, mass, sd float64) {
+	f.found = append(f.found, Found{Kind: k, Since: since, Mass: unit.Grams(mass), SD: unit.Grams(sd), Gross: r.Gross})
 }

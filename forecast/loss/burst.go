@@ -1,0 +1,150 @@
+package loss
+
+import (
+	"math"
+	"time"
+)
+
+// burst looks at the last hours for a fall that no party explains. Readings closer together than binWidth
+// are averaged, so that the memory spans at least half a day.
+type burst struct {
+	bin [bins]bin // the newest last
+	n   int
+}
+
+type bin struct {
+	at         time.Time // of its last reading
+	sum        float64
+	n          float64
+	sd         float64
+	hour       float64
+	free, calm bool
+}
+
+const (
+	bins     = 64
+	binWidth = 9 * time.Minute
+	surely   = 4.0 // sigma of the measured fall that are not counted
+)
+
+func (b *bin) mean() float64 { return b.sum / b.n }
+
+// add takes a reading. A step taken out makes what came before useless.
+func (b *burst) add(r Reading) {
+	if r.StepSD > 0 {
+		b.n = 0
+	}
+	if b.n > 0 {
+		if l := &b.bin[b.n-1]; r.At.Sub(l.at) < binWidth/2 && l.n < 20 {
+			l.sum += float64(r.Gross)
+			l.n++
+			return
+		}
+	}
+	if b.n == bins {
+		copy(b.bin[:], b.bin[1:])
+		b.n--
+	}
+	b.bin[b.n] = bin{at: r.At, sum: float64(r.Gross), n: 1, sd: float64(r.SD), hour: r.Hour, free: r.Free, calm: r.Quiet}
+	b.n++
+}
+
+// spans are the numbers of bins looked back over.
+var spans = [...]int{2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 32, 40, 48}
+
+// test reports a fall that goes on and is beyond what lively use takes.
+func (b *burst) test(w *Watch) (Found, bool) {
+	last := b.n - 1
+	if last < 3 || b.bin[last-2].mean() <= b.bin[last].mean() {
+		return Found{}, false
+	}
+	for _, j := range spans {
+		if j >= last {
+			break
+		}
+		if f, ok := b.span(w, last-j, last); ok {
+			return f, true
+		}
+	}
+	return Found{}, false
+}
+
+// span tests the fall from bin i to bin last.
+func (b *burst) span(w *Watch, i, last int) (Found, bool) {
+	from, nFrom := b.around(i, -4)
+	to, nTo := b.bin[last].mean(), b.bin[last].n
+	if last-i > 5 {
+		to, nTo = b.around(last, -2)
+	}
+	h := b.bin[last].at.Sub(b.bin[i].at).Hours()
+	fell := from - to
+	usual := math.Max(0, w.profile.drop(b.bin[last].hour, h))
+	sd := b.bin[last].sd * math.Sqrt(1/nFrom+1/nTo)
+	if fell-usual-surely*sd < b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
+		return Found{}, false
+	}
+	return Found{
+		Kind: Abrupt, Since: b.bin[i].at, Lost: grams(fell - usual), LostSD: grams(sd),
+		Rate: perHour((fell - usual) / h), RateSD: perHour(sd / h),
+	}, true
+}
+
+// around is the mean of up to -k bins that end with bin i, and the readings in it.
+func (b *burst) around(i, k int) (mean, n float64) {
+	var sum float64
+	for j := max(0, i+k+1); j <= i; j++ {
+		sum += b.bin[j].sum
+		n += b.bin[j].n
+	}
+	return sum / n, n
+}
+
+// steady reports that the fall is spread and goes on: no single step makes most of it, and the last part
+// still falls.
+func (b *burst) steady(i, last int, fell float64) bool {
+	worst := 0.0
+	for j := i + 1; j <= last; j++ {
+		worst = math.Max(worst, b.bin[j-1].mean()-b.bin[j].mean())
+	}
+	half := (i + last) / 2
+	late := b.bin[half].mean() - b.bin[last].mean()
+	return worst < 0.8*fell && late > 0.25*fell
+}
+
+// ceiling is the most that a lively evening takes between bins i and last: three servings at once, eight
+// more within an hour, six, four and three within the next ones. By day it is less, at night hardly
+// anything. Our guess at a party; common practice, no source.
+func (b *burst) ceiling(w *Watch, i, last int) float64 {
+	s := 11.0
+	if w.opt.Serving > 0 {
+		s = 1.1 * float64(w.opt.Serving)
+	}
+	var lively float64 // hours, weighted
+	top := 0.0
+	for j := i + 1; j <= last; j++ {
+		h := b.bin[j].at.Sub(b.bin[j-1].at).Hours()
+		x := liveliness(b.bin[j].hour, b.bin[j].free)
+		if b.bin[j].calm {
+			x = 0
+		}
+		lively += h * x
+		top = math.Max(top, x)
+	}
+	return s * (1 + 2*top + 8*clip(lively, 1) + 6*clip(lively-1, 1) + 4*clip(lively-2, 1) + 3*clip(lively-3, 1))
+}
+
+func clip(x, most float64) float64 { return math.Max(0, math.Min(x, most)) }
+
+// liveliness weighs an hour of the day: 1 in the evening.
+func liveliness(hour float64, free bool) float64 {
+	switch part(hour) {
+	case evening:
+		return 1
+	case daytime:
+		if free {
+			return 0.8
+		}
+		return 0.6
+	}
+	return 0.12
+}

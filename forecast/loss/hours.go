@@ -1,0 +1,163 @@
+package loss
+
+import (
+	"math"
+	"time"
+)
+
+// hours is a bank of Page tests, one for each of rates. Each compares two Kalman filters for the level:
+// one that knows only ordinary use, and one in which gas also leaves at its rate since some moment. When the
+// evidence for a loss is used up, that filter starts again from the other.
+//
+// Use comes in servings, and parties are long, so what one hour may add to the evidence is bounded: least in
+// the evening, most at night (a robust likelihood ratio in the sense of Huber 1965).
+type hours struct {
+	level float64 // without a loss, g
+	p     float64 // variance of every filter's level, g²
+	drift float64 // g²/h, roughness learned from readings that rise, which gas never does
+	calm  float64 // mean square of standardised surprises at night
+	bank  [len(rates)]chain
+}
+
+// chain is one hypothesis.
+type chain struct {
+	level    float64
+	evidence float64
+	since    time.Time
+	from     float64 // level at since
+	usual    float64 // expected fall since then
+	spread   float64 // variance of that, g²
+}
+
+// rates are the losses looked for, g/h.
+var rates = [...]float64{6, 10, 17, 30, 55, 100}
+
+const (
+	hoursThreshold = 10.0
+	driftStart     = 4.0  // g²/h
+	jumpAt         = 5.0  // sigma: not steady, whatever it is
+	leastLost      = 30.0 // g
+	schooling      = 7.0  // days until the profile is trusted
+)
+
+// most is how much evidence an hour may add, by part of the day.
+var most = [...]float64{night: 3, daytime: 1.2, evening: 0.6}
+
+func (b *hours) reset() {
+	*b = hours{drift: driftStart, calm: 1}
+}
+
+func (b *hours) restart(level, sd float64) {
+	b.level, b.p = level, sd*sd
+	for i := range b.bank {
+		b.bank[i] = chain{level: level}
+	}
+}
+
+// step takes a reading that is dt hours after the one before, when drift grams were expected to go.
+func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
+	if dt <= 0 || dt > longGap {
+		return
+	}
+	y, sd := float64(r.Gross), float64(r.SD)
+	spread := w.spread(r, dt) + b.drift*dt
+	b.level -= drift
+	b.p += spread + float64(r.StepSD*r.StepSD)
+	s := b.p + sd*sd
+	nu := y - b.level
+	jump := math.Abs(nu) > jumpAt*math.Sqrt(s)
+	if jump {
+		b.p += nu * nu
+	}
+	k := b.p / (b.p + sd*sd)
+	bound := b.bound(w, r) * dt
+	for i := range b.bank {
+		c := &b.bank[i]
+		c.level -= drift + rates[i]*dt
+		c.usual += drift
+		c.spread += spread
+		nu1 := y - c.level
+		if !jump {
+			c.evidence += math.Max(-4, math.Min((nu*nu-nu1*nu1)/(2*s), bound))
+		}
+		c.level += k * nu1
+	}
+	b.level += k * nu
+	b.p *= 1 - k
+	b.learn(nu*nu/s, nu > 0, part(r.Hour))
+	for i := range b.bank {
+		if c := &b.bank[i]; c.evidence <= 0 {
+			*c = chain{level: b.level, since: r.At, from: b.level}
+		}
+	}
+}
+
+// spread is the variance of ordinary use in the dt hours up to r, g²: servings at random, bunched.
+func (w *Watch) spread(r Reading, dt float64) float64 {
+	s := 10.0
+	if w.opt.Serving > 0 {
+		s = float64(w.opt.Serving)
+	}
+	share := 1.4
+	if r.Quiet {
+		share = 0
+	} else if part(r.Hour) == night {
+		share = 0.05
+	}
+	return 2 * s * math.Max(w.profile.use, 3) * share * dt / 24
+}
+
+// bound is the evidence an hour may add now: little while the profile is still being learned.
+func (b *hours) bound(w *Watch, r Reading) float64 {
+	m := most[part(r.Hour)]
+	if r.Quiet {
+		m = most[night]
+	} else if part(r.Hour) == night && b.calm > 1.5 {
+		m = most[daytime]
+	}
+	return m * math.Min(1, (w.profile.days+1)/(schooling+1))
+}
+
+// learn lets the roughness follow the rises.
+func (b *hours) learn(z2 float64, up bool, p int) {
+	z2 = math.Min(z2, 9)
+	if up {
+		b.drift *= 1 + 0.01*math.Max(-1, math.Min(z2-1, 3))
+		b.drift = math.Max(1, math.Min(b.drift, 2000))
+	}
+	if p == night {
+		b.calm += (z2 - b.calm) / 300
+	}
+}
+
+// test reports the loss with the most evidence, if that is enough.
+func (b *hours) test(w *Watch, r Reading) (Found, bool) {
+	best := 0
+	for i := range b.bank {
+		if b.bank[i].evidence > b.bank[best].evidence {
+			best = i
+		}
+	}
+	c := &b.bank[best]
+	if c.evidence < hoursThreshold+w.wary {
+		return Found{}, false
+	}
+	h := r.At.Sub(c.since).Hours()
+	lost := c.from - b.level - c.usual
+	if lost < leastLost || h <= 0 {
+		return Found{}, false
+	}
+	sd := math.Sqrt(c.spread + 2*b.p)
+	return Found{
+		Kind: kindOf(lost / h), Since: c.since, Lost: grams(lost), LostSD: grams(sd),
+		Rate: perHour(lost / h), RateSD: perHour(sd / h),
+	}, true
+}
+
+// kindOf calls a loss slow that takes a day or more for a party's worth of gas.
+func kindOf(rate float64) Kind {
+	if rate < 8 {
+		return Slow
+	}
+	return Abrupt
+}

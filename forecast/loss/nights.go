@@ -1,0 +1,188 @@
+package loss
+
+import (
+	"math"
+	"time"
+)
+
+// nights judges the slope of each quiet night against the household's own past nights. Warmth that comes and
+// goes every day bends every night alike; a loss does not.
+//
+// A night's slope b is normal around the household's usual slope μ, with variance v from the readings'
+// scatter and τ² from everything else. For each of slowRates a Page test adds up the log likelihood ratio of
+// "μ - g since some night" over "μ as ever", with μ unknown in both and estimated as the nights come.
+type nights struct {
+	sums   slope
+	usual  float64 // μ, g/h
+	p      float64 // its variance
+	tau2   float64 // τ², (g/h)²
+	n      float64
+	alarms float64 // tolerated, per year
+	bank   [len(slowRates)]suspicion
+	losing bool // a loss is believed: what is usual is not learned
+}
+
+type suspicion struct {
+	usual    float64 // μ if it is true
+	evidence float64
+	since    time.Time
+	n        int     // nights since then
+	sum      float64 // of their slopes
+}
+
+// slope is a running regression of mass on time.
+type slope struct {
+	from, to            time.Time
+	n, st, sy, stt, sty float64
+	sd                  float64
+}
+
+// slowRates are the losses looked for, g/h.
+var slowRates = [...]float64{1, 1.6, 2.5, 4, 6.3, 10}
+
+const (
+	usualSD     = 3.0  // g/h: warmth bends nights by less than this
+	wander      = 0.02 // g/h a night, of the usual slope
+	tauStart    = 0.6
+	tauFloor    = 0.3
+	tauMemory   = 60.0
+	wildest     = 3.5 // sigma, what one night may say
+	leastPoints = 5
+	leastSpan   = 210 * time.Minute
+	longest     = 9 * time.Hour
+)
+
+// DefaultFalseAlarms is the default rate of false alarms of the test on nights, per household and year.
+const DefaultFalseAlarms = 0.03
+
+func (s *nights) reset(alarms float64) {
+	if alarms <= 0 {
+		alarms = DefaultFalseAlarms
+	}
+	*s = nights{p: usualSD * usualSD, tau2: tauStart * tauStart, alarms: alarms}
+}
+
+// drop forgets the running night.
+func (s *nights) drop() { s.sums = slope{} }
+
+// forgive forgets all suspicion.
+func (s *nights) forgive() {
+	s.drop()
+	for i := range s.bank {
+		s.bank[i] = suspicion{usual: s.usual}
+	}
+}
+
+func (s *slope) add(r Reading) {
+	if s.n == 0 {
+		s.from = r.At
+	}
+	t := r.At.Sub(s.from).Hours()
+	y := float64(r.Gross)
+	s.to, s.sd = r.At, float64(r.SD)
+	s.n++
+	s.st += t
+	s.sy += y
+	s.stt += t * t
+	s.sty += t * y
+}
+
+// fit is the slope, g/h, and its variance.
+func (s *slope) fit() (b, v float64, ok bool) {
+	if s.n < leastPoints || s.to.Sub(s.from) < leastSpan {
+		return 0, 0, false
+	}
+	tt := s.stt - s.st*s.st/s.n
+	return (s.sty - s.st*s.sy/s.n) / tt, s.sd * s.sd / tt, true
+}
+
+// add takes a reading. When it ends a quiet night, ended is true and z says how many sigma the night fell
+// faster than usual.
+func (s *nights) add(r Reading) (z float64, ended bool) {
+	if r.StepSD > 0 || s.sums.n > 0 && r.At.Sub(s.sums.to) > 3*time.Hour {
+		z, ended = s.close()
+	}
+	if part(r.Hour) != night {
+		if !ended {
+			z, ended = s.close()
+		}
+		return z, ended
+	}
+	if s.sums.n > 0 && r.At.Sub(s.sums.from) > longest {
+		z, ended = s.close()
+	}
+	// Offsets from the first reading keep the sums well conditioned.
+	s.sums.add(r)
+	return z, ended
+}
+
+// close judges the night that has ended.
+func (s *nights) close() (z float64, ok bool) {
+	b, v, ok := s.sums.fit()
+	to := s.sums.to
+	s.sums = slope{}
+	if !ok {
+		return 0, false
+	}
+	v += s.tau2
+	if s.losing {
+		return (s.usual - b) / math.Sqrt(s.p+v), true
+	}
+	s.p += wander * wander
+	return s.weigh(b, v, to), true
+}
+
+// weigh adds a night of slope b, with variance v, to the evidence and to what is usual. It returns how many
+// sigma the night fell faster than usual.
+func (s *nights) weigh(b, v float64, to time.Time) float64 {
+	S := s.p + v
+	sd := math.Sqrt(S)
+	nu := clipTo(b-s.usual, wildest*sd)
+	k := s.p / S
+	for i := range s.bank {
+		c := &s.bank[i]
+		if c.n == 0 {
+			c.usual = s.usual
+		}
+		nu1 := clipTo(b-(c.usual-slowRates[i]), wildest*sd)
+		c.evidence += (nu*nu - nu1*nu1) / (2 * S)
+		c.usual += k * nu1
+		c.n++
+		c.sum += b
+		if c.evidence <= 0 {
+			*c = suspicion{since: to}
+		}
+	}
+	s.usual += k * nu
+	s.p *= 1 - k
+	s.n++
+	s.tau2 += (clip(nu*nu-S+s.tau2, 9*S) - s.tau2) / tauMemory
+	s.tau2 = math.Max(s.tau2, tauFloor*tauFloor)
+	return -nu / sd
+}
+
+func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most)) }
+
+// test reports a loss with enough evidence.
+func (s *nights) test(w *Watch, r Reading) (Found, bool) {
+	sd := math.Sqrt(s.p + s.tau2)
+	for i := len(s.bank) - 1; i >= 0; i-- {
+		c := &s.bank[i]
+		limit := Threshold(slowRates[i]/sd, s.alarms/float64(len(s.bank))/365.25)
+		if c.evidence < limit+w.wary || c.n < 2 {
+			continue
+		}
+		return s.report(c, slowRates[i], r), true
+	}
+	return Found{}, false
+}
+
+func (s *nights) report(c *suspicion, g float64, r Reading) Found {
+	h := r.At.Sub(c.since).Hours()
+	rate := math.Max(c.usual-c.sum/float64(c.n), g/2)
+	sd := math.Sqrt((s.p+s.tau2)/float64(c.n) + s.p)
+	s.usual = c.usual
+	return Found{
+		Kind: Slow, Since: c.since, Lost: grams(rate * h), LostSD: grams(sd * h), Rate: perHour(rate), RateSD: perHour(sd),
+	}
+}

@@ -1,0 +1,137 @@
+package loss
+
+import (
+	"math"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+func grams(x float64) unit.Grams          { return unit.Grams(x) }
+func perHour(x float64) unit.GramsPerHour { return unit.GramsPerHour(x) }
+
+// open follows a loss that is believed: level and rate together (a Kalman filter of two states), and the
+// evidence that it has stopped (a Page test the other way round).
+type open struct {
+	believed bool
+	slow     bool // found by nights, followed by nights
+	since    time.Time
+	lost     float64
+	lostVar  float64
+	rate     float64
+	rateSD   float64
+	told     float64 // rate last told
+
+	level       float64
+	pl, pr, plr float64 // covariance of level and rate
+	flat, flatP float64 // level if nothing leaves any more
+	stopped     float64 // evidence
+}
+
+const (
+	stopThreshold = 6.0
+	worse         = 3.0  // times the rate told
+	worseBy       = 30.0 // g/h
+)
+
+// begin believes in a loss.
+func (w *Watch) begin(f Found) (Found, bool) {
+	b := &w.hours
+	rate, sd := float64(f.Rate), math.Max(float64(f.RateSD), 0.05*float64(f.Rate))
+	w.open = open{
+		believed: true, slow: f.Kind == Slow, since: f.Since, lost: float64(f.Lost), lostVar: float64(f.LostSD * f.LostSD),
+		rate: rate, rateSD: sd, told: rate,
+		level: float64(w.burst.bin[w.burst.n-1].mean()), flat: b.level,
+	}
+	w.open.pl = b.p + 1
+	w.open.flat, w.open.flatP = w.open.level, w.open.pl
+	w.open.pr = sd * sd
+	return f, true
+}
+
+// follow takes a reading while a loss is believed.
+func (o *open) follow(w *Watch, r Reading, dt, drift, z float64, night bool) (Found, bool) {
+	if dt <= 0 {
+		return Found{}, false
+	}
+	o.lost += o.rate * dt
+	o.lostVar += o.rateSD * o.rateSD * dt * dt
+	if o.slow {
+		if night {
+			o.night(w, z)
+		}
+	} else if dt <= longGap {
+		o.hour(w, r, dt, drift)
+	} else {
+		o.level = float64(r.Gross)
+		o.flat = o.level
+	}
+	switch {
+	case o.stopped > stopThreshold:
+		f := o.found(Stopped)
+		w.end()
+		w.wary = waryStep
+		return f, true
+	case o.rate > worse*o.told && o.rate > o.told+worseBy && o.rateSD < 0.3*o.rate:
+		o.told = o.rate
+		return o.found(Worse), true
+	}
+	return Found{}, false
+}
+
+func (o *open) found(k Kind) Found {
+	return Found{
+		Kind: k, Since: o.since, Lost: grams(o.lost), LostSD: grams(math.Sqrt(o.lostVar)),
+		Rate: perHour(o.rate), RateSD: perHour(o.rateSD),
+	}
+}
+
+// hour follows a loss reading by reading.
+func (o *open) hour(w *Watch, r Reading, dt, drift float64) {
+	sd2 := float64(r.SD * r.SD)
+	spread := w.spread(r, dt) + w.hours.drift*dt + float64(r.StepSD*r.StepSD)
+	y := float64(r.Gross)
+	// The loss goes on, at about its rate.
+	o.level -= drift + o.rate*dt
+	o.pl += -2*dt*o.plr + dt*dt*o.pr + spread
+	o.plr -= dt * o.pr
+	o.pr += 0.02 * o.rate * o.rate * dt
+	s := o.pl + sd2
+	nu := y - o.level
+	// Nothing leaves any more.
+	o.flat -= drift
+	o.flatP += spread
+	sf := o.flatP + sd2
+	nuf := y - o.flat
+	e := (nu*nu/s + math.Log(s) - nuf*nuf/sf - math.Log(sf)) / 2
+	o.stopped = math.Max(0, o.stopped+math.Max(-3, math.Min(e, 3)))
+	kl, kr := o.pl/s, o.plr/s
+	o.level += kl * nu
+	o.rate = math.Max(0, o.rate+kr*nu)
+	o.pl, o.plr, o.pr = o.pl*(1-kl), o.plr*(1-kl), o.pr-kr*o.plr
+	kf := o.flatP / sf
+	o.flat += kf * nuf
+	o.flatP *= 1 - kf
+	if o.stopped == 0 {
+		o.flat, o.flatP = o.level, o.pl
+	}
+	o.rateSD = math.Sqrt(math.Max(o.pr, 0))
+}
+
+// night follows a slow loss night by night; z is how much faster than usual it fell.
+func (o *open) night(w *Watch, z float64) {
+	n := &w.nights
+	sd := math.Sqrt(n.p + n.tau2)
+	fell := z * sd
+	g := o.rate
+	e := (g*g - 2*g*fell) / (2 * sd * sd)
+	o.stopped = math.Max(0, o.stopped+clipTo(e, 3))
+}
+
+// Sofar describes the loss believed; zero if none.
+func (w *Watch) Sofar() Found {
+	if !w.open.believed {
+		return Found{}
+	}
+	return w.open.found(Abrupt)
+}

@@ -1,0 +1,152 @@
+package loss
+
+import "math"
+
+// profile is the household's ordinary day: how the reading moves with the hour, be it by use or by the
+// warmth of the day. Two harmonics over a straight line are enough and steady enough; single hours drown in
+// noise.
+type profile struct {
+	use    float64 // g/day
+	coef   [4]float64
+	days   float64 // learned from
+	day    int
+	sum    [24]float64
+	n      [24]int
+	mean   float64 // of the day before
+	known  bool    // mean is that of the day just before
+	opened bool
+}
+
+const (
+	useStart      = 30.0 // g/day, before anything is known
+	profileMemory = 30.0 // days
+	fewestHours   = 18   // of a day, for it to teach
+	mostShape     = 80.0 // g, what one day may pull at a harmonic
+	mostDay       = 400.0
+)
+
+func (p *profile) reset(use float64) {
+	*p = profile{use: useStart}
+	if use > 0 {
+		p.use = use
+	}
+}
+
+// drop is how much the reading falls in the dt hours before hour, on an ordinary day, g.
+func (p *profile) drop(hour, dt float64) float64 {
+	return p.use/24*dt + p.wave(hour-dt) - p.wave(hour)
+}
+
+// wave is the daily wave at hour, g.
+func (p *profile) wave(hour float64) float64 {
+	s1, c1 := math.Sincos(hour * math.Pi / 12)
+	s2, c2 := 2*s1*c1, c1*c1-s1*s1
+	return p.coef[0]*c1 + p.coef[1]*s1 + p.coef[2]*c2 + p.coef[3]*s2
+}
+
+// add takes a reading; with the first of a new day it learns from the one that ended, unless gas was leaving.
+func (p *profile) add(r Reading, losing bool) {
+	if r.Day != p.day {
+		if p.opened {
+			p.close(losing)
+		}
+		p.known = p.known && r.Day == p.day+1
+		p.day, p.opened = r.Day, true
+		p.sum, p.n = [24]float64{}, [24]int{}
+	}
+	h := int(r.Hour) % 24
+	p.sum[h] += float64(r.Gross)
+	p.n[h]++
+}
+
+// interrupt forgets the running day.
+func (p *profile) interrupt() {
+	p.opened, p.known = false, false
+	p.day = -1
+}
+
+// close learns from the day that has ended.
+func (p *profile) close(losing bool) {
+	var m [24]float64
+	if !p.hourly(&m) || losing {
+		p.known = false
+		return
+	}
+	var mean float64
+	for _, x := range m {
+		mean += x / 24
+	}
+	fell := p.use
+	if p.known {
+		fell = math.Max(-mostDay/4, math.Min(p.mean-mean, mostDay))
+	}
+	w := 1 / math.Min(p.days+2, profileMemory)
+	p.use = math.Max(0, p.use+w*(fell-p.use))
+	p.shape(&m, mean, fell, w)
+	p.mean, p.known = mean, true
+	p.days++
+}
+
+// hourly fills m with the hours' means, the missing ones between their neighbours; false: too many miss.
+func (p *profile) hourly(m *[24]float64) bool {
+	have, last := 0, -1
+	for h := range m {
+		if p.n[h] == 0 {
+			continue
+		}
+		have++
+		m[h] = p.sum[h] / float64(p.n[h])
+		for k := last + 1; k < h; k++ {
+			m[k] = m[h]
+			if last >= 0 {
+				m[k] = m[last] + (m[h]-m[last])*float64(k-last)/float64(h-last)
+			}
+		}
+		last = h
+	}
+	for k := last + 1; k < 24 && last >= 0; k++ {
+		m[k] = m[last]
+	}
+	return have >= fewestHours
+}
+
+// shape pulls the harmonics towards those of a day that fell by fell.
+func (p *profile) shape(m *[24]float64, mean, fell, w float64) {
+	var c [4]float64
+	for h, x := range m {
+		t := float64(h) + 0.5
+		x += fell*(t-12)/24 - mean
+		s1, c1 := math.Sincos(t * math.Pi / 12)
+		c[0] += x * c1 / 12
+		c[1] += x * s1 / 12
+		c[2] += x * (c1*c1 - s1*s1) / 12
+		c[3] += x * 2 * s1 * c1 / 12
+	}
+	for i := range c {
+		d := math.Max(-mostShape, math.Min(c[i]-p.coef[i], mostShape))
+		p.coef[i] += w * d
+	}
+}
+
+// Parts of the household's day.
+const (
+	night = iota
+	daytime
+	evening
+)
+
+// part names the part of the day at hour: nobody draws at night, parties are in the evening. Common
+// practice, no source.
+func part(hour float64) int {
+	switch {
+	case hour >= 23 || hour < 6:
+		return night
+	case hour >= 17:
+		return evening
+	default:
+		return daytime
+	}
+}
+
+// decay is the share left after h hours with the given time constant in hours.
+func decay(h, constant float64) float64 { return math.Exp(-h / constant) }

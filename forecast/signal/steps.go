@@ -1,0 +1,170 @@
+package signal
+
+import (
+	"math"
+	"time"
+)
+
+// steps are the shifts now taken out of every reading, oldest first: things standing beside the cylinder
+// (positive), a platform re-zeroed or a fitting taken off (negative).
+type steps struct {
+	mass  [4]float64
+	since [4]time.Time
+	n     int
+	fixed float64 // steps too old to be undone
+}
+
+func (s *steps) sum() float64 {
+	t := s.fixed
+	for _, m := range s.mass[:s.n] {
+		t += m
+	}
+	return t
+}
+
+func (s *steps) clear() { *s = steps{} }
+
+// open adds a step; the oldest becomes permanent when there are too many.
+func (s *steps) open(d float64, at time.Time) {
+	if s.n == len(s.mass) {
+		s.fixed += s.mass[0]
+		s.drop(0)
+	}
+	s.mass[s.n], s.since[s.n] = d, at
+	s.n++
+}
+
+// drop forgets step i, so that it is not taken out any more.
+func (s *steps) drop(i int) {
+	copy(s.mass[i:], s.mass[i+1:s.n])
+	copy(s.since[i:], s.since[i+1:s.n])
+	s.n--
+}
+
+// dropLast forgets the latest step and returns it.
+func (s *steps) dropLast() float64 {
+	if s.n == 0 {
+		return 0
+	}
+	d := s.mass[s.n-1]
+	s.n--
+	return d
+}
+
+// undoneBy finds the open step that a step of d takes back, within tol plus a hundredth of it: -1 if none.
+func (s *steps) undoneBy(d, tol float64) int {
+	best, at := math.Inf(1), -1
+	for i, m := range s.mass[:s.n] {
+		if gap := math.Abs(m + d); gap < tol+0.01*math.Abs(m) && gap < best && m*d < 0 {
+			best, at = gap, i
+		}
+	}
+	return at
+}
+
+// resolve names the step to mean, a gross mass that n held readings agree on.
+func (f *Filter) resolve(r Reading, mean float64, n int) {
+	f.keep(mean)
+	d := mean - f.steps.sum() - f.level
+	sd := f.noise.sd * math.Sqrt(1/float64(n)+1/3.)
+	if f.n < startUp {
+		f.restart()
+		return
+	}
+	since := f.pend[0].At
+	tol := gate*f.noise.sd + f.ceiling(hours(f.at, r.At))/2
+	switch i := f.steps.undoneBy(d, tol); {
+	case i >= 0 && f.steps.mass[i] > 0:
+		f.tell(ObjectOff, r, since, d, sd)
+		f.steps.drop(i)
+	case i >= 0:
+		f.tell(Step, r, since, d, sd)
+		f.steps.drop(i)
+	case f.full(mean, d):
+		f.tell(Fill, r, since, d, sd)
+		f.steps.clear()
+		sd = 0
+	case d > smallest:
+		f.tell(ObjectOn, r, since, d, sd)
+		f.steps.open(d, since)
+	case d < -smallest:
+		f.tell(Step, r, since, d, sd)
+		f.steps.open(d, since)
+	default:
+		f.steps.open(d, since)
+	}
+	f.release(sd)
+}
+
+// restart begins anew from the held readings: the ones before were too few to say what is ordinary.
+func (f *Filter) restart() {
+	f.n = 0
+	f.level = f.cylinder(f.pend[0])
+	f.release(0)
+}
+
+// full reports that a step of d up to gross mass mean is a fill that came without a lift-off being seen: a
+// full cylinder stands there now, within a twentieth of the net fill.
+func (f *Filter) full(mean, d float64) bool {
+	fill := float64(f.opt.NetFill)
+	return d > fillShare*fill && math.Abs(mean-float64(f.opt.House)-fill) < 0.05*fill+100
+}
+
+// await takes a reading while the cylinder is off the platform.
+func (f *Filter) await(r Reading) {
+	if f.empty(r) {
+		f.np = 0
+		return
+	}
+	if f.np == held {
+		copy(f.pend[:], f.pend[1:])
+		f.np--
+	}
+	f.pend[f.np] = r
+	f.np++
+	if f.np < 2 {
+		return
+	}
+	a, b := f.pend[f.np-2], f.pend[f.np-1]
+	if math.Abs(float64(a.Gross-b.Gross)) > (agree+1)*f.noise.sd+f.ceiling(0) {
+		return
+	}
+	f.pend[0], f.pend[1], f.np = a, b, 2
+	f.back(r, float64(a.Gross+b.Gross)/2)
+}
+
+// back judges what came back onto the platform, of gross mass mean: the same cylinder, alone or with what
+// stood beside it, one with more gas, or with something changed.
+func (f *Filter) back(r Reading, mean float64) {
+	f.off = false
+	since := f.pend[0].At
+	if f.n == 0 {
+		f.tell(Returned, r, since, 0, 0)
+		f.release(0)
+		return
+	}
+	with, alone := mean-f.steps.sum()-f.level, mean-f.steps.fixed-f.level
+	tol := gate*f.noise.sd + 20
+	low := -tol - f.ceiling(hours(f.at, r.At))
+	d := with
+	if math.Abs(alone) < math.Abs(with) {
+		d = alone
+		f.steps.n = 0
+	}
+	sd := math.Hypot(f.noise.sd, 10)
+	f.tell(Returned, r, since, d, sd)
+	switch {
+	case d >= low && d <= tol:
+	case d > fillShare*float64(f.opt.NetFill) && mean < f.heaviest():
+		f.steps.clear()
+		f.tell(Fill, r, since, d, sd)
+		sd = 0
+	case d > 0:
+		f.steps.open(d, since)
+		f.tell(ObjectOn, r, since, d, sd)
+	default:
+		f.steps.open(d, since)
+		f.tell(Step, r, since, d, sd)
+	}
+	f.release(sd)
+}
