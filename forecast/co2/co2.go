@@ -161,3 +161,21 @@ func (s *isotherm) density(p, top float64) float64 {
 // GasDensity is the density of CO2 gas in open air, at one standard atmosphere and t: 1.977 g/L at 0 °C,
 // 1.839 at 20 °C. Errors as for VapourDensity.
 func GasDensity(t unit.Celsius) (unit.GramsPerLitre, error) { return VapourDensity(Atmosphere, t) }
+
+// Fugacity is the fugacity of CO2 gas at pressure p and temperature t, the pressure that decides how much of it
+// dissolves:
+//
+//	ln(f/p) = φʳ + δφʳ_δ - ln(1 + δφʳ_δ)
+//
+// Range and errors as for VapourDensity. Source: Span & Wagner (1996), Helmholtz energy of section 6; the relation is thermodynamics.
+func Fugacity(p unit.Pascals, t unit.Celsius) (unit.Pascals, error) {
+	rho, err := VapourDensity(p, t)
+	if err != nil {
+		return 0, fmt.Errorf("fugacity: %w", err)
+	}
+	s := newIsotherm(t.Kelvin())
+	delta := float64(rho) / criticalDensity
+	r := s.at(delta)
+	z1 := delta * r.d1 // Z - 1
+	return p * unit.Pascals(math.Exp(r.phi+z1-math.Log1p(z1))), nil
+}

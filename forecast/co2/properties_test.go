@@ -112,6 +112,43 @@ func TestCylinderIsTotal(t *testing.T) {
 	})
 }
 
+// ln(f/p) is the integral of (Z - 1)/p from 0 to p, whatever the equation of state (thermodynamics): Simpson's rule.
+func TestFugacity(t *testing.T) {
+	const n = 200
+	for _, at := range []unit.Celsius{0, 5, 20} {
+		for _, top := range []float64{1, 5, 20} {
+			sum := 0.0
+			for i := 1; i <= n; i++ { // (Z-1)/p tends to a constant at 0: take it at a small pressure
+				p := unit.Bar(top * float64(i) / n)
+				rho, err := VapourDensity(p, at)
+				if err != nil {
+					t.Fatal(err)
+				}
+				z := float64(p) / (float64(rho) * gasConstant * at.Kelvin())
+				weight := 2.0
+				if i%2 == 1 {
+					weight = 4
+				}
+				if i == n {
+					weight = 1
+				}
+				sum += weight * (z - 1) / p.Bar()
+				if i == 1 {
+					sum += (z - 1) / p.Bar()
+				}
+			}
+			want := math.Exp(sum * top / n / 3)
+			f, err := Fugacity(unit.Bar(top), at)
+			if err != nil || math.Abs(f.Bar()/top/want-1) > 1e-6 {
+				t.Errorf("%v °C %v bar: coefficient %.8f, integral %.8f, %v", at, top, f.Bar()/top, want, err)
+			}
+		}
+	}
+	if f, err := Fugacity(unit.Bar(60), 20); err == nil {
+		t.Errorf("fugacity of liquid: %v", f)
+	}
+}
+
 func TestOutOfRange(t *testing.T) {
 	inf := math.Inf(1)
 	for _, at := range []unit.Celsius{-60, 31, unit.Celsius(nan), unit.Celsius(inf)} {

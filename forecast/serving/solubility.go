@@ -1,0 +1,92 @@
+// Package serving works out how much CO2 a serving takes, from weighing the bottle and the cylinder, and
+// what part of it goes into the air instead of the drink; and how much CO2 water can hold at all.
+package serving
+
+import (
+	"fmt"
+	"math"
+
+	"tarebell/forecast/co2"
+	"tarebell/forecast/unit"
+)
+
+// Volumes is carbonation as it is commonly told: litres of CO2 gas at 0 °C and 1 atm per litre of drink.
+type Volumes float64
+
+// PerVolume is the CO2 of one volume, 1.977 g/L: the density of the real gas at 0 °C and 1 atm (Span & Wagner
+// 1996). The ideal gas would give 1.96.
+const PerVolume unit.GramsPerLitre = 1.976812
+
+// InVolumes is c in volumes.
+func InVolumes(c unit.GramsPerLitre) Volumes { return Volumes(c / PerVolume) }
+
+// GramsPerLitre is v as a concentration.
+func (v Volumes) GramsPerLitre() unit.GramsPerLitre { return unit.GramsPerLitre(v) * PerVolume }
+
+const (
+	molarMass = 44.0095 // g/mol
+	gasR      = 8.314462618
+	// molarVolume of dissolved CO2, m³/mol: 32.3 cm³/mol, Weiss (1974).
+	molarVolume = 32.3e-6
+)
+
+// henry is the solubility of CO2 in pure water at t, mol/(L·atm) of fugacity:
+//
+//	ln K0 = A1 + A2·(100/T) + A3·ln(T/100)
+//
+// R. F. Weiss, "Carbon dioxide in water and seawater: the solubility of a non-ideal gas", Marine Chemistry 2
+// (1974) 203-215, Table 1, salinity 0.
+func henry(t unit.Celsius) float64 {
+	h := t.Kelvin() / 100
+	return math.Exp(-58.0931 + 90.5069/h + 22.2940*math.Log(h))
+}
+
+// Soluble is how much CO2 pure water at t holds in equilibrium with CO2 gas of pressure p:
+//
+//	c = M·K0(t)·f(p, t)·exp(v̄·(1 atm - p)/(RT))
+//
+// with f the fugacity of the gas in atm and v̄ the molar volume of dissolved CO2 (Weiss 1974, Eq. 4 and 5). p is
+// the absolute partial pressure of CO2, above 0 and below the vapour pressure: the regulator's gauge reading plus
+// one atmosphere, if all air has been let out of the bottle. t lies from -1 to 40 °C, the range of Weiss's data;
+// anything else is an error. Sugar and alcohol hold less, by some per cent.
+func Soluble(p unit.Pascals, t unit.Celsius) (unit.GramsPerLitre, error) {
+	if !(t >= -1 && t <= 40) {
+		return 0, fmt.Errorf("solubility of CO2 in water at %g °C: known from -1 to 40 °C", float64(t))
+	}
+	f, err := co2.Fugacity(p, t)
+	if err != nil {
+		return 0, fmt.Errorf("solubility of CO2 in water: %w", err)
+	}
+	poynting := math.Exp(molarVolume * float64(co2.Atmosphere-p) / (gasR * t.Kelvin()))
+	return unit.GramsPerLitre(molarMass * henry(t) * float64(f/co2.Atmosphere) * poynting), nil
+}
+
+// PressureFor is the absolute pressure of CO2 at which water at t holds c in the end: Soluble solved for p.
+// c is 0 or more; it is an error when no pressure below 40 bar, or below the vapour pressure, does it.
+func PressureFor(c unit.GramsPerLitre, t unit.Celsius) (unit.Pascals, error) {
+	if c == 0 {
+		return 0, nil
+	}
+	low, high := unit.Pascals(1), unit.Bar(40)
+	if sat, err := co2.Saturation(t); err == nil {
+		high = min(high, sat.P)
+	}
+	most, err := Soluble(high, t)
+	if err != nil {
+		return 0, err
+	}
+	if !(c > 0 && c <= most) {
+		return 0, fmt.Errorf("pressure for %.3g g of CO2 per litre at %g °C: water holds 0 to %.3g g/L there", float64(c), float64(t), float64(most))
+	}
+	for high-low > 1e-9*high {
+		mid := (low + high) / 2
+		if have, err := Soluble(mid, t); err != nil {
+			return 0, err
+		} else if have < c {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return high, nil
+}
