@@ -24,7 +24,7 @@ type bin struct {
 const (
 	bins     = 64
 	binWidth = 9 * time.Minute
-	surely   = 4.0 // sigma of the measured fall that are not counted
+	surely   = 5.5 // sigma of the measured fall that are not counted
 )
 
 func (b *bin) mean() float64 { return b.sum / b.n }

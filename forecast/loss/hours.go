@@ -40,6 +40,10 @@ const (
 	schooling      = 7.0  // days until the profile is trusted
 )
 
+// surprise is the square of the standardised surprise from which on the level is taken to be less known than
+// thought, so that every filter follows at once. At night a loss must not be followed so.
+var surprise = [...]float64{night: 12, daytime: 5, evening: 5}
+
 // most is how much evidence an hour may add, by part of the day.
 var most = [...]float64{night: 3, daytime: 1.2, evening: 0.6}
 
@@ -66,8 +70,8 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 	s := b.p + sd*sd
 	nu := y - b.level
 	jump := math.Abs(nu) > jumpAt*math.Sqrt(s)
-	if jump {
-		b.p += nu * nu
+	if nu*nu > surprise[part(r.Hour)]*s {
+		b.p += nu*nu - s
 	}
 	k := b.p / (b.p + sd*sd)
 	bound := b.bound(w, r) * dt

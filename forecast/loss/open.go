@@ -66,6 +66,9 @@ func (o *open) follow(w *Watch, r Reading, dt, drift, z float64, night bool) (Fo
 		o.level = float64(r.Gross)
 		o.flat = o.level
 	}
+	if o.rate < math.Max(0.2*o.told, 0.5) && 2*o.rateSD < o.told && !o.slow {
+		o.stopped += 0.5 * dt
+	}
 	switch {
 	case o.stopped > stopThreshold:
 		f := o.found(Stopped)

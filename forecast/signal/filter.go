@@ -16,7 +16,8 @@ const (
 	startUp   = 3   // readings before steps are told
 	fastest   = 2500.0
 	smallest  = 60.0 // g, a step below this is not told
-	fillShare = 0.3  // of a net fill: what must come in at least to be a fill
+	fillShare = 0.3  // of a net fill: what must come in to be a fill after a lift-off
+	fillAlone = 0.65 // and without one
 )
 
 // ceiling is the most that lively ordinary use may take within h hours, g: three servings at once, a
@@ -63,9 +64,12 @@ func (f *Filter) start(r Reading) {
 	f.accept(r, 0)
 }
 
-// empty reports a platform without the cylinder: far less than its tare.
+// empty reports a platform without the cylinder: far less than its tare, or just what stood beside it.
 func (f *Filter) empty(r Reading) bool {
-	return float64(r.Gross)-f.steps.sum() < 0.7*float64(f.opt.House)
+	x, house := float64(r.Gross), float64(f.opt.House)
+	beside := f.steps.sum()
+	return x < 0.7*house || beside > 0 && math.Abs(x-beside) < 0.03*house+agree*f.noise.sd &&
+		f.steps.undoneBy(x-beside-f.level, 4*f.noise.sd+5, 50) == 0
 }
 
 // heaviest is the most a full cylinder may show: a tenth overfilled, and a kilogram for whatever else.

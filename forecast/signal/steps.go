@@ -2,6 +2,7 @@ package signal
 
 import (
 	"math"
+	"math/bits"
 	"time"
 )
 
@@ -51,15 +52,41 @@ func (s *steps) dropLast() float64 {
 	return d
 }
 
-// undoneBy finds the open step that a step of d takes back, within tol plus a hundredth of it: -1 if none.
-func (s *steps) undoneBy(d, tol float64) int {
-	best, at := math.Inf(1), -1
-	for i, m := range s.mass[:s.n] {
-		if gap := math.Abs(m + d); gap < tol+0.01*math.Abs(m) && gap < best && m*d < 0 {
-			best, at = gap, i
+// undoneBy finds the open steps, as a set of bits, that a step of d takes back: to within tol and a hundredth
+// of it, and within used more if gas was drawn meanwhile. 0: none.
+func (s *steps) undoneBy(d, tol, used float64) (set uint) {
+	best := math.Inf(1)
+	for k := uint(1); k < 1<<s.n; k++ {
+		m := s.of(k)
+		gap := m + d
+		if m*d >= 0 || gap > tol+0.01*math.Abs(m) || gap < -tol-0.01*math.Abs(m)-used {
+			continue
+		}
+		if cost := math.Abs(gap) + tol*float64(bits.OnesCount(k)-1); cost < best {
+			best, set = cost, k
 		}
 	}
-	return at
+	return set
+}
+
+// of is the mass of a set of steps.
+func (s *steps) of(set uint) float64 {
+	t := 0.0
+	for i, m := range s.mass[:s.n] {
+		if set&(1<<i) != 0 {
+			t += m
+		}
+	}
+	return t
+}
+
+// dropAll forgets a set of steps.
+func (s *steps) dropAll(set uint) {
+	for i := s.n - 1; i >= 0; i-- {
+		if set&(1<<i) != 0 {
+			s.drop(i)
+		}
+	}
 }
 
 // resolve names the step to mean, a gross mass that n held readings agree on.
@@ -72,14 +99,13 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 		return
 	}
 	since := f.pend[0].At
-	tol := gate*f.noise.sd + f.ceiling(hours(f.at, r.At))/2
-	switch i := f.steps.undoneBy(d, tol); {
-	case i >= 0 && f.steps.mass[i] > 0:
+	switch set := f.undone(d, r.At); {
+	case set != 0 && f.steps.of(set) > 0:
 		f.tell(ObjectOff, r, since, d, sd)
-		f.steps.drop(i)
-	case i >= 0:
+		f.steps.dropAll(set)
+	case set != 0:
 		f.tell(Step, r, since, d, sd)
-		f.steps.drop(i)
+		f.steps.dropAll(set)
 	case f.full(mean, d):
 		f.tell(Fill, r, since, d, sd)
 		f.steps.clear()
@@ -96,6 +122,11 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 	f.release(sd)
 }
 
+// undone finds the open steps that a step of d, settled by now, takes back.
+func (f *Filter) undone(d float64, now time.Time) uint {
+	return f.steps.undoneBy(d, 4*f.noise.sd+5, f.ceiling(hours(f.at, now))/4)
+}
+
 // restart begins anew from the held readings: the ones before were too few to say what is ordinary.
 func (f *Filter) restart() {
 	f.n = 0
@@ -104,10 +135,11 @@ func (f *Filter) restart() {
 }
 
 // full reports that a step of d up to gross mass mean is a fill that came without a lift-off being seen: a
-// full cylinder stands there now, within a twentieth of the net fill.
+// nearly empty cylinder has become a full one, within a twentieth of the net fill. Something put beside a
+// cylinder half full may weigh as much.
 func (f *Filter) full(mean, d float64) bool {
 	fill := float64(f.opt.NetFill)
-	return d > fillShare*fill && math.Abs(mean-float64(f.opt.House)-fill) < 0.05*fill+100
+	return d > fillAlone*fill && math.Abs(mean-float64(f.opt.House)-fill) < 0.05*fill+100
 }
 
 // await takes a reading while the cylinder is off the platform.
