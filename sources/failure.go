@@ -1,6 +1,9 @@
 package sources
 
-import "fmt"
+import (
+	"fmt"
+	"time"
+)
 
 // Kind sorts failures by what somebody would do about them.
 type Kind string
@@ -19,7 +22,9 @@ type Failure struct {
 	Item string // the cylinder, if known
 	Read string // what was read
 	Want string // what would be right
-	Err  error  // the cause for programs, such as context.DeadlineExceeded; its text may not be shown
+	Err  error  // the cause for programs, such as context.DeadlineExceeded; show Error, not its text
+
+	After time.Duration // how long the other side asked to be left alone; 0 it did not
 }
 
 // Error is one line: the item, what was read, what would be right.

@@ -1,0 +1,25 @@
+package sources
+
+import (
+	"strings"
+
+	"tarebell/forecast/unit"
+)
+
+// MassUnits names the units in which scales and files give a mass, for messages.
+const MassUnits = "g, kg, lb or oz"
+
+// MassUnit is the mass that a unit's name stands for; upper and lower case are the same.
+func MassUnit(name string) (unit.Grams, bool) {
+	switch strings.ToLower(name) {
+	case "g":
+		return 1, true
+	case "kg":
+		return unit.GramsPerKilogram, true
+	case "lb", "lbs":
+		return unit.GramsPerPound, true
+	case "oz":
+		return unit.GramsPerOunce, true
+	}
+	return 0, false
+}

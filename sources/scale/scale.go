@@ -1,0 +1,208 @@
+// Package scale reads a scale, or a CO2 monitor, that answers over HTTP.
+//
+// An answer may be JSON, of which a JSON Pointer (RFC 6901) names the weight; a SenML pack (RFC 8428),
+// recognised by its content type; or a bare number. Whatever else the other side does - hang, redirect, send
+// gigabytes, NaN or a web page - costs one *sources.Failure: bounded in time and memory, with what was read
+// and what would be right, and without any secret of the request.
+package scale
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"time"
+
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+)
+
+// Endpoint says where and how to ask.
+type Endpoint struct {
+	URL     string        // http or https; user and password in it are sent, never shown
+	Token   string        // sent as a bearer token, or alone in Header; never shown
+	Header  string        // that carries Token; "" Authorization
+	Timeout time.Duration // for one poll from dialling to the last byte; 0: 10 s
+
+	Now       func() time.Time  // nil: time.Now
+	Transport http.RoundTripper // nil: one of its own, without proxy or cache; given in tests
+}
+
+// Options describes a scale.
+type Options struct {
+	Endpoint
+	Item        string // the cylinder on it
+	Weight      string // JSON Pointer to the gross weight; "" the whole answer
+	Record      string // name, or end of the name, of the SenML record with the weight; "" the only one
+	Unit        string // of the number: g, kg, lb or oz
+	Temperature string // JSON Pointer to degrees Celsius; "" none
+	Raw         *Raw   // nil: the number is a weight already
+}
+
+// Raw turns counts into Options.Unit: gross = (counts - Zero) / PerUnit.
+type Raw struct{ Zero, PerUnit float64 }
+
+// Scale is a sources.Source.
+type Scale struct {
+	opt    Options
+	size   unit.Grams // of Options.Unit
+	client *client
+	weight pointer
+	temp   pointer
+}
+
+// New makes a source of o. The error says which option is wrong.
+func New(o Options) (*Scale, error) {
+	s := &Scale{opt: o}
+	var ok bool
+	var err error
+	if s.size, ok = sources.MassUnit(o.Unit); !ok {
+		return nil, fmt.Errorf("unit %q: unknown; use %s", o.Unit, sources.MassUnits)
+	}
+	if o.Raw != nil && o.Raw.PerUnit == 0 {
+		return nil, fmt.Errorf("raw: counts per unit are 0")
+	}
+	if s.weight, err = newPointer(o.Weight); err != nil {
+		return nil, fmt.Errorf("weight: %w", err)
+	}
+	if s.temp, err = newPointer(o.Temperature); err != nil {
+		return nil, fmt.Errorf("temperature: %w", err)
+	}
+	if s.client, err = newClient(o.Endpoint, o.Weight != ""); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// Poll asks once.
+func (s *Scale) Poll(ctx context.Context) (sources.Weighing, error) {
+	a, err := s.client.get(ctx)
+	if err != nil {
+		return sources.Weighing{}, s.client.failure(s.opt.Item, err)
+	}
+	w, err := s.weighing(a, s.client.now())
+	if err == nil {
+		err = sources.Check(w)
+	}
+	if err != nil {
+		return sources.Weighing{}, s.client.failure(s.opt.Item, err)
+	}
+	return w, nil
+}
+
+// weighing makes the weighing of an answer that came at now.
+func (s *Scale) weighing(a answer, now time.Time) (sources.Weighing, error) {
+	r, err := s.read(a, now)
+	if err != nil {
+		return sources.Weighing{}, err
+	}
+	now = now.UTC().Truncate(time.Millisecond)
+	w := sources.Weighing{Item: s.opt.Item, Gross: r.gross, At: now, Received: now, Origin: sources.Scale, Note: r.note}
+	if t := r.at.UTC().Truncate(time.Millisecond); !r.at.IsZero() {
+		w.At, w.Note = trusted(t, now, w.Note)
+	}
+	if r.temp != nil && sources.TempOK(*r.temp) {
+		w.Temp, w.HasTemp = *r.temp, true
+	} else if r.temp != nil {
+		w.Note = join(w.Note, fmt.Sprintf("temperature of %.6g °C not used", float64(*r.temp)))
+	}
+	w.Key = sources.Key(sources.Scale, s.opt.Item, w.At)
+	return w, nil
+}
+
+// oldest is how late a scale may hand in a weighing with a time of its own.
+const oldest = 24 * time.Hour
+
+// trusted is the scale's own time t of a weighing that arrived at now, or now if that clock must be wrong.
+func trusted(t, now time.Time, note string) (time.Time, string) {
+	if d := now.Sub(t); d > oldest || d < -sources.MaxSkew {
+		return now, join(note, "the scale's clock says "+t.Format(time.RFC3339)+"; its time is not used")
+	}
+	return t, note
+}
+
+// join adds a remark to a note.
+func join(note, more string) string {
+	if note == "" || more == "" {
+		return note + more
+	}
+	return note + "; " + more
+}
+
+// reading is what one answer says.
+type reading struct {
+	gross unit.Grams
+	temp  *unit.Celsius // as sent, plausible or not
+	at    time.Time     // zero: the answer has no time
+	note  string
+}
+
+func (s *Scale) read(a answer, now time.Time) (reading, error) {
+	switch a.form() {
+	case senMLForm:
+		return s.fromSenML(a, now)
+	case jsonForm:
+		return s.fromJSON(a)
+	}
+	n, err := bareNumber(a)
+	if err != nil {
+		return reading{}, err
+	}
+	g, err := s.gross(n)
+	return reading{gross: g}, err
+}
+
+// gross converts the number of an answer; one with a unit must have the unit that was configured.
+func (s *Scale) gross(n amount) (unit.Grams, error) {
+	if n.unit != "" {
+		size, known := sources.MassUnit(n.unit)
+		switch {
+		case !known:
+			return 0, nonsense("weight is "+excerpt(n.text), "want a number, in "+s.opt.Unit)
+		case s.opt.Raw != nil:
+			return 0, nonsense("weight is "+excerpt(n.text)+" where raw counts are configured", "want a number without unit, or no raw")
+		case size != s.size:
+			return 0, nonsense("weight is "+excerpt(n.text), "the config says "+s.opt.Unit+"; one of the two is wrong")
+		}
+	}
+	x := n.value
+	if s.opt.Raw != nil {
+		x = (x - s.opt.Raw.Zero) / s.opt.Raw.PerUnit
+	}
+	return unit.Grams(x) * s.size, nil
+}
+
+func (s *Scale) fromJSON(a answer) (reading, error) {
+	doc, err := decodeJSON(a.body)
+	if err != nil {
+		return reading{}, err
+	}
+	n, err := s.weight.number(doc, "weight")
+	if err != nil {
+		return reading{}, err
+	}
+	r := reading{}
+	if r.gross, err = s.gross(n); err != nil || s.opt.Temperature == "" {
+		return r, err
+	}
+	t, err := s.temp.number(doc, "temperature")
+	if err != nil {
+		r.note = err.(*sources.Failure).Read
+		return r, nil
+	}
+	c, note := celsius(t)
+	r.temp, r.note = c, note
+	return r, nil
+}
+
+// celsius reads a temperature that may name its unit.
+func celsius(n amount) (*unit.Celsius, string) {
+	c := unit.Celsius(n.value)
+	switch n.unit {
+	case "", "C", "°C", "c":
+	case "F", "°F", "f":
+		c = unit.Fahrenheit(n.value)
+	default:
+		return nil, "temperature of " + excerpt(n.text) + " not used"
+	}
+	return &c, ""
+}
