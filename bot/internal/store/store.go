@@ -55,7 +55,7 @@ type Outgoing struct {
 	ID       int64  // given by the store
 	Key      string // item + reason + occasion: the same key is posted once
 	Kind     string
-	Group    string // of those waiting, only the newest of a group is worth posting; empty: each one is
+	Group    string // what waits is dropped for a newer one of its group; empty: never
 	Edits    string // Key of an earlier notice that this one replaces in place; posted anew if that is not there
 	Urgent   bool   // goes first, ignores quiet hours
 	Created  time.Time
@@ -115,7 +115,7 @@ type Store interface {
 	NextDue(ctx context.Context) (at time.Time, ok bool, err error)
 	// Settle records what became of a claimed outgoing (State, Next, Attempts, Unsure, Posted, Err).
 	Settle(ctx context.Context, o Outgoing) error
-	// Overtaken reports whether a newer outgoing of the same Group waits.
+	// Overtaken reports whether a newer outgoing of the same Group waits or was posted.
 	Overtaken(ctx context.Context, o Outgoing) (bool, error)
 	// Hasten makes due at now all that wait only because an attempt failed, and says how many those were.
 	Hasten(ctx context.Context, now time.Time) (int, error)

@@ -27,6 +27,10 @@ var claim = `UPDATE outgoing SET state = 'posting' WHERE id =
 	(SELECT id FROM outgoing WHERE ` + claimable + ` AND next <= ? ORDER BY urgent DESC, due, id LIMIT 1)
 	RETURNING ` + outgoingColumns
 
+var nextDue = `SELECT min(next) FROM outgoing WHERE ` + claimable
+
+const settle = `UPDATE outgoing SET state = ?, next = ?, attempts = ?, unsure = ?, posted = ?, err = ? WHERE id = ?`
+
 func addOutgoing(ctx context.Context, tx *sql.Tx, list []store.Outgoing) (added int, err error) {
 	for _, o := range list {
 		o = complete(o)
@@ -61,7 +65,7 @@ func complete(o store.Outgoing) store.Outgoing {
 
 // Claim takes the next outgoing that is due at now, urgent first, then oldest, and marks it Posting.
 func (s *Store) Claim(ctx context.Context, now time.Time) (o store.Outgoing, ok bool, err error) {
-	o, err = scanOutgoing(s.write.QueryRowContext(ctx, claim, toMS(now)))
+	o, err = scanOutgoing(s.claim.QueryRowContext(ctx, toMS(now)))
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
 		return store.Outgoing{}, false, nil
@@ -74,7 +78,7 @@ func (s *Store) Claim(ctx context.Context, now time.Time) (o store.Outgoing, ok 
 // NextDue is the earliest time at which Claim could succeed; ok is false when nothing waits.
 func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) {
 	var next sql.NullInt64
-	if err := s.read.QueryRowContext(ctx, `SELECT min(next) FROM outgoing WHERE `+claimable).Scan(&next); err != nil {
+	if err := s.nextDue.QueryRowContext(ctx).Scan(&next); err != nil {
 		return time.Time{}, false, fmt.Errorf("looking for the next notice: %w", explain(err))
 	}
 	if !next.Valid {
@@ -85,8 +89,7 @@ func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) 
 
 // Settle records what became of a claimed outgoing.
 func (s *Store) Settle(ctx context.Context, o store.Outgoing) error {
-	r, err := s.write.ExecContext(ctx, `UPDATE outgoing SET state = ?, next = ?, attempts = ?, unsure = ?, posted = ?, err = ?
-		WHERE id = ?`, string(o.State), toMS(o.Next), o.Attempts, o.Unsure, o.Posted, o.Err, o.ID)
+	r, err := s.settle.ExecContext(ctx, string(o.State), toMS(o.Next), o.Attempts, o.Unsure, o.Posted, o.Err, o.ID)
 	if err != nil {
 		return fmt.Errorf("settling notice %q: %w", o.Key, explain(err))
 	}
@@ -96,12 +99,13 @@ func (s *Store) Settle(ctx context.Context, o store.Outgoing) error {
 	return nil
 }
 
-// Overtaken reports whether a newer outgoing of the same Group waits.
+// Overtaken reports whether a newer outgoing of the same Group waits or was posted.
 func (s *Store) Overtaken(ctx context.Context, o store.Outgoing) (yes bool, err error) {
 	if o.Group == "" {
 		return false, nil
 	}
-	err = s.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM outgoing WHERE state = 'waiting' AND grp = ? AND id > ?)`,
+	err = s.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM outgoing WHERE grp = ? AND grp <> '' AND id > ?
+		AND state IN ('waiting', 'posting', 'posted'))`,
 		o.Group, o.ID).Scan(&yes)
 	if err != nil {
 		return false, fmt.Errorf("looking for notices newer than %q: %w", o.Key, explain(err))

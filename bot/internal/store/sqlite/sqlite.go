@@ -28,6 +28,9 @@ type Store struct {
 	read  *sql.DB
 	lock  *sql.DB
 	once  sync.Once
+
+	// Prepared: these run at every notice.
+	claim, settle, nextDue *sql.Stmt
 }
 
 var _ store.Store = (*Store)(nil)
@@ -73,6 +76,19 @@ func (s *Store) open() (err error) {
 	s.read = connect(s.path, "deferred", "query_only(ON)")
 	s.read.SetMaxOpenConns(readers)
 	s.read.SetMaxIdleConns(readers)
+	return s.prepare()
+}
+
+func (s *Store) prepare() (err error) {
+	for _, p := range []struct {
+		to    **sql.Stmt
+		db    *sql.DB
+		query string
+	}{{&s.claim, s.write, claim}, {&s.settle, s.write, settle}, {&s.nextDue, s.read, nextDue}} {
+		if *p.to, err = p.db.Prepare(p.query); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 

@@ -151,6 +151,21 @@ func overtaken(t *testing.T, s store.Store) {
 			t.Errorf("Overtaken(%q) = %t, %v; want %t", o.Key, got, err, want)
 		}
 	}
+	for state, want := range map[store.State]bool{store.Posted: true, store.Failed: false, store.Dropped: false} {
+		newer, err := s.Outgoing(context.Background(), "c")
+		if err != nil {
+			t.Fatal(err)
+		}
+		newer.State = state
+		settled(t, s, newer)
+		older, err := s.Outgoing(context.Background(), "a")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := s.Overtaken(context.Background(), older); err != nil || got != want {
+			t.Errorf("Overtaken with a newer one %s = %t, %v; want %t", state, got, err, want)
+		}
+	}
 }
 
 func hasten(t *testing.T, s store.Store) {

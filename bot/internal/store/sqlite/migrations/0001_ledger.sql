@@ -43,6 +43,7 @@ CREATE TABLE outgoing (
   payload  BLOB    NOT NULL
 ) STRICT;
 CREATE INDEX outgoing_waiting ON outgoing (urgent DESC, due, id) WHERE state = 'waiting';
+CREATE INDEX outgoing_group ON outgoing (grp, id) WHERE grp <> '';
 CREATE INDEX outgoing_posting ON outgoing (id) WHERE state = 'posting';
 
 CREATE TABLE fact (

@@ -1,0 +1,138 @@
+package outbox
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/base32"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/store"
+)
+
+// deal does with a claimed notice what there is to do at now and returns it as it is to be settled. cause is why it
+// was not posted; err is an error of the store.
+func (b *Outbox) deal(ctx context.Context, o store.Outgoing, now time.Time) (_ store.Outgoing, cause, err error) {
+	m, err := message(o)
+	if err != nil {
+		o.State, o.Err = store.Failed, err.Error()
+		return o, err, nil
+	}
+	overtaken, err := b.opt.Store.Overtaken(ctx, o)
+	if err != nil {
+		return o, nil, err
+	}
+	if until, quiet := b.opt.Quiet(now); quiet && !o.Urgent && !overtaken {
+		o.State, o.Next = store.Waiting, until
+		return o, nil, nil
+	}
+	earlier, err := b.replaces(ctx, o)
+	if err != nil {
+		return o, nil, err
+	}
+	try, cancel := context.WithTimeout(ctx, b.opt.Timeout)
+	defer cancel()
+	posted, cause := b.found(try, o, m)
+	if posted == "" && cause == nil {
+		if overtaken {
+			o.State = store.Dropped
+			return o, nil, nil
+		}
+		posted, cause = b.send(try, b.onTime(m, o, now), earlier)
+	}
+	return b.outcome(ctx, o, posted, cause), cause, nil
+}
+
+// found asks the channel for a notice that an earlier attempt may have posted; "" when it is not there.
+func (b *Outbox) found(ctx context.Context, o store.Outgoing, m chat.Message) (posted string, err error) {
+	if !o.Unsure {
+		return "", nil
+	}
+	// The platform's clock is not ours.
+	const skew = 10 * time.Minute
+	posted, ok, err := b.opt.Channel.Find(ctx, m.ID, o.Created.Add(-skew))
+	switch {
+	case errors.Is(err, chat.ErrPermanent):
+		// Past posts may not be read here. Twice is better than never.
+		b.complain("cannot look for an earlier post of a notice, posting it", err, "notice", o.Key)
+		return "", nil
+	case err != nil:
+		return "", fmt.Errorf("looking for an earlier post: %w", err)
+	case !ok:
+		return "", nil
+	}
+	return posted, nil
+}
+
+// replaces is the platform's id of the message that o is to replace, "" for none.
+func (b *Outbox) replaces(ctx context.Context, o store.Outgoing) (string, error) {
+	if o.Edits == "" {
+		return "", nil
+	}
+	earlier, err := b.opt.Store.Outgoing(ctx, o.Edits)
+	if errors.Is(err, store.ErrNotFound) {
+		return "", nil
+	}
+	return earlier.Posted, err
+}
+
+// send posts m, or puts it in the place of an earlier message if that is still there.
+func (b *Outbox) send(ctx context.Context, m chat.Message, earlier string) (posted string, err error) {
+	if earlier != "" {
+		switch err := b.opt.Channel.Edit(ctx, earlier, m); {
+		case err == nil:
+			return earlier, nil
+		case !errors.Is(err, chat.ErrPermanent):
+			return "", err
+		}
+	}
+	return b.opt.Channel.Post(ctx, m)
+}
+
+// outcome is what an attempt means for the notice.
+func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, cause error) store.Outgoing {
+	now := b.opt.Now()
+	if cause == nil {
+		o.State, o.Posted, o.Err, o.Unsure = store.Posted, posted, "", false
+		return o
+	}
+	o.Attempts++
+	o.State, o.Err = store.Waiting, cause.Error()
+	var limited *chat.RetryAfter
+	switch {
+	case errors.Is(cause, chat.ErrPermanent):
+		o.State = store.Failed
+	case errors.As(cause, &limited): // refused, so surely not posted by this attempt
+		o.Next = now.Add(max(limited.After, 0))
+		b.hold = o.Next
+	case ctx.Err() != nil: // we are being stopped, nothing is wrong with the chat
+		o.Attempts--
+		o.Unsure, o.Next = true, now
+	default:
+		o.Unsure, o.Next = true, now.Add(table(o.Urgent).Wait(o.Key, o.Attempts))
+	}
+	b.trouble = true
+	return o
+}
+
+// message reads what is to be posted.
+func message(o store.Outgoing) (m chat.Message, err error) {
+	if err := json.Unmarshal(o.Payload, &m); err != nil {
+		return m, fmt.Errorf("the stored message cannot be read: %w", err)
+	}
+	if m.ID == "" {
+		m.ID = ID(o)
+	}
+	return m, nil
+}
+
+// ID is the notice's own number: 16 characters that are the same at each attempt and differ between notices, also
+// between those of two ledgers.
+func ID(o store.Outgoing) string {
+	sum := sha256.Sum256(fmt.Appendf(nil, "%s\x00%d", o.Key, o.Created.UnixMilli()))
+	return strings.ToLower(base32.StdEncoding.EncodeToString(sum[:10]))
+}

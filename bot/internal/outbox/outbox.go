@@ -1,0 +1,242 @@
+// Package outbox delivers notices: each one once, dangers first, however often the chat, the network or this
+// program fails in between.
+//
+// A notice lies in the store before anybody knows of it. It is claimed, posted and settled, in this order, and every
+// step can be the last one of a process:
+//
+//   - claimed, not posted, not settled: found as unsettled on the next start; the channel is asked whether it
+//     has the notice, says no, and the notice is posted;
+//   - posted, not settled: the channel says yes, and the notice is settled without another post;
+//   - an attempt that ended without a clear answer (time-out, broken connection, server error) is treated
+//     the same way, and so is the ordinary retry: look first, then post, always under the same Message.ID.
+//
+// Nothing is polled while nothing waits: Run sleeps until Wake or the time of the next attempt.
+package outbox
+
+import (
+	"context"
+	"log/slog"
+	"sync"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/store"
+)
+
+// Channel is what is needed of a chat.Channel.
+type Channel interface {
+	Post(ctx context.Context, m chat.Message) (posted string, err error)
+	Edit(ctx context.Context, posted string, m chat.Message) error
+	Find(ctx context.Context, id string, since time.Time) (posted string, found bool, err error)
+}
+
+// Options is what an Outbox works with. Store and Channel are needed, the rest may be left out.
+type Options struct {
+	Store   store.Store
+	Channel Channel
+	Now     func() time.Time // nil: time.Now
+	Log     *slog.Logger     // nil: no log
+	// Quiet reports whether the household wants to hear only dangers at t, and until when. nil: never.
+	Quiet   func(t time.Time) (until time.Time, quiet bool)
+	Zone    *time.Location // for the true time of a late notice; nil: UTC
+	Timeout time.Duration  // of one attempt; 0: 20 s
+	// Late marks a message that comes well after its time; tried: the chat could not be reached in between.
+	// nil: a line that says so.
+	Late   func(m chat.Message, due, now time.Time, tried bool) chat.Message
+	Posted func(o store.Outgoing)            // after a notice was posted
+	Failed func(o store.Outgoing, err error) // after a notice was given up
+}
+
+// attemptTimeout is the default of Options.Timeout.
+const attemptTimeout = 20 * time.Second
+
+// Outbox delivers the notices of a store. Its methods may be called from several goroutines.
+type Outbox struct {
+	opt  Options
+	wake chan struct{}
+
+	mu      sync.Mutex       // held while delivering
+	begun   bool             // what a dead process left was taken over
+	unsaved []store.Outgoing // dealt with, but the store could not be told yet
+	hold    time.Time        // the platform wants nothing before
+	trouble bool             // something failed since the last success
+	said    string           // the error last logged
+
+	health healthBox
+}
+
+// New prepares an Outbox; Run or Flush delivers.
+func New(o Options) *Outbox {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Quiet == nil {
+		o.Quiet = func(time.Time) (time.Time, bool) { return time.Time{}, false }
+	}
+	if o.Zone == nil {
+		o.Zone = time.UTC
+	}
+	if o.Timeout == 0 {
+		o.Timeout = attemptTimeout
+	}
+	b := &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true}
+	if o.Late == nil {
+		b.opt.Late = b.late
+	}
+	return b
+}
+
+// Wake says that a notice was committed. It never blocks.
+func (b *Outbox) Wake() {
+	select {
+	case b.wake <- struct{}{}:
+	default:
+	}
+}
+
+// longestSleep bounds one sleep while something waits, because a timer does not count the time during which
+// the machine itself slept and knows nothing of a clock that was set.
+const longestSleep = time.Minute
+
+// Run delivers until ctx ends.
+func (b *Outbox) Run(ctx context.Context) {
+	for fails := 0; ; {
+		next, err := b.deliverDue(ctx)
+		if ctx.Err() != nil {
+			return
+		}
+		var pause time.Duration
+		if err != nil {
+			fails++
+			pause = UrgentTable.Gap(fails)
+			b.complain("the outbox cannot be read or written", err, "next_try", pause)
+		} else {
+			fails = 0
+			pause = b.until(next)
+		}
+		if !b.sleep(ctx, pause) {
+			return
+		}
+	}
+}
+
+// until is how long to sleep before next; negative: for ever.
+func (b *Outbox) until(next time.Time) time.Duration {
+	if next.IsZero() {
+		return -1
+	}
+	return min(max(next.Sub(b.opt.Now()), 0), longestSleep)
+}
+
+// sleep ends after d (negative: never), on Wake, or with false when ctx ends.
+func (b *Outbox) sleep(ctx context.Context, d time.Duration) bool {
+	var over <-chan time.Time
+	if d >= 0 {
+		t := time.NewTimer(d)
+		defer t.Stop()
+		over = t.C
+	}
+	select {
+	case <-ctx.Done():
+		return false
+	case <-b.wake:
+	case <-over:
+	}
+	return true
+}
+
+// Flush delivers everything that is due now, each once, and returns. What failed or must wait stays in the
+// store. The error is that of the store; those of the channel are logged.
+func (b *Outbox) Flush(ctx context.Context) error {
+	_, err := b.deliverDue(ctx)
+	return err
+}
+
+// deliverDue delivers what is due and returns when there will be more to do, zero for never.
+func (b *Outbox) deliverDue(ctx context.Context) (next time.Time, err error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for more := true; more && err == nil; {
+		more, err = b.step(ctx)
+	}
+	if err != nil {
+		return time.Time{}, err
+	}
+	next, waits, err := b.opt.Store.NextDue(ctx)
+	if err != nil || !waits {
+		return time.Time{}, err
+	}
+	if next.Before(b.hold) {
+		next = b.hold
+	}
+	return next, nil
+}
+
+// step deals with one notice; more is false when there was none to deal with.
+func (b *Outbox) step(ctx context.Context) (more bool, err error) {
+	if err := b.takeOver(ctx); err != nil {
+		return false, err
+	}
+	if err := b.save(ctx); err != nil {
+		return false, err
+	}
+	now := b.opt.Now()
+	if now.Before(b.hold) {
+		return false, nil
+	}
+	o, ok, err := b.opt.Store.Claim(ctx, now)
+	if err != nil || !ok {
+		return false, err
+	}
+	o, cause, err := b.deal(ctx, o, now)
+	if err != nil { // only the store can have failed: the notice goes back untouched
+		o.State = store.Waiting
+		cause = nil
+	}
+	b.unsaved = append(b.unsaved, o)
+	if saving := b.save(context.WithoutCancel(ctx)); saving != nil && err == nil {
+		err = saving
+	}
+	b.report(o, cause)
+	if err == nil && o.State == store.Posted && b.trouble {
+		_, err = b.opt.Store.Hasten(ctx, b.opt.Now())
+		b.trouble = err != nil
+	}
+	return ctx.Err() == nil, err
+}
+
+// takeOver puts back in line what a process that died had claimed. Whether it was posted nobody knows.
+func (b *Outbox) takeOver(ctx context.Context) error {
+	if b.begun {
+		return nil
+	}
+	list, err := b.opt.Store.Unsettled(ctx)
+	if err != nil {
+		return err
+	}
+	for _, o := range list {
+		o.State, o.Unsure, o.Next = store.Waiting, true, b.opt.Now()
+		if err := b.opt.Store.Settle(ctx, o); err != nil {
+			return err
+		}
+		b.opt.Log.Info("a notice was left unsettled, looking whether it was posted", "notice", o.Key)
+	}
+	b.begun = true
+	return nil
+}
+
+// save tells the store what became of notices. What it cannot write is kept for the next time: until then
+// the store shows the notice as claimed, so that nobody posts it again.
+func (b *Outbox) save(ctx context.Context) error {
+	for len(b.unsaved) > 0 {
+		if err := b.opt.Store.Settle(ctx, b.unsaved[0]); err != nil {
+			return err
+		}
+		b.unsaved = b.unsaved[1:]
+	}
+	b.unsaved = nil
+	return nil
+}

@@ -1,0 +1,384 @@
+package outbox
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"path/filepath"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/chat/chattest"
+	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/sqlite"
+)
+
+// bench is an Outbox at work, with a store and a channel to watch. It must be made inside a synctest bubble, where
+// time stands still until everybody waits.
+type bench struct {
+	*testing.T
+	store   *failing
+	channel *chattest.Channel
+	outbox  *Outbox
+	log     bytes.Buffer
+	failed  []string
+	stop    func()
+}
+
+// failing is a store that can be told to fail at settling.
+type failing struct {
+	store.Store
+	settle error
+	claims int
+}
+
+func (f *failing) Claim(ctx context.Context, now time.Time) (store.Outgoing, bool, error) {
+	f.claims++
+	return f.Store.Claim(ctx, now)
+}
+
+func (f *failing) Settle(ctx context.Context, o store.Outgoing) error {
+	if f.settle != nil {
+		return f.settle
+	}
+	return f.Store.Settle(ctx, o)
+}
+
+// running starts an Outbox; change alters its options first.
+func running(t *testing.T, change func(*Options)) *bench {
+	s, err := sqlite.Open(filepath.Join(t.TempDir(), "ledger.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &bench{T: t, store: &failing{Store: s}, channel: chattest.New()}
+	o := Options{Store: b.store, Channel: b.channel, Log: slog.New(slog.NewTextHandler(&b.log, nil)),
+		Failed: func(o store.Outgoing, err error) { b.failed = append(b.failed, o.Key) }}
+	if change != nil {
+		change(&o)
+	}
+	b.outbox = New(o)
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() { defer close(done); b.outbox.Run(ctx) }()
+	b.stop = func() { cancel(); <-done }
+	t.Cleanup(func() {
+		b.stop()
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	synctest.Wait()
+	return b
+}
+
+// commit writes a notice and wakes the outbox, as the engine does, and waits until that has had its turn.
+func (b *bench) commit(key string, change func(*store.Outgoing)) {
+	b.Helper()
+	payload, err := json.Marshal(chat.Message{Headline: key, Body: []string{"why"}})
+	if err != nil {
+		b.Fatal(err)
+	}
+	o := store.Outgoing{Key: key, Created: time.Now(), Payload: payload}
+	if change != nil {
+		change(&o)
+	}
+	if _, err := b.store.Write(context.Background(), store.Batch{Outgoing: []store.Outgoing{o}}); err != nil {
+		b.Fatal(err)
+	}
+	b.outbox.Wake()
+	synctest.Wait()
+}
+
+// pass lets time go by.
+func (b *bench) pass(d time.Duration) {
+	time.Sleep(d) // the bubble's clock: no real time passes
+	synctest.Wait()
+}
+
+// posts is what stands in the channel.
+func (b *bench) posts(want ...string) {
+	b.Helper()
+	var got []string
+	for _, p := range b.channel.Notices() {
+		got = append(got, p.Message.Headline)
+	}
+	if fmt.Sprint(got) != fmt.Sprint(want) {
+		b.Errorf("in the channel: %q, want %q", got, want)
+	}
+}
+
+func (b *bench) state(key string, want store.State) store.Outgoing {
+	b.Helper()
+	o, err := b.store.Outgoing(context.Background(), key)
+	if err != nil || o.State != want {
+		b.Errorf("%q is %q (%v), want %q", key, o.State, err, want)
+	}
+	return o
+}
+
+func urgent(o *store.Outgoing) { o.Urgent = true }
+
+func in(group string) func(*store.Outgoing) { return func(o *store.Outgoing) { o.Group = group } }
+
+func test(t *testing.T, change func(*Options), f func(b *bench)) {
+	t.Helper()
+	synctest.Test(t, func(t *testing.T) { f(running(t, change)) })
+}
+
+func TestPostsAtOnce(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.commit("a", nil)
+		b.posts("a")
+		if o := b.state("a", store.Posted); o.Posted == "" || o.Attempts != 0 {
+			t.Errorf("%+v", o)
+		}
+		if id := b.channel.Notices()[0].Message.ID; len(id) == 0 || len(id) > 25 {
+			t.Errorf("message id %q, want 1 to 25 characters", id)
+		}
+	})
+}
+
+// While nothing waits the store is not asked, however long that is.
+func TestIdle(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.commit("a", nil)
+		before := b.store.claims
+		b.pass(30 * 24 * time.Hour)
+		if n := b.store.claims - before; n != 0 {
+			t.Errorf("claimed %d times in an idle month", n)
+		}
+	})
+}
+
+func TestWaitsForItsTime(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.commit("tomorrow", func(o *store.Outgoing) { o.Next = time.Now().Add(26 * time.Hour) })
+		b.pass(26*time.Hour - time.Second)
+		b.posts()
+		b.pass(2 * time.Second)
+		b.posts("tomorrow")
+	})
+}
+
+func TestRetriesWithGrowingGaps(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		down := errors.New("502 bad gateway")
+		b.channel.FailBefore(down, nil, down, nil, down) // a nil answers the look for an earlier post
+		b.commit("a", nil)
+		for attempts := 1; attempts <= 3; attempts++ {
+			gap := CalmTable.Wait("a", attempts)
+			b.pass(gap - 10*time.Millisecond)
+			if o := b.state("a", store.Waiting); o.Attempts != attempts || !o.Unsure || !strings.Contains(o.Err, "502") {
+				t.Errorf("after attempt %d: %+v", attempts, o)
+			}
+			b.pass(20 * time.Millisecond)
+		}
+		b.posts("a")
+		if n := strings.Count(b.log.String(), "502"); n != 1 {
+			t.Errorf("the same error was logged %d times:\n%s", n, b.log.String())
+		}
+	})
+}
+
+func TestLooksBeforePostingAgain(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.channel.FailAfter(errors.New("connection reset"))
+		b.commit("a", nil)
+		b.pass(time.Minute)
+		b.posts("a")
+		b.state("a", store.Posted)
+		if n := b.channel.Tries(); n != 1 {
+			t.Errorf("posted %d times, want once and found the second time", n)
+		}
+	})
+}
+
+// A rate limit holds for everybody, dangers too: what is sent meanwhile is refused and makes it worse.
+func TestRetryAfter(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.channel.FailBefore(&chat.RetryAfter{After: 90 * time.Second, Err: errors.New("429")})
+		b.commit("a", nil)
+		b.commit("leak", urgent)
+		b.pass(89 * time.Second)
+		b.posts()
+		if n := b.channel.Tries(); n != 1 {
+			t.Errorf("%d requests while the platform wanted none", n)
+		}
+		b.pass(2 * time.Second)
+		b.posts("leak", "a")
+	})
+}
+
+func TestPermanent(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.channel.FailBefore(fmt.Errorf("no permission to write in this channel: %w", chat.ErrPermanent))
+		b.commit("a", nil)
+		b.pass(24 * time.Hour)
+		b.posts()
+		if o := b.state("a", store.Failed); !strings.Contains(o.Err, "no permission") {
+			t.Errorf("recorded: %q", o.Err)
+		}
+		if fmt.Sprint(b.failed) != "[a]" || !strings.Contains(b.log.String(), "level=ERROR") || b.outbox.Health().GivenUp != 1 {
+			t.Errorf("told %v, health %+v, log:\n%s", b.failed, b.outbox.Health(), b.log.String())
+		}
+		if n := b.channel.Tries(); n != 1 {
+			t.Errorf("tried %d times", n)
+		}
+	})
+}
+
+func TestUnreadablePayload(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.commit("a", func(o *store.Outgoing) { o.Payload = []byte("{") })
+		b.state("a", store.Failed)
+		b.commit("b", nil)
+		b.posts("b")
+	})
+}
+
+func TestQuietHours(t *testing.T) {
+	var end time.Time
+	change := func(o *Options) { o.Quiet = func(t time.Time) (time.Time, bool) { return end, t.Before(end) } }
+	test(t, change, func(b *bench) {
+		end = time.Now().Add(10 * time.Hour)
+		b.commit("status", nil)
+		b.commit("leak", urgent)
+		b.pass(10*time.Hour - time.Second)
+		b.posts("leak")
+		b.pass(2 * time.Second)
+		b.posts("leak", "status")
+		if text := b.channel.Notices()[1].Text(); strings.Contains(text, "Meant for") {
+			t.Errorf("waiting for the morning is not being late: %q", text)
+		}
+	})
+}
+
+// Three days without a chat. Of two weekly statuses only the newer comes; the danger comes first; each says when
+// it was meant; once one gets through, the others do not wait for their own next attempt.
+func TestLongOutage(t *testing.T) {
+	test(t, nil, func(b *bench) { // a bubble begins on Saturday, 1 January 2000, in UTC
+		down := errors.New("no route to host")
+		many := make([]error, 100_000)
+		for i := range many {
+			many[i] = down
+		}
+		b.channel.FailBefore(many...)
+		b.commit("status 1", in("main/status"))
+		b.commit("refill", nil)
+		b.pass(24 * time.Hour)
+		b.commit("leak", urgent)
+		b.commit("status 2", in("main/status"))
+		b.pass(48 * time.Hour)
+		b.posts()
+		if h := b.outbox.Health(); h.Failing == 0 || h.Err == "" || !h.Since.Equal(time.Now().Add(-72*time.Hour)) {
+			t.Errorf("health: %+v", h)
+		}
+
+		b.channel.Recover()
+		b.pass(2 * time.Minute)
+		b.posts("leak", "refill", "status 2")
+		b.state("status 1", store.Dropped)
+		for i, want := range []string{"Meant for Sunday 00:00; the chat could not be reached.",
+			"Meant for Saturday 00:00; the chat could not be reached.", "Meant for Sunday 00:00; it could not be posted until now."} {
+			if got := b.channel.Notices()[i].Message.Body; got[0] != want || got[1] != "why" {
+				t.Errorf("message %d: %q, want first %q", i, got, want)
+			}
+		}
+	})
+}
+
+func TestReplacesEarlier(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.commit("leak 1", urgent)
+		b.commit("leak 2", func(o *store.Outgoing) { o.Edits = "leak 1" })
+		b.posts("leak 2")
+		b.state("leak 2", store.Posted)
+		b.commit("leak 3", func(o *store.Outgoing) { o.Edits = "never there" })
+		b.posts("leak 2", "leak 3")
+	})
+}
+
+// The message stands in the channel but the store cannot be told: it is told later, nothing is posted twice.
+func TestStoreFullAfterPost(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.store.settle = store.ErrFull
+		b.commit("a", nil)
+		b.pass(10 * time.Minute)
+		b.posts("a")
+		b.state("a", store.Posting)
+		b.store.settle = nil
+		b.pass(2 * time.Minute)
+		b.state("a", store.Posted)
+		b.commit("b", nil)
+		b.posts("a", "b")
+		if n := b.channel.Tries(); n != 2 {
+			t.Errorf("posted %d times", n)
+		}
+	})
+}
+
+// Stopping while a post hangs loses nothing, and the next start looks before it posts.
+func TestStopWhilePosting(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		slow := &hanging{Channel: chattest.New()}
+		b := running(t, func(o *Options) { o.Channel = slow })
+		b.commit("a", nil)
+		b.stop()
+		if o := b.state("a", store.Waiting); !o.Unsure || o.Attempts != 0 {
+			t.Errorf("%+v", o)
+		}
+		next := New(Options{Store: b.store, Channel: slow.Channel})
+		if err := next.Flush(context.Background()); err != nil {
+			t.Fatal(err)
+		}
+		b.state("a", store.Posted)
+	})
+}
+
+// hanging never answers a post.
+type hanging struct{ *chattest.Channel }
+
+func (h *hanging) Post(ctx context.Context, _ chat.Message) (string, error) {
+	<-ctx.Done()
+	return "", ctx.Err()
+}
+
+func TestHangEnds(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := running(t, func(o *Options) { o.Channel = &hanging{chattest.New()} })
+		b.commit("a", nil)
+		b.pass(attemptTimeout + time.Second)
+		if o := b.state("a", store.Waiting); o.Attempts != 1 || !strings.Contains(o.Err, "deadline") {
+			t.Errorf("%+v", o)
+		}
+	})
+}
+
+func TestMoment(t *testing.T) {
+	sunday := time.Date(2026, 10, 4, 18, 0, 0, 0, time.UTC)
+	for age, want := range map[time.Duration]string{
+		2 * time.Hour:        "Sunday 18:00",
+		5 * 24 * time.Hour:   "Sunday 18:00",
+		6 * 24 * time.Hour:   "Sunday 4 October 18:00",
+		100 * 24 * time.Hour: "4 October 2026 18:00",
+	} {
+		if got := moment(sunday, sunday.Add(age)); got != want {
+			t.Errorf("after %v: %q, want %q", age, got, want)
+		}
+	}
+}
+
+func TestID(t *testing.T) {
+	o := store.Outgoing{Key: "main/status/2026-10-04", Created: time.UnixMilli(1)}
+	other := o
+	other.Created = time.UnixMilli(2)
+	if ID(o) != ID(o) || ID(o) == ID(other) || len(ID(o)) != 16 {
+		t.Errorf("%q, %q", ID(o), ID(other))
+	}
+}
