@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"tarebell/forecast/unit"
 )
@@ -68,6 +69,13 @@ func (u Understood) both(s System) string {
 		return own
 	}
 	return own + " (" + rough(u.Gross, s) + ")"
+}
+
+// Said is u for people, as on a button: mass, "net" if so, the cylinder if there are several, the time if it
+// is not now.
+func (u Understood) Said(ctx Context) string {
+	ctx.Now = ctx.Now.Truncate(time.Second)
+	return u.said(&ctx)
 }
 
 // said is u for a question: mass, kind if net, cylinder if there are several, time if it is not now.

@@ -1,0 +1,62 @@
+package simulated
+
+import (
+	"encoding/json"
+	"math"
+	"net/http"
+	"time"
+
+	"tarebell/sources"
+)
+
+// Endpoint serves the scale of a house over HTTP as JSON, such as
+//
+//	{"weight":24.871,"unit":"kg","temperature":19.8}
+//
+// A silent scale drops the connection without an answer.
+type Endpoint struct {
+	House *House
+	Now   func() time.Time // nil: time.Now
+}
+
+type answer struct {
+	Weight      float64  `json:"weight"`
+	Unit        string   `json:"unit"`
+	Temperature *float64 `json:"temperature,omitempty"`
+}
+
+// ServeHTTP answers GET and HEAD.
+func (e Endpoint) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if r.Method != http.MethodGet && r.Method != http.MethodHead {
+		w.Header().Set("Allow", "GET, HEAD")
+		http.Error(w, "only GET", http.StatusMethodNotAllowed)
+		return
+	}
+	now := time.Now
+	if e.Now != nil {
+		now = e.Now
+	}
+	got, ok := e.House.GrossAt(now())
+	if !ok {
+		panic(http.ErrAbortHandler)
+	}
+	a := answer{Weight: math.Round(float64(got.Gross)*10) / 1e4, Unit: "kg"}
+	if t := float64(got.Temp); !e.House.opt.Scale.NoTemp {
+		a.Temperature = &t
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-store")
+	_ = json.NewEncoder(w).Encode(a) // a reader that has gone away is no concern of the scale
+}
+
+// Weighing is what GrossAt says as a weighing of the cylinder item, for programs that need no HTTP.
+func (h *House) Weighing(t time.Time, item string, origin sources.Origin) (sources.Weighing, bool) {
+	r, ok := h.GrossAt(t)
+	if !ok {
+		return sources.Weighing{}, false
+	}
+	return sources.Weighing{
+		Item: item, Gross: r.Gross, Temp: r.Temp, HasTemp: !h.opt.Scale.NoTemp, At: t, Received: t,
+		Origin: origin, Key: sources.Key(origin, item, t),
+	}, true
+}
