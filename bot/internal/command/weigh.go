@@ -23,11 +23,12 @@ func (d *Desk) Say(ctx context.Context, s chat.Said) chat.Answer {
 
 // weigh reads text as a weight. asked: it was given as one, so it is answered in any case.
 func (d *Desk) weigh(ctx context.Context, text, cylinder, id string, at time.Time, by chat.Member, asked bool) (chat.Answer, error) {
-	switch r := entry.Parse(text, d.context(cylinder, at, asked)).(type) {
+	known := d.context(cylinder, at, asked)
+	switch r := entry.Parse(text, known).(type) {
 	case entry.Understood:
 		return d.note(ctx, r, id, at, by, text)
 	case entry.Doubtful:
-		return d.ask(r, id), nil
+		return d.ask(r, known, id), nil
 	}
 	return chat.Answer{}, nil
 }
@@ -100,7 +101,7 @@ func (d *Desk) cylinder(name string) Cylinder {
 }
 
 // ask puts a doubtful weight back as one question. Each button carries its whole weighing.
-func (d *Desk) ask(q entry.Doubtful, id string) chat.Answer {
+func (d *Desk) ask(q entry.Doubtful, known entry.Context, id string) chat.Answer {
 	a := say(q.Question)
 	for i, c := range q.Candidates {
 		if i == 4 {
@@ -113,11 +114,15 @@ func (d *Desk) ask(q entry.Doubtful, id string) chat.Answer {
 		}
 		a.Message.Buttons = append(a.Message.Buttons, chat.Button{
 			ID:    fmt.Sprintf("take:%.0f:%d:%s:%s", float64(gross), c.At.Unix(), id, cyl.Name),
-			Label: shorten(c.String(), 80),
+			Label: shorten(c.Said(known), 80),
 		})
 	}
 	if len(q.Candidates) > 0 {
-		a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: "leave:", Label: "Neither, leave it"})
+		leave := "No, leave it"
+		if len(a.Message.Buttons) > 1 {
+			leave = "Neither, leave it"
+		}
+		a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: "leave:", Label: leave})
 	} else {
 		a.Message.Body = []string{"For example: " + d.example() + "."}
 	}

@@ -227,7 +227,7 @@ func (e *Engine) say(n notice.Notice) { e.out = append(e.out, n) }
 
 // key names an occasion for ever.
 func (e *Engine) key(it *item, kind notice.Kind, at time.Time) string {
-	return it.cfg.Name + "/" + string(kind) + "/" + at.UTC().Format("20060102T150405")
+	return it.cfg.Name + "/" + string(kind) + "/" + at.UTC().Format("20060102T150405.000")
 }
 
 // Cylinders are the names of the cylinders, in the order of the options.

@@ -50,14 +50,16 @@ func (v Voice) Leak(s Situation, l Loss, key, follows string) Notice {
 		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s, faster than anyone draws.", s.what(), lost, since)
 		n.Body = append(n.Body, firstPeople)
 	}
+	n.Body = append(n.Body, v.measured(s, l))
 	if l.Again > 0 {
 		n.Headline = "Still no answer. " + n.Headline
+	} else {
+		if room := v.room(l); room != "" {
+			n.Body = append(n.Body, room)
+		}
+		n.Body = append(n.Body, later, blind)
 	}
-	n.Body = append(n.Body, v.measured(s, l))
-	if room := v.room(l); room != "" {
-		n.Body = append(n.Body, room)
-	}
-	n.Body = append(n.Body, later, blind, "What happened?")
+	n.Body = append(n.Body, "What happened?")
 	n.Actions = Answers(s.Cylinder)
 	return n
 }

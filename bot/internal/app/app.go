@@ -1,0 +1,168 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/command"
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/live"
+	"tarebell/bot/internal/outbox"
+	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/sqlite"
+	"tarebell/config"
+	"tarebell/sources"
+)
+
+// Options is what a running program needs from outside.
+type Options struct {
+	Config  *config.Config
+	Data    string // folder of the ledger
+	Open    func(specs []chat.Spec, facts store.Store) (chat.Channel, error)
+	Sources map[string]sources.Source // by cylinder; absent: weights are typed
+	Every   map[string]time.Duration
+	Now     func() time.Time
+	Log     *slog.Logger
+}
+
+// App is a running household: ledger, engine, outbox, chat and scales.
+type App struct {
+	opt     Options
+	store   *sqlite.Store
+	House   *live.House
+	Outbox  *outbox.Outbox
+	Desk    *command.Desk
+	Channel chat.Channel
+	nudge   chan struct{} // something happened: the time of the next moment may have changed
+}
+
+// Start opens the ledger and connects the parts. Nothing runs yet.
+func Start(ctx context.Context, o Options) (a *App, err error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	settings, err := Household(o.Config)
+	if err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(o.Data, 0o700); err != nil {
+		return nil, fmt.Errorf("making the data folder: %w", err)
+	}
+	a = &App{opt: o, nudge: make(chan struct{}, 1)}
+	if a.store, err = sqlite.Open(filepath.Join(o.Data, "ledger.db")); err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			a.store.Close()
+		}
+	}()
+	draw := drawer(settings)
+	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(draw), Wake: a.wake, Log: o.Log})
+	if err != nil {
+		return nil, err
+	}
+	a.Desk = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: plausible(settings),
+		FreeText: freeText(o.Config), Draw: draw, Log: o.Log})
+	if a.Channel, err = o.Open(a.Desk.Specs(), a.store); err != nil {
+		return nil, err
+	}
+	a.Outbox = outbox.New(outbox.Options{Store: a.store, Channel: a.Channel, Now: o.Now, Log: o.Log,
+		Zone: settings.Zone, Quiet: quiet(o.Config)})
+	return a, nil
+}
+
+// freeText reports whether weights typed without a command reach the program: always in a terminal, by choice
+// on a platform that asks for it.
+func freeText(c *config.Config) bool { return c.Chat.Discord == nil || c.Chat.Discord.FreeText }
+
+func plausible(o household.Options) []command.Cylinder {
+	var out []command.Cylinder
+	for _, c := range o.Cylinders {
+		f := c.Forecast
+		out = append(out, command.Cylinder{Name: c.Name, Tare: f.Tare, Empty: f.Tare + f.Fittings, Full: f.Tare + f.Fittings + f.NetFill})
+	}
+	return out
+}
+
+// wake tells the outbox and the clock that the ledger has changed.
+func (a *App) wake() {
+	if a.Outbox != nil {
+		a.Outbox.Wake()
+	}
+	select {
+	case a.nudge <- struct{}{}:
+	default:
+	}
+}
+
+// Run serves the household until ctx ends or the chat does.
+func (a *App) Run(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var wg sync.WaitGroup
+	for name, src := range a.opt.Sources {
+		wg.Go(func() { a.poll(ctx, name, src) })
+	}
+	wg.Go(func() { a.clock(ctx) })
+	wg.Go(func() { a.Outbox.Run(ctx) })
+	err := a.Channel.Run(ctx, a.Desk)
+	cancel()
+	wg.Wait()
+	return err
+}
+
+// Tick lets time pass until now and delivers what is due, for a clock that does not run by itself.
+func (a *App) Tick(ctx context.Context) error {
+	if err := a.House.Advance(ctx, a.opt.Now()); err != nil {
+		return err
+	}
+	return a.Outbox.Flush(ctx)
+}
+
+// Close delivers what is due, as far as the chat still takes it, and closes the ledger.
+func (a *App) Close(ctx context.Context) error {
+	err := a.Outbox.Flush(ctx)
+	if c, ok := a.Channel.(io.Closer); ok {
+		err = errors.Join(err, c.Close())
+	}
+	return errors.Join(err, a.store.Close())
+}
+
+// clock lets time pass for the engine, whenever it has something to do.
+func (a *App) clock(ctx context.Context) {
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-timer.C:
+		case <-a.nudge:
+		}
+		now := a.opt.Now()
+		if err := a.House.Advance(ctx, now); err != nil && ctx.Err() == nil {
+			a.opt.Log.Error("letting time pass", "err", err)
+		}
+		timer.Reset(a.wait(now))
+	}
+}
+
+// longestWait bounds a wait, so that a clock that was set is noticed.
+const longestWait = time.Hour
+
+func (a *App) wait(now time.Time) time.Duration {
+	next := a.House.Next()
+	if next.IsZero() {
+		return longestWait
+	}
+	return min(longestWait, max(time.Second, next.Sub(now)))
+}

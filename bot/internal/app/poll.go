@@ -1,0 +1,69 @@
+package app
+
+import (
+	"context"
+	"math/rand/v2"
+	"time"
+
+	"tarebell/bot/internal/live"
+	"tarebell/sources"
+)
+
+// A reading that stands out is repeated before anybody is alarmed.
+const (
+	Repeats   = 4
+	RepeatGap = 12 * time.Second
+)
+
+// poll reads a scale at its pace until ctx ends. The first reading comes at once.
+func (a *App) poll(ctx context.Context, name string, src sources.Source) {
+	every := a.opt.Every[name]
+	last := ""
+	for wait := time.Duration(0); pause(ctx, wait); wait = jitter(every) {
+		err := a.PollOnce(ctx, name, src)
+		for i := 0; err == nil && a.House.Doubtful(name) && i < Repeats && pause(ctx, RepeatGap); i++ {
+			err = a.PollOnce(ctx, name, src)
+		}
+		switch {
+		case ctx.Err() != nil:
+			return
+		case err == nil && last != "":
+			a.opt.Log.Info("scale answers again", "cylinder", name)
+			last = ""
+		case err != nil && err.Error() != last: // said once per change
+			a.opt.Log.Warn("scale", "cylinder", name, "err", err)
+			last = err.Error()
+		}
+	}
+}
+
+// PollOnce reads a scale once and stores what it said.
+func (a *App) PollOnce(ctx context.Context, name string, src sources.Source) error {
+	w, err := src.Poll(ctx)
+	if err != nil {
+		return err
+	}
+	w.Item = name
+	_, err = a.House.Accept(ctx, live.FromWeighing(w, "", ""))
+	if err == nil {
+		a.wake()
+	}
+	return err
+}
+
+// jitter spreads polls by a tenth, so that several boards are not asked in step.
+func jitter(d time.Duration) time.Duration {
+	return d - d/20 + time.Duration(rand.Int64N(int64(d/10)+1))
+}
+
+// pause waits d; false: ctx ended first.
+func pause(ctx context.Context, d time.Duration) bool {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-ctx.Done():
+		return false
+	case <-t.C:
+		return true
+	}
+}

@@ -1,0 +1,99 @@
+// Package app wires the parts into a running program: config in, adapters chosen, everything started and
+// stopped in order. It is the only package that imports adapters.
+package app
+
+import (
+	"hash/fnv"
+	"time"
+
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/notice"
+	"tarebell/bot/internal/schedule"
+	"tarebell/config"
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+)
+
+// lookHour is when the day's look is taken if no quiet hours say when the day begins.
+const lookHour = 8
+
+// Household translates the config into what the engine takes.
+func Household(c *config.Config) (household.Options, error) {
+	h := c.Household
+	o := household.Options{Zone: h.Location, Voice: voice(c), LookHour: lookHour,
+		Refill: household.Refill{LeadDays: c.Refill.LeadDays, Open: open(c), Risk: c.Refill.Risk}}
+	if h.Quiet.Any() {
+		o.LookHour = (int(h.Quiet.To) + 59) / 60 % 24
+	}
+	spec, err := schedule.Parse(c.Schedule.Status, h.Location)
+	if err != nil {
+		return o, err
+	}
+	o.NextStatus = spec.Next
+	for _, cyl := range c.Cylinders {
+		if !cyl.Spare {
+			o.Cylinders = append(o.Cylinders, cylinder(c, cyl))
+		}
+	}
+	return o, nil
+}
+
+func voice(c *config.Config) notice.Voice {
+	return notice.Voice{Zone: c.Household.Location, US: c.Household.Units == config.US}
+}
+
+func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
+	perLitre := 0.0
+	if c.Serving.CO2 > 0 && c.Serving.Litres > 0 {
+		perLitre = float64(c.Serving.CO2) / float64(c.Serving.Litres)
+	}
+	out := household.Cylinder{
+		Name: cyl.Name,
+		Forecast: forecast.Options{
+			Tare: cyl.Tare, Fittings: cyl.Fittings, NetFill: cyl.NetFill, Capacity: cyl.WaterCapacity,
+			MinPressure: cyl.MinPressure, Serving: c.Serving.CO2, Location: c.Household.Location,
+			UsePrior: unit.GramsPerDay(float64(c.Household.LitresPerDay) * perLitre), Seed: seed(cyl.Name),
+		},
+		GramsPerLitre: perLitre,
+		Price:         household.Price{PerFill: c.Refill.Price.Amount, Currency: c.Refill.Price.Currency},
+	}
+	if cyl.Room != nil {
+		out.RoomVolume, out.AirChanges, out.Forecast.Room = cyl.Room.Volume, cyl.Room.AirChanges, cyl.Room.Temperature
+	}
+	if cyl.Scale != nil {
+		out.SilentAfter = cyl.Scale.SilentAfter
+	}
+	if out.SilentAfter == 0 {
+		out.SilentAfter = 26 * time.Hour // a recorded scale: longer than the usual night's gap
+	}
+	if cyl.Retest != nil {
+		out.Retest = cyl.Retest.Due()
+	}
+	return out
+}
+
+// seed makes the forecast's chance depend on nothing but the cylinder's name.
+func seed(name string) uint64 {
+	h := fnv.New64a()
+	h.Write([]byte(name))
+	return h.Sum64()
+}
+
+// open reports the days on which the supplier is open.
+func open(c *config.Config) func(time.Time) bool {
+	var days [7]bool
+	for _, d := range c.Refill.Open {
+		days[d] = true
+	}
+	return func(t time.Time) bool { return days[t.Weekday()] } // TODO holidays
+}
+
+// quiet reports whether only dangers are to be posted at t, and until when; nil: never.
+func quiet(c *config.Config) func(time.Time) (time.Time, bool) {
+	q := c.Household.Quiet
+	if !q.Any() {
+		return nil
+	}
+	return schedule.Quiet{From: time.Duration(q.From) * time.Minute, To: time.Duration(q.To) * time.Minute,
+		Location: c.Household.Location}.Until
+}

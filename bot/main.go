@@ -1,0 +1,107 @@
+// Command bot is Tarebell: it watches the CO2 cylinder of a household and tells, in the household's own chat,
+// how much gas is left, when to book the refill, and whether gas leaks away.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"tarebell/config"
+)
+
+// The exit codes.
+const (
+	exitFine   = 0
+	exitFailed = 1
+	exitMisuse = 2
+)
+
+// program is the command line.
+type program struct {
+	Demo   demoCommand   `cmd:"" help:"Run an invented household for four months in a few seconds, and see what it is told."`
+	Run    runCommand    `cmd:"" help:"Watch the cylinder of your own household."`
+	Check  checkCommand  `cmd:"" help:"Say what is wrong with a config file, or what was understood."`
+	Replay replayCommand `cmd:"" help:"Run the same judgement over recorded weighings and write what it would have said."`
+}
+
+// world is what a command may touch.
+type world struct {
+	ctx    context.Context
+	in     io.Reader
+	out    io.Writer
+	err    io.Writer
+	getenv func(string) string
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(os.Args[1:], &world{ctx, os.Stdin, os.Stdout, os.Stderr, os.Getenv}))
+}
+
+// run is the whole program but for the process around it.
+func run(args []string, w *world) (code int) {
+	var p program
+	exited := -1
+	parser, err := kong.New(&p,
+		kong.Name("bot"),
+		kong.Description("Tarebell watches a household's CO2 cylinder and tells its chat how long the gas lasts, when to book the refill, and whether any leaks away."),
+		kong.Writers(w.out, w.err),
+		kong.Exit(func(c int) { exited = c }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 100}),
+		kong.Vars{"config_help": "Config file, see README.md."},
+	)
+	if err != nil {
+		fmt.Fprintln(w.err, "bot: error:", err)
+		return exitFailed
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	command, err := parser.Parse(args)
+	if exited >= 0 {
+		return exited
+	}
+	if err != nil {
+		fmt.Fprintf(w.err, "bot: error: %v\nbot: hint: bot --help lists the commands, bot COMMAND --help their options\n", err)
+		return exitMisuse
+	}
+	if err := command.Run(w); err != nil {
+		return report(w, err)
+	}
+	return exitFine
+}
+
+// report says what went wrong, one line a mistake, and what to do about it where that is known.
+func report(w *world, err error) int {
+	var mistakes config.Errors
+	if errors.As(err, &mistakes) {
+		for _, m := range mistakes {
+			fmt.Fprintln(w.err, m)
+		}
+		fmt.Fprintf(w.err, "bot: error: the config has %d mistake(s); nothing was started\n", len(mistakes))
+		return exitFailed
+	}
+	fmt.Fprintln(w.err, "bot: error:", err)
+	var h *hint
+	if errors.As(err, &h) {
+		fmt.Fprintln(w.err, "bot: hint:", h.do)
+	}
+	return exitFailed
+}
+
+// hint is an error with advice.
+type hint struct {
+	err error
+	do  string
+}
+
+func (h *hint) Error() string { return h.err.Error() }
+func (h *hint) Unwrap() error { return h.err }
