@@ -2,6 +2,7 @@ package co2
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"tarebell/forecast/unit"
@@ -58,6 +59,15 @@ func TestCapacity(t *testing.T) {
 		reftest.Near(t, r["nominal_co2_lb"]+" lb in3", float64(v)/litresPerCubicInch, r.Num(t, "water_capacity_in3_at_27.737_in3_per_lb"), 1.2e-3)
 		reftest.Near(t, r["nominal_co2_lb"]+" lb kg", net.Kilograms(), r.Num(t, "co2_mass_kg"), 1e-6)
 	}
+}
+
+// The row of 49 CFR 173.304a(a)(2) that all editions have.
+func TestFillingDensity(t *testing.T) {
+	r := reftest.Rows(t, "cylinder_filling_limits")[0]
+	if !strings.HasPrefix(r["rule"], "49 CFR 173.304a(a)(2)") || r["how_obtained"] != "read in source" {
+		t.Fatalf("another row came first: %v", r)
+	}
+	reftest.Near(t, "per cent of water", 100*FillingDensity, r.Num(t, "max_filling_percent_of_water_mass"), 1e-12)
 }
 
 // 49 CFR 173.304a(c): at 55 °C the pressure must not exceed 5/4 of the service pressure, 2250 psi gauge for 1800.
