@@ -65,9 +65,20 @@ func (c *client) transport(err error) sources.Failure {
 	case errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF), errors.Is(err, syscall.ECONNRESET):
 		f.Read, f.Want = c.host+" broke off its answer", "is its supply or Wi-Fi weak?"
 	default:
-		f.Read = "asking " + c.host + ": " + excerpt(err.Error())
+		f.Read, f.Want = "asking "+c.host+": "+excerpt(innermost(err).Error()), "is it a web server?"
 	}
 	return f
+}
+
+// innermost is the cause at the end of the chain.
+func innermost(err error) error {
+	for {
+		next := errors.Unwrap(err)
+		if next == nil {
+			return err
+		}
+		err = next
+	}
 }
 
 // maxExcerpt bounds what is shown of an answer, in characters.

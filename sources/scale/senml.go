@@ -100,7 +100,7 @@ func (b *base) apply(i int, f map[string]any, now time.Time) (r record, numeric 
 
 // senMLTime is the moment that s seconds mean at now.
 func senMLTime(i int, s float64, now time.Time) (time.Time, error) {
-	if math.Abs(s) > 1e11 { // the year 5138
+	if math.Abs(s) > 6e10 { // the year 3871; years keep four digits
 		return now, senMLFault(i, "has a time out of range")
 	}
 	whole, frac := math.Modf(s)
