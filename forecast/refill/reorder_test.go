@@ -83,18 +83,18 @@ func normalLead(mean, sd float64) Lead {
 }
 
 // The planner, which knows nothing of normal laws, books at the textbooks' reorder point when demand and lead time are
-// normal. A period is stretched to 100 days, so that whole days do not matter; 1 % for that and for the finite
+// normal. A period is stretched to 64 days, so that whole days do not matter; 1 % for that and for the finite
 // number of draws, and 2 % where both vary: then the use over the lead time is a mixture that is skewed, which the
 // textbook's formula leaves out.
 func TestPlanAgreesWithReorderPoint(t *testing.T) {
-	const stretch, draws = 100, 1000
+	const stretch, draws = 64, 400
 	for _, r := range reftest.Rows(t, "reorder_point_examples") {
 		d, risk := example(t, r)
-		slow := Demand{Use: d.Use / stretch, UseSD: d.UseSD / 10, Lead: d.Lead * stretch, LeadSD: d.LeadSD * stretch}
+		slow := Demand{Use: d.Use / stretch, UseSD: d.UseSD / 8, Lead: d.Lead * stretch, LeadSD: d.LeadSD * stretch}
 		p := Policy{Risk: risk, Lead: normalLead(float64(slow.Lead), float64(slow.LeadSD))}
 		// Overdue below the reorder point, not above: bisect.
 		low, high := unit.Grams(0), unit.Grams(10*float64(d.Use)*float64(d.Lead))
-		for high-low > 1e-4*high {
+		for high-low > 1e-3*high {
 			gas := (low + high) / 2
 			if planned(t, p, monday, normalRunOut(gas, slow, draws)).Overdue {
 				low = gas
