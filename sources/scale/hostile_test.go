@@ -261,7 +261,7 @@ func TestUnreachable(t *testing.T) {
 	})
 	garbage := serveFunc(t, func(w http.ResponseWriter, r *http.Request) {
 		if c, _, err := w.(http.Hijacker).Hijack(); err == nil {
-			fmt.Fprint(c, "SMTP ready\r\n")
+			fmt.Fprint(c, "SMTP\r\n")
 			c.Close()
 		}
 	})
@@ -276,7 +276,7 @@ func TestUnreachable(t *testing.T) {
 			t.Errorf("got  %s\nwant %s", got, want)
 		}
 	}
-	if got := refused(t, sources.Unreachable, Options{Endpoint: Endpoint{URL: garbage}}); !strings.Contains(got, `"malformed HTTP response "SMTP ready""; is it a web server?`) {
+	if got := refused(t, sources.Unreachable, Options{Endpoint: Endpoint{URL: garbage}}); !strings.Contains(got, `"malformed HTTP response "SMTP""; is it a web server?`) {
 		t.Error(got)
 	}
 }
