@@ -103,49 +103,41 @@ const longestSleep = time.Minute
 
 // Run delivers until ctx ends.
 func (b *Outbox) Run(ctx context.Context) {
-	for fails := 0; ; {
+	for fails := 0; ctx.Err() == nil; {
 		next, err := b.deliverDue(ctx)
-		if ctx.Err() != nil {
+		switch {
+		case ctx.Err() != nil:
 			return
-		}
-		var pause time.Duration
-		if err != nil {
+		case err != nil:
 			fails++
-			pause = UrgentTable.Gap(fails)
-			b.complain("the outbox cannot be read or written", err, "next_try", pause)
-		} else {
+			next = b.opt.Now().Add(UrgentTable.Gap(fails))
+			b.complain("the outbox cannot be read or written", err, "next_try", next)
+		default:
 			fails = 0
-			pause = b.until(next)
 		}
-		if !b.sleep(ctx, pause) {
-			return
-		}
+		b.sleep(ctx, next)
 	}
 }
 
-// until is how long to sleep before next; negative: for ever.
-func (b *Outbox) until(next time.Time) time.Duration {
-	if next.IsZero() {
-		return -1
+// sleep ends at next (zero: never), on Wake, or when ctx ends.
+func (b *Outbox) sleep(ctx context.Context, next time.Time) {
+	for awake := false; !awake; {
+		var over <-chan time.Time
+		if !next.IsZero() {
+			left := next.Sub(b.opt.Now())
+			if left <= 0 {
+				return
+			}
+			over = time.After(min(left, longestSleep))
+		}
+		select {
+		case <-ctx.Done():
+			awake = true
+		case <-b.wake:
+			awake = true
+		case <-over:
+		}
 	}
-	return min(max(next.Sub(b.opt.Now()), 0), longestSleep)
-}
-
-// sleep ends after d (negative: never), on Wake, or with false when ctx ends.
-func (b *Outbox) sleep(ctx context.Context, d time.Duration) bool {
-	var over <-chan time.Time
-	if d >= 0 {
-		t := time.NewTimer(d)
-		defer t.Stop()
-		over = t.C
-	}
-	select {
-	case <-ctx.Done():
-		return false
-	case <-b.wake:
-	case <-over:
-	}
-	return true
 }
 
 // Flush delivers everything that is due now, each once, and returns. What failed or must wait stays in the

@@ -1,0 +1,5 @@
+//go:build !race
+
+package outbox
+
+const raced = false
