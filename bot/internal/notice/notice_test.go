@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tarebell/forecast"
+	"tarebell/forecast/room"
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
 )
@@ -51,7 +52,14 @@ func situation(now time.Time, gas, days float64) Situation {
 
 func TestGolden(t *testing.T) {
 	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
-	air := Air{Known: true, Volume: 38_000, AirChanges: 0.5, After15: 900, After60: 2300, Steady: 4700}
+	air := func(rate unit.GramsPerHour) Air {
+		r, err := room.New(38_000, 0.5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return Air{Known: true, Volume: r.Volume, AirChanges: r.AirChanges,
+			After15: r.After(0.25/24, rate, r.Outdoor), After60: r.After(1./24, rate, r.Outdoor), Steady: r.Steady(rate)}
+	}
 	abrupt := forecast.Finding{Kind: forecast.AbruptLoss, At: now, Since: now.Add(-100 * time.Minute), Mass: 252, MassSD: 14, Rate: 151, RateSD: 12}
 	slow := forecast.Finding{Kind: forecast.SlowLoss, At: now, Since: now.AddDate(0, 0, -6), Mass: 346, MassSD: 60, Rate: 2.4, RateSD: 0.4}
 	with := func(s Situation, f func(*Situation)) Situation { f(&s); return s }
@@ -83,9 +91,11 @@ func TestGolden(t *testing.T) {
 		},
 		"refill-empty": func(v Voice) Notice { return v.Refill(situation(now, 100, 0.1), "k", "first", 3) },
 		"leak-abrupt": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Air: air, RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
+			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Air: air(abrupt.Rate), RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
 		},
-		"leak-slow": func(v Voice) Notice { return v.Leak(situation(now, 3520, 65), Loss{Finding: slow, Air: air}, "k", "") },
+		"leak-slow": func(v Voice) Notice {
+			return v.Leak(situation(now, 3520, 65), Loss{Finding: slow, Air: air(slow.Rate)}, "k", "")
+		},
 		"leak-again": func(v Voice) Notice {
 			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Again: 2}, "k", "first")
 		},

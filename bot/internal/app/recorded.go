@@ -1,0 +1,65 @@
+package app
+
+import (
+	"fmt"
+	"iter"
+	"os"
+
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/live"
+	"tarebell/bot/internal/replay"
+	"tarebell/forecast"
+	"tarebell/sources"
+	"tarebell/sources/recorded"
+)
+
+// Recorded opens recorded weighings of the first cylinder, and events if a file is named, in order of time.
+// close lets go of the files.
+func Recorded(o household.Options, weighings, events string) (in iter.Seq2[replay.Input, error], close func(), err error) {
+	f, err := os.Open(weighings)
+	if err != nil {
+		return nil, nil, fmt.Errorf("reading weighings: %w", err)
+	}
+	name := o.Cylinders[0].Name
+	told, err := recordedEvents(name, events)
+	if err != nil {
+		f.Close()
+		return nil, nil, err
+	}
+	seq := func(yield func(household.Weighing, error) bool) {
+		for w, err := range recorded.Weighings(weighings, f) {
+			if !yield(recordedWeighing(name, w), err) {
+				return
+			}
+		}
+	}
+	return replay.Merge(seq, told), func() { f.Close() }, nil
+}
+
+func recordedWeighing(cylinder string, w sources.Weighing) household.Weighing {
+	return household.Weighing{Cylinder: cylinder, Weighing: forecast.Weighing{
+		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Manual: w.Origin == sources.Manual}}
+}
+
+func recordedEvents(cylinder, file string) ([]household.Event, error) {
+	if file == "" {
+		return nil, nil
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, fmt.Errorf("reading events: %w", err)
+	}
+	defer f.Close()
+	var out []household.Event
+	for e, err := range recorded.Events(file, f) {
+		if err != nil {
+			return nil, err
+		}
+		ev, err := live.RecordedEvent(cylinder, e)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, ev)
+	}
+	return out, nil
+}

@@ -1,0 +1,19 @@
+package main
+
+import (
+	"flag"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "rewrite what the scripts expect")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"bot": main})
+}
+
+// TestScripts runs the program as people do; each script in testdata reads like a session at a terminal.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: *update})
+}
