@@ -91,7 +91,7 @@ type Doubtful struct {
 	Reason Reason
 	// Question is one plain sentence or two, ending in a question mark.
 	Question string
-	// Candidates are what it may have meant, likeliest first; none if nothing could be read.
+	// Candidates are what it may have meant, likeliest first; none if nothing could be told apart.
 	Candidates []Understood
 }
 

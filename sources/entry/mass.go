@@ -122,15 +122,21 @@ func (r *reader) unit() (Unit, bool) {
 	if r.isGlued(d, "#") {
 		u, ok = Pounds, true // as in "135#"
 	}
-	if !ok {
+	if !ok || u == stones && r.ordinalST() {
 		return noUnit, false
 	}
 	r.i += d + 1
 	return u, true
 }
 
-// smaller takes what follows pounds and stones: "135 lb 6 oz", "9 st 9 lb", "9 st 9". It turns m into
-// pounds.
+// ordinalST reports that "st" makes the number before it an ordinal: "21st", but not "11st" or "21st 4lb".
+func (r *reader) ordinalST() bool {
+	n := r.word(-1)
+	return r.isGlued(0, "st") && n[len(n)-1] == '1' && n != "11" && (r.i+1 >= len(r.toks) || r.toks[r.i+1].kind != number)
+}
+
+// smaller takes what follows pounds and stones: "135 lb 6 oz", "9 st 9 lb", "9 st 9",
+// "24 kg 850 g". It turns stones into pounds.
 func (r *reader) smaller(m *mass) {
 	switch m.unit {
 	case ounces:
@@ -145,6 +151,10 @@ func (r *reader) smaller(m *mass) {
 		}
 	case Pounds:
 		r.ounces(m)
+	case Kilograms:
+		if v, ok := r.next(Grams, 1000); ok && m.amount.integer {
+			m.amount = amount{v: m.amount.v + v/1000}
+		}
 	}
 }
 
@@ -192,12 +202,17 @@ func (r *reader) afterAt(start int, m mass) bool {
 	if start == 0 || m.negative || r.maybe != nil || r.i != start+1 {
 		return false
 	}
-	if w := r.toks[start-1].text; w != "at" && w != "@" && w != "by" {
+	exact := false
+	switch r.toks[start-1].text {
+	case "at", "@", "by":
+		exact = true
+	case "about", "around", "circa", "ca", "approx", "approximately", "roughly":
+	default:
 		return false
 	}
 	c, ok := loneClock(r.toks[start].text)
 	if ok {
-		r.maybe = &atNumber{m, c}
+		r.maybe = &atNumber{m, c, exact}
 	}
 	return ok
 }

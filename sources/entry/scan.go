@@ -1,6 +1,9 @@
 package entry
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // findings is what a message holds.
 type findings struct {
@@ -28,6 +31,7 @@ type hit struct {
 type atNumber struct {
 	mass  mass
 	clock clock
+	exact bool // after "at", not "about"
 }
 
 // reader goes through the tokens of a message.
@@ -46,13 +50,29 @@ func scan(toks []token, names []name, ctx *Context) *findings {
 		r.talk = true // a command, or somebody else's words quoted
 	}
 	for r.i < len(toks) {
-		if r.ago() || r.day() || r.clock() || r.name() || r.mass() {
+		if r.ago() || r.day() || r.clock() || r.name() || r.temperature() || r.mass() {
 			continue
 		}
 		r.other()
 	}
 	r.settle()
 	return &r.findings
+}
+
+// temperature skips "19.8 °C".
+func (r *reader) temperature() bool {
+	d := 0
+	if r.is(0, "-") {
+		d = 1
+	}
+	if i := r.i + d; i >= len(r.toks) || r.toks[i].kind != number || !r.is(d+1, "°") {
+		return false
+	}
+	r.i += d + 2
+	if r.isGlued(0, "c") || r.isGlued(0, "f") {
+		r.i++
+	}
+	return true
 }
 
 // settle decides what a number after "at" was.
@@ -62,7 +82,7 @@ func (r *reader) settle() {
 	case m == nil:
 	case len(r.masses) > 0 && !r.when.hasClock:
 		r.when.setClock(m.clock)
-	case len(r.masses) == 0 && m.mass.amount.integer && !r.anchored && len(r.names) == 0:
+	case len(r.masses) == 0 && m.exact && m.mass.amount.integer && !r.anchored && len(r.names) == 0:
 		r.talk = true // "at 7"
 	default:
 		r.masses = append(r.masses, m.mass)
@@ -86,12 +106,14 @@ func (r *reader) other() {
 
 func (r *reader) plainWord(w string) {
 	r.words++
+	w = strings.TrimSuffix(w, "'s") // the bottle's at ...
 	if netWords[w] || grossWords[w] || w == "gas" && r.is(-2, "of") {
 		r.marks = append(r.marks, hit{r.i - 1, w})
 	}
 	switch {
 	case anchors[w]:
 		r.anchored = true
+		r.guess = r.guess || w == "tare" // not what the scale shows
 	case guesses[w]:
 		r.guess = true
 	case !around[w]:
@@ -104,10 +126,14 @@ func (r *reader) sign(t token) {
 	switch t.text {
 	case "?":
 		r.question = true
-	case "$", "€", "£", "¥", "%", "°", "#", "<", "|", "\\", "^", "{", "[":
+	case "$", "€", "£", "¥", "%", "#", "<", "|", "\\", "^", "{", "[":
 		r.talk = true
-	case "/", "+":
+	case "+":
 		r.unknown++
+	case ":": // a score, an odd time
+		if t.glued && r.i < len(r.toks) && r.toks[r.i].glued && r.toks[r.i].kind == number && r.toks[r.i-2].kind == number {
+			r.unknown++
+		}
 	case "~":
 		if t.glued && r.word(-2) == "~" {
 			r.talk = true // struck through

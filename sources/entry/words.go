@@ -30,11 +30,11 @@ var around = set("a an the it it's its is was are this that my our i we i've we'
 	"says say said shows showed show reads read got get gives gave stands measured measures measure checked check " +
 	"now just currently current right today's still only again here total result value exactly precisely " +
 	"about around approx approximately ca circa roughly nearly almost some ok okay hi hello hey sorry oops " +
-	"correction actually please note log record add enter bathroom new kitchen done as for or put")
+	"correction actually please note log record add enter bathroom new kitchen done as for or put down after with incl including included")
 
 // anchors speak of weighing: with one of them even an odd number is worth a question.
 var anchors = set("scale scales balance display weight weights weighs weigh weighed weighing reading gross net " +
-	"cylinder bottle tank gas co filled refilled refill full fill brutto netto left remaining")
+	"cylinder bottle tank gas co filled refilled refill full fill tare regulator hose fittings brutto netto left remaining")
 
 // guesses make a weight doubtful.
 var guesses = set("maybe perhaps probably think guess guessed possibly")
