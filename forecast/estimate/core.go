@@ -1,0 +1,263 @@
+package estimate
+
+import "math"
+
+// core is everything an entry changes. It holds no pointers: assigning it takes a snapshot.
+type core struct {
+	mix     mixture
+	hab     habits
+	pat     pattern
+	t       float64 // s of the Unix epoch the mixture stands at
+	started bool
+	fresh   bool // just filled: the fill itself may not be what was said
+	house   float64
+	fixed   bool    // away spell entered
+	seen    float64 // gross of the first observation of this fill
+	lastY   float64 // last observation, net of house
+	lastR   float64
+	lastT   float64
+	haveY   bool
+	nightY  float64
+	nightR  float64
+	nightD  float64 // local day of the last night's level
+	spent   float64 // g drawn since learning began
+	awayDay float64 // days spent away, and days in all, with the prior's worth
+	allDay  float64
+}
+
+// told is what people and other judges said about spans of time.
+type told struct {
+	loss [8]outflow
+	nl   int
+	gone [8]absence
+	ng   int
+}
+
+// outflow is gas lost at a steady rate (g/s) between two times; sd is that of the whole.
+type outflow struct {
+	from, to, rate, sd float64
+	open               bool // a belief about the present rather than an account of the past
+}
+
+type absence struct{ at, until float64 }
+
+// entryKind tells what an entry is.
+type entryKind int
+
+const (
+	reading entryKind = iota
+	filling
+	dryness
+)
+
+// entry is one thing that happened, in the order of time.
+type entry struct {
+	t       float64
+	kind    entryKind
+	y, r    float64 // reading: gross and variance; filling: net and house
+	stepVar float64
+	manual  bool
+}
+
+// apply moves to the entry and takes it in.
+func (c *core) apply(e *entry, o *Options, td *told, zone func(float64) float64) {
+	if !c.started {
+		c.begin(e, o)
+	}
+	c.to(e.t, o, td, zone)
+	switch e.kind {
+	case reading:
+		c.read(e, o, td, zone)
+	case filling:
+		c.fill(e)
+	case dryness:
+		c.dry(float64(o.Heel))
+	}
+}
+
+// begin starts from the prior at the first entry.
+func (c *core) begin(e *entry, o *Options) {
+	net := math.Max(float64(o.NetFill), 1)
+	c.mix = o.start(0.6*net, 0.35*net*0.35*net)
+	c.hab = defaultHabits()
+	c.pat = newPattern()
+	c.house = float64(o.House)
+	c.t, c.started = e.t, true
+	c.awayDay, c.allDay = 0.04*250, 250
+}
+
+// to moves the mixture to time t in steps of at most a day.
+func (c *core) to(t float64, o *Options, td *told, zone func(float64) float64) {
+	for c.t < t {
+		step := math.Min(t-c.t, secondsDay)
+		if t-c.t > 400*secondsDay {
+			step = t - c.t - 399*secondsDay
+		}
+		c.step(step, td, zone(c.t))
+	}
+}
+
+// step moves the mixture by at most a day.
+func (c *core) step(dt float64, td *told, zone float64) {
+	from, to := c.t, c.t+dt
+	s := span{dt: dt / secondsDay, forced: -1}
+	s.w, s.patVar = c.pat.effective(from+zone, to+zone)
+	s.out, s.outVar = td.lost(from, to)
+	first := false
+	if until := td.absent((from + to) / 2); until > 0 {
+		s.forced, first = 0.97, !c.fixed
+		c.fixed = true
+	} else if c.fixed {
+		s.ended, c.fixed = true, false
+	}
+	rate := c.awayDay / c.allDay
+	c.hab.leave = rate * c.hab.back / (1 - rate)
+	c.mix.advance(s, &c.hab, first)
+	c.t = to
+}
+
+// read takes a reading.
+func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) {
+	y := e.y - c.house
+	for i := range c.mix.node[:c.mix.n] {
+		for k := range c.mix.node[i].g {
+			c.mix.node[i].g[k].oo += e.stepVar
+		}
+	}
+	if c.fresh {
+		c.checkFill(y, e.r, o)
+	}
+	gap := math.Max(e.t-c.lastT, 0) / secondsDay
+	if !c.haveY {
+		gap = 0
+	}
+	c.mix.observe(y, e.r, &c.hab, gap)
+	c.learn(e, y, gap, td, zone(e.t))
+	c.lastY, c.lastR, c.lastT, c.haveY = y, e.r, e.t, true
+	if c.mix.scout && c.mix.settled() {
+		c.mix.unfold(o)
+	}
+}
+
+// learn keeps the shared habits: the week's pattern, the share of days away.
+func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
+	if e.stepVar > 0 || !c.haveY {
+		c.nightD = 0
+		return
+	}
+	g, pAway := c.mix.pool()
+	if !c.mix.scout && gap < 3 {
+		const memory = 700
+		keep := math.Exp(-gap / memory)
+		c.awayDay = c.awayDay*keep + pAway*gap
+		c.allDay = c.allDay*keep + gap
+	}
+	if e.manual || c.mix.scout || pAway > 0.2 {
+		c.nightD = 0
+		return
+	}
+	mean, v := g.level()
+	level := math.Exp(mean + v/2)
+	if gap < 0.4 {
+		out, _ := td.lost(c.lastT, e.t)
+		_, q, _ := slot((c.lastT+e.t)/2 + zone)
+		c.pat.learnPart(q, (c.lastY-y-out)/level)
+	}
+	local := e.t + zone
+	day := math.Floor(local / secondsDay)
+	if local-day*secondsDay < quarter {
+		if day-c.nightD == 1 {
+			out, _ := td.lost(e.t-secondsDay, e.t)
+			wd, _, _ := slot(local - secondsDay/2)
+			c.pat.learnDay(wd, c.nightY-y-out, 12*level+c.nightR+e.r, level)
+		}
+		c.nightY, c.nightR, c.nightD = y, e.r, day
+	}
+}
+
+// checkFill lets go of the nominal fill if the first reading after it tells of a very different one.
+func (c *core) checkFill(y, r float64, o *Options) {
+	c.fresh = false
+	g, _ := c.mix.pool()
+	e := y - g.m - g.o
+	s := g.mm + 2*g.mo + g.oo + r
+	if e*e < 12*s {
+		return
+	}
+	wide := 0.3 * float64(o.NetFill)
+	for i := range c.mix.node[:c.mix.n] {
+		for k := range c.mix.node[i].g {
+			c.mix.node[i].g[k].mm += wide * wide
+		}
+	}
+}
+
+// fill puts gas in; e.y is the net mass, its sd the root of e.r, e.stepVar > 0 a new cylinder of house stepVar.
+func (c *core) fill(e *entry) {
+	swapped := e.stepVar > 0
+	for i := range c.mix.node[:c.mix.n] {
+		for k := range c.mix.node[i].g {
+			g := &c.mix.node[i].g[k]
+			g.m, g.mm, g.mo, g.mu, g.mx = e.y, e.r, 0, 0, 0
+			if swapped {
+				g.o, g.oo, g.ou, g.ox = 0, offsetSD*offsetSD, 0, 0
+			}
+		}
+	}
+	if swapped {
+		c.house = e.stepVar
+	}
+	c.fresh, c.haveY, c.nightD = true, false, 0
+}
+
+// dry notes that the cylinder ran dry now.
+func (c *core) dry(heel float64) {
+	const sd = 20
+	for i := range c.mix.node[:c.mix.n] {
+		for k := range c.mix.node[i].g {
+			c.mix.node[i].g[k].observeNet(heel, sd*sd)
+		}
+	}
+}
+
+// lost is the gas (g) that went between two times and was not use, and its variance.
+func (td *told) lost(from, to float64) (g, variance float64) {
+	for i := range td.loss[:td.nl] {
+		l := &td.loss[i]
+		a, b := math.Max(from, l.from), math.Min(to, l.to)
+		if b <= a {
+			continue
+		}
+		share := b - a
+		if l.open {
+			share -= td.accounted(a, b)
+		}
+		g += l.rate * share
+		whole := l.to - l.from
+		if l.open {
+			whole = secondsDay
+		}
+		variance += l.sd * l.sd * share / whole
+	}
+	return g, variance
+}
+
+// accounted is the time between a and b for which a closed account of a loss exists.
+func (td *told) accounted(a, b float64) (s float64) {
+	for i := range td.loss[:td.nl] {
+		if l := &td.loss[i]; !l.open {
+			s += math.Max(math.Min(b, l.to)-math.Max(a, l.from), 0)
+		}
+	}
+	return math.Min(s, b-a)
+}
+
+// absent is when the absence that covers t ends; 0: none.
+func (td *told) absent(t float64) float64 {
+	for i := range td.gone[:td.ng] {
+		if a := td.gone[i]; a.at <= t && t < a.until {
+			return a.until
+		}
+	}
+	return 0
+}

@@ -1,0 +1,352 @@
+package estimate
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+const (
+	ringSize  = 128 // entries kept to be gone over again when something is told late
+	snapshots = 6
+)
+
+// Filter is the running estimate. It uses constant memory. Feed it in order of time.
+type Filter struct {
+	opt   Options
+	core  core
+	noise noise
+	batch batch
+	told  told
+
+	ring  [ringSize]entry // the last entries, oldest first from head
+	head  int
+	count int
+	total int // entries ever
+
+	snap    [snapshots]core
+	snapAt  [snapshots]int // total when taken; entries from there on come after it
+	snapped int
+
+	zoneOff, zoneFrom, zoneTo float64 // cached offset of the zone in s
+	last                      float64 // s, latest time heard of
+	work                      core    // scratch of State and Forecast
+	sim                       *simulator
+}
+
+// New starts an estimate that has seen nothing.
+func New(o Options) *Filter {
+	if o.Location == nil {
+		o.Location = time.UTC
+	}
+	return &Filter{opt: o, sim: newSimulator(o.Seed)}
+}
+
+// epoch is t in seconds of the Unix epoch.
+func epoch(t time.Time) float64 { return float64(t.Unix()) + float64(t.Nanosecond())*1e-9 }
+
+// zone is the offset of local time at epoch second s.
+func (f *Filter) zone(s float64) float64 {
+	if s >= f.zoneFrom && s < f.zoneTo {
+		return f.zoneOff
+	}
+	const grid = 3600
+	from := math.Floor(s/grid) * grid
+	_, off := time.Unix(int64(from), 0).In(f.opt.Location).Zone()
+	f.zoneFrom, f.zoneTo, f.zoneOff = from, from+grid, float64(off)
+	return f.zoneOff
+}
+
+// Observe takes a reading. Readings that go back in time or are not finite are ignored.
+func (f *Filter) Observe(o Observation) {
+	t, y := epoch(o.At), float64(o.Gross)
+	if t < f.last || math.IsNaN(y) || math.IsInf(y, 0) {
+		return
+	}
+	f.last = t
+	if o.Manual {
+		f.flush()
+		f.enter(entry{t: t, kind: reading, y: y, r: manualVar(o.SD), stepVar: float64(o.StepSD * o.StepSD), manual: true})
+		return
+	}
+	k := math.Floor((t + f.zone(t)) / quarter)
+	if f.batch.n > 0 && (k != f.batch.slot || o.StepSD > 0) {
+		f.flush()
+	}
+	if o.StepSD > 0 {
+		f.noise.forgetLast()
+		f.batch.stepVar += float64(o.StepSD * o.StepSD)
+	}
+	f.noise.see(y)
+	f.batch.slot = k
+	f.batch.add(t, y, float64(o.SD))
+}
+
+// manualVar is the variance of a typed reading: a bathroom scale that rounds to 100 g.
+func manualVar(sd unit.Grams) float64 {
+	if sd > 0 {
+		return float64(sd*sd) + 20*20
+	}
+	return 165*165 + 100*100/12.0
+}
+
+// flush closes the batch of readings.
+func (f *Filter) flush() {
+	if f.batch.n == 0 {
+		return
+	}
+	e := f.batch.entry(&f.noise)
+	f.batch = batch{}
+	f.enter(e)
+}
+
+// enter applies an entry, going back over later ones if it comes late.
+func (f *Filter) enter(e entry) {
+	if f.core.started && e.t < f.core.t && e.kind != reading {
+		f.insert(e)
+		return
+	}
+	f.push(e)
+	f.keep(e.t)
+	f.core.apply(&e, &f.opt, &f.told, f.zone)
+}
+
+// push appends to the ring.
+func (f *Filter) push(e entry) {
+	f.ring[(f.head+f.count)%ringSize] = e
+	f.total++
+	if f.count < ringSize {
+		f.count++
+		return
+	}
+	f.head = (f.head + 1) % ringSize
+}
+
+// keep takes a snapshot before an entry when the youngest one is old enough, so that a late word can be heard. Ages roughly
+// double from one to the next.
+func (f *Filter) keep(t float64) {
+	if !f.core.started {
+		return
+	}
+	if f.snapped > 0 && f.core.t-f.snap[f.snapped-1].t < 1.5*secondsDay {
+		return
+	}
+	if f.snapped == snapshots {
+		f.thin()
+	}
+	f.snap[f.snapped], f.snapAt[f.snapped] = f.core, f.total-1
+	f.snapped++
+}
+
+// thin drops the snapshot whose going widens the relative spacing least.
+func (f *Filter) thin() {
+	best, drop := math.Inf(1), 0
+	now := f.core.t + secondsDay
+	for i := range snapshots - 1 {
+		older := math.Inf(1)
+		if i > 0 {
+			older = now - f.snap[i-1].t
+		}
+		if f.snapAt[i] <= f.total-f.count {
+			drop = i // its entries are gone
+			break
+		}
+		if i == 0 {
+			continue
+		}
+		if ratio := older / (now - f.snap[i+1].t); ratio < best {
+			best, drop = ratio, i
+		}
+	}
+	copy(f.snap[drop:], f.snap[drop+1:])
+	copy(f.snapAt[drop:], f.snapAt[drop+1:])
+	f.snapped--
+}
+
+// rewind puts the core back to the youngest snapshot not after t and returns the index, in entries ever, from which to
+// go on. Without one it goes back as far as it can.
+func (f *Filter) rewind(t float64) (from int, ok bool) {
+	for f.snapped > 0 {
+		i := f.snapped - 1
+		if f.snapAt[i] < f.total-f.count {
+			return 0, false
+		}
+		if f.snap[i].t <= t || i == 0 || f.snapAt[i-1] < f.total-f.count {
+			f.core = f.snap[i]
+			return f.snapAt[i], true
+		}
+		f.snapped--
+	}
+	return 0, false
+}
+
+// again applies the entries from index from on.
+func (f *Filter) again(from int) {
+	for i := from; i < f.total; i++ {
+		e := f.ring[(f.head+i-(f.total-f.count))%ringSize]
+		f.core.apply(&e, &f.opt, &f.told, f.zone)
+	}
+}
+
+// insert puts a late entry in its place and goes over what came after it.
+func (f *Filter) insert(e entry) {
+	from, ok := f.rewind(e.t)
+	if !ok {
+		e.t = f.core.t
+		f.push(e)
+		f.core.apply(&e, &f.opt, &f.told, f.zone)
+		return
+	}
+	f.push(e)
+	at := f.total - 1
+	for at > from && f.slotAt(at-1).t > e.t {
+		*f.slotAt(at) = *f.slotAt(at - 1)
+		at--
+	}
+	*f.slotAt(at) = e
+	if e.t < f.core.t {
+		f.slotAt(at).t = f.core.t
+	}
+	f.again(from)
+}
+
+func (f *Filter) slotAt(i int) *entry {
+	return &f.ring[(f.head+i-(f.total-f.count))%ringSize]
+}
+
+// review goes over everything since t again, after something was told about that time.
+func (f *Filter) review(t float64) {
+	if !f.core.started || t >= f.core.t {
+		return
+	}
+	if from, ok := f.rewind(t); ok {
+		f.again(from)
+	}
+}
+
+// Lost tells of gas g ± sd that left between two times and was not use. Told again with the same from, it replaces what was
+// told before. It may be told late: the time since is gone over again.
+func (f *Filter) Lost(from, to time.Time, g, sd unit.Grams) {
+	a, b := epoch(from), epoch(to)
+	if !(b > a) {
+		b = a + 1
+	}
+	f.told.addLoss(outflow{from: a, to: b, rate: float64(g) / (b - a), sd: float64(sd)})
+	f.review(a)
+}
+
+// Losing tells what loss is believed to go on from the last observation until further notice; rate 0: none.
+func (f *Filter) Losing(rate, sd unit.GramsPerHour) {
+	f.flush()
+	td := &f.told
+	for i := range td.loss[:td.nl] {
+		if l := &td.loss[i]; l.open && math.IsInf(l.to, 1) {
+			l.to = math.Max(f.last, l.from+1)
+			if l.from >= f.last {
+				td.loss[i] = td.loss[td.nl-1]
+				td.nl--
+			}
+			break
+		}
+	}
+	if rate > 0 {
+		td.addLoss(outflow{from: f.last, to: math.Inf(1), rate: float64(rate) / 3600, sd: float64(sd) * 24, open: true})
+	}
+}
+
+func (td *told) addLoss(l outflow) {
+	for i := range td.loss[:td.nl] {
+		if td.loss[i].from == l.from && td.loss[i].open == l.open {
+			td.loss[i] = l
+			return
+		}
+	}
+	if td.nl == len(td.loss) {
+		copy(td.loss[:], td.loss[1:])
+		td.nl--
+	}
+	td.loss[td.nl] = l
+	td.nl++
+}
+
+// Filled tells that gas was put in. net 0: not said, a nominal fill is taken. house 0: the same cylinder; otherwise its
+// tare and fittings.
+func (f *Filter) Filled(at time.Time, net, house unit.Grams) {
+	f.flush()
+	m, frac := float64(net), fillSD
+	if net <= 0 {
+		m, frac = float64(f.opt.NetFill), 3*fillSD
+	}
+	f.last = math.Max(f.last, epoch(at))
+	f.enter(entry{t: epoch(at), kind: filling, y: fillMean * m, r: math.Pow(frac*m, 2), stepVar: math.Max(float64(house), 0)})
+}
+
+// RanDry tells that the cylinder could no longer carbonate.
+func (f *Filter) RanDry(at time.Time) {
+	f.flush()
+	f.last = math.Max(f.last, epoch(at))
+	f.enter(entry{t: epoch(at), kind: dryness})
+}
+
+// Away tells that nobody draws from at until until.
+func (f *Filter) Away(at, until time.Time) {
+	a := absence{epoch(at), epoch(until)}
+	td := &f.told
+	for i := range td.gone[:td.ng] {
+		if td.gone[i].at <= a.at && a.at < td.gone[i].until {
+			td.gone[i].until = a.at
+		}
+	}
+	if td.ng == len(td.gone) {
+		copy(td.gone[:], td.gone[1:])
+		td.ng--
+	}
+	td.gone[td.ng] = a
+	td.ng++
+	slices.SortFunc(td.gone[:td.ng], func(p, q absence) int {
+		if p.at < q.at {
+			return -1
+		}
+		return 1
+	})
+	f.review(a.at)
+}
+
+// Made tells that n servings were drawn: somebody is at home.
+func (f *Filter) Made(at time.Time, n float64) {}
+
+// present puts what is known at time t into f.work, pending readings included.
+func (f *Filter) present(t float64) {
+	f.work = f.core
+	if f.batch.n > 0 {
+		e := f.batch.entry(&f.noise)
+		f.work.apply(&e, &f.opt, &f.told, f.zone)
+	}
+	if f.work.started {
+		f.work.to(t, &f.opt, &f.told, f.zone)
+	}
+}
+
+// State is what is known at now.
+func (f *Filter) State(now time.Time) State {
+	f.present(epoch(now))
+	c := &f.work
+	if !c.started {
+		return State{NoiseSD: unit.Grams(f.noise.sd())}
+	}
+	g, pAway := c.mix.pool()
+	mean, v := g.level()
+	use := math.Exp(mean + v/2)
+	v0 := 0.1
+	return State{
+		Known:   f.total > 0 || f.batch.n > 0,
+		Gas:     Normal{g.m, math.Sqrt(math.Max(g.mm, 0))},
+		Use:     Normal{use, use * math.Sqrt(math.Expm1(v))},
+		Learned: !c.mix.scout && v < v0,
+		NoiseSD: unit.Grams(f.noise.sd()),
+		Offset:  Normal{g.o, math.Sqrt(math.Max(g.oo, 0))},
+		Away:    pAway,
+	}
+}

@@ -1,0 +1,260 @@
+package estimate
+
+import (
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"tarebell/forecast/runout"
+	"tarebell/forecast/unit"
+)
+
+const (
+	draws   = 512
+	horizon = 25 * 366 // days looked ahead
+)
+
+// simulator holds what every forecast needs and no forecast changes, and room to work in.
+type simulator struct {
+	seed  uint64
+	z     [4][draws]float64 // stratified normals for the present state
+	lump  [draws]float64    // and for the lumpiness of use
+	dry   []unit.Days
+	out   []unit.Days
+	steps []step
+	laws  [maxNodes]transitions
+}
+
+// step is one stretch of the future.
+type step struct {
+	t, dt float64 // days ahead at its start, length
+	w     float64 // effective days, set for each forecast
+}
+
+func newSimulator(seed uint64) *simulator {
+	s := &simulator{seed: seed}
+	r := rand.New(rand.NewPCG(seed, 0x7461726562656c6c))
+	for k := range s.z {
+		stratify(&s.z[k], r)
+	}
+	stratify(&s.lump, r)
+	for t := 0.0; t < horizon; {
+		dt := math.Max(1, t/12)
+		s.steps = append(s.steps, step{t: t, dt: dt})
+		t += dt
+	}
+	return s
+}
+
+// stratify fills z with the quantiles of a standard normal in random order.
+func stratify(z *[draws]float64, r *rand.Rand) {
+	for i := range z {
+		z[i] = normalQuantile((float64(i) + 0.5) / draws)
+	}
+	r.Shuffle(draws, func(i, j int) { z[i], z[j] = z[j], z[i] })
+}
+
+// Forecast is the distribution of the time from now until the net gas has fallen to dry (liquid-dry) and to heel (run-out).
+// The zero Distributions mean that nothing is known yet.
+func (f *Filter) Forecast(now time.Time, heel, dry unit.Grams) (liquidDry, runOut runout.Distribution) {
+	t := epoch(now)
+	f.present(t)
+	if !f.work.started || f.total == 0 && f.batch.n == 0 {
+		return runout.Distribution{}, runout.Distribution{}
+	}
+	s := f.sim
+	s.dry, s.out = make([]unit.Days, 0, draws), make([]unit.Days, 0, draws)
+	s.run(&f.work, &f.told, f.zone(t), float64(heel), math.Max(float64(dry), float64(heel)))
+	return runout.FromDraws(s.dry), runout.FromDraws(s.out)
+}
+
+// run simulates draws futures from systematic draws of the hypotheses.
+func (s *simulator) run(c *core, td *told, zone, heel, dry float64) {
+	r := rand.New(rand.NewPCG(s.seed, 0x666f726563617374))
+	i, sum := 0, 0.0
+	s.weigh(c, zone)
+	future := &future{r: r, steps: s.steps, hab: &c.hab}
+	future.loss, future.lossSD = td.losing(c.t)
+	future.back = (td.absent(c.t) - c.t) / secondsDay
+	at := 0
+	c.mix.each(func(nd *node, k mode, w float64) {
+		sum += w
+		if float64(i)+0.5 >= sum*draws {
+			return
+		}
+		for &c.mix.node[at] != nd {
+			at++
+		}
+		tr := &s.laws[at]
+		tr.prepare(nd.law, s.steps)
+		l := cholesky(&nd.g[k])
+		for ; i < draws && float64(i)+0.5 < sum*draws; i++ {
+			st := l.draw(&nd.g[k], s.z[0][i], s.z[1][i], s.z[2][i], s.z[3][i])
+			d, o := future.walk(nd, tr, k, st, s.lump[i], heel, dry)
+			s.dry, s.out = append(s.dry, unit.Days(d)), append(s.out, unit.Days(o))
+		}
+	})
+}
+
+// weigh sets the effective days of the steps ahead.
+func (s *simulator) weigh(c *core, zone float64) {
+	for i := range s.steps {
+		st := &s.steps[i]
+		st.w = st.dt
+		if st.dt <= 21 {
+			from := c.t + zone + st.t*secondsDay
+			st.w, _ = c.pat.effective(from, from+st.dt*secondsDay)
+		}
+	}
+}
+
+// losing is the loss believed to be going on at t, in g/day.
+func (td *told) losing(t float64) (rate, sd float64) {
+	for i := range td.loss[:td.nl] {
+		if l := &td.loss[i]; l.open && l.from <= t && t < l.to {
+			rate, sd = rate+l.rate*secondsDay, l.sd
+		}
+	}
+	return rate, sd
+}
+
+// factor is the lower triangle of a Cholesky factor in the order λ-parts first: μ, x, M, o.
+type factor struct{ a, b, c, d, e, f float64 } // uu; ux, xx; um, xm, mm
+
+// cholesky factors the covariance of (μ, x, M); o is not needed to look ahead.
+func cholesky(g *gauss) factor {
+	a := math.Sqrt(math.Max(g.uu, 1e-12))
+	b := g.ux / a
+	c := math.Sqrt(math.Max(g.xx-b*b, 1e-12))
+	d := g.mu / a
+	e := (g.mx - d*b) / c
+	f := math.Sqrt(math.Max(g.mm-d*d-e*e, 1e-6))
+	return factor{a, b, c, d, e, f}
+}
+
+// present is one draw of the state.
+type present struct{ m, u, x float64 }
+
+func (l factor) draw(g *gauss, z0, z1, z2, _ float64) present {
+	return present{
+		u: g.u + l.a*z0,
+		x: g.x + l.b*z0 + l.c*z1,
+		m: g.m + l.d*z0 + l.e*z1 + l.f*z2,
+	}
+}
+
+// future walks one draw forward.
+type future struct {
+	r            *rand.Rand
+	steps        []step
+	hab          *habits
+	loss, lossSD float64
+	back         float64 // days until those who said they are away return; <=0: nothing said
+}
+
+// need is the operational use (g) after which served lumps of variance-to-mean phi have taken m: m plus half a lump, with
+// variance φ·m, as a Wilson-Hilferty gamma so that it cannot be negative.
+func need(m, phi, z float64) float64 {
+	if m <= 0 {
+		return 0
+	}
+	k := m/phi + 0.5
+	c := 1 - 1/(9*k) + z/(3*math.Sqrt(k))
+	return math.Max(phi*k*c*c*c, 0)
+}
+
+// walk returns the days until liquid-dry and run-out, +Inf beyond the horizon.
+func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry float64) (tDry, tOut float64) {
+	toDry, toOut := need(p.m-dry, nd.phi, z), need(p.m-heel, nd.phi, z)
+	loss := 0.0
+	if f.loss > 0 {
+		loss = math.Max(f.loss+f.lossSD*f.r.NormFloat64(), 0)
+	}
+	awayFrom, awayTo := f.firstAway(k)
+	nextStep := f.r.ExpFloat64() / f.hab.step
+	nextParty := f.r.ExpFloat64() / f.hab.party
+	tDry = math.Inf(1)
+	if toDry <= 0 {
+		tDry = 0
+	}
+	if toOut <= 0 {
+		return tDry, 0
+	}
+	sum, scale := 0.0, math.Exp(p.u)
+	for i := range f.steps {
+		s, c := &f.steps[i], &tr.at[i]
+		end := s.t + s.dt
+		x1 := c.a*p.x + c.q*f.r.NormFloat64()
+		mid := math.Exp((p.x+x1)*c.mean + c.spread*f.r.NormFloat64() + c.within)
+		w := s.w
+		for awayTo <= s.t {
+			awayFrom = s.t + f.r.ExpFloat64()/f.hab.leave
+			awayTo = awayFrom + 4 + 11*f.r.Float64()
+		}
+		if awayFrom < end {
+			w *= 1 - (math.Min(end, awayTo)-math.Max(s.t, awayFrom))/s.dt
+		}
+		use := w*mid*scale + loss*s.dt
+		for nextParty < end {
+			use += nd.phi * (6 + 16*f.r.Float64())
+			nextParty += f.r.ExpFloat64() / f.hab.party
+		}
+		next := sum + use
+		if next >= toDry && math.IsInf(tDry, 1) {
+			tDry = s.t + s.dt*(toDry-sum)/use
+		}
+		if next >= toOut {
+			return tDry, s.t + s.dt*(toOut-sum)/use
+		}
+		sum, p.x = next, x1
+		if nextStep < end {
+			p.u += math.Sqrt(f.hab.stepVar) * f.r.NormFloat64()
+			scale = math.Exp(p.u)
+			nextStep += f.r.ExpFloat64() / f.hab.step
+		}
+	}
+	return tDry, math.Inf(1)
+}
+
+// transition is what a law makes of x over one step: x' = a·x + q·z; the mean of exp(x) over the step is
+// exp((x+x')·mean + spread·z' + within). Given both ends, the average of x is Gaussian with mean (x+x')·tanh(h/2)/h and variance
+// 2σ²(h-2·tanh(h/2))/h², h = dt/τ; what x varies around that average counts by its mean effect.
+type transition struct{ a, q, mean, spread, within float64 }
+
+// transitions are those of one law for all steps.
+type transitions struct {
+	of law
+	at []transition
+}
+
+// prepare computes the transitions of a law unless they are there.
+func (tr *transitions) prepare(l law, steps []step) {
+	if tr.of == l {
+		return
+	}
+	if tr.at == nil {
+		tr.at = make([]transition, len(steps))
+	}
+	tr.of = l
+	for i, s := range steps {
+		h := s.dt / l.tau
+		a, th, s2 := math.Exp(-h), math.Tanh(h/2), l.sd*l.sd
+		v := 2 * s2 * math.Max(h-2*th, 0) / (h * h)
+		tr.at[i] = transition{
+			a: a, q: l.sd * math.Sqrt(1-a*a), mean: th / h,
+			spread: math.Sqrt(v), within: math.Max(s2*h/(3+h)-v, 0) / 2,
+		}
+	}
+}
+
+// firstAway is the first time away of a draw in mode k.
+func (f *future) firstAway(k mode) (from, to float64) {
+	switch {
+	case f.back > 0:
+		return 0, f.back
+	case k == away:
+		return 0, f.r.ExpFloat64() / f.hab.back
+	}
+	from = f.r.ExpFloat64() / f.hab.leave
+	return from, from + 4 + 11*f.r.Float64()
+}

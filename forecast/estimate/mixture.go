@@ -1,0 +1,203 @@
+package estimate
+
+import "math"
+
+// mode is what the household is doing.
+type mode int
+
+const (
+	home  mode = iota
+	moved      // home, and something lasting changed in the last weeks: the long-run level is open again
+	away       // nobody draws
+	modes
+)
+
+// node is one law with a Gaussian and a weight for each mode.
+type node struct {
+	law
+	g [modes]gauss
+	w [modes]float64
+	p float64 // prior weight of the law
+}
+
+const maxNodes = 72
+
+// mixture is all hypotheses; weights sum to 1. It holds no pointers, so assigning it copies it.
+type mixture struct {
+	node  [maxNodes]node
+	n     int
+	scout bool // the level is not known yet: nodes differ in level, not in law
+}
+
+// habits are the rates of change between modes, per day, and their sizes.
+type habits struct {
+	leave, back float64 // away spells begin, end
+	step        float64 // lasting change of the level
+	settle      float64 // a lasting change is over
+	stepVar     float64 // variance of a lasting change of μ
+	party       float64 // parties begin
+	drift       float64 // qo, g² per day
+	forget      float64 // the law itself changes
+}
+
+// span is a stretch of time the mixture is moved over.
+type span struct {
+	dt     float64 // days
+	w      float64 // effective days of use
+	patVar float64 // relative variance of w
+	out    float64 // g lost, known not to be use
+	outVar float64
+	forced float64 // probability that nobody is home because they said so; <0: nothing said
+	ended  bool    // they said they would be back by now
+}
+
+// advance moves every hypothesis over s.
+func (m *mixture) advance(s span, h *habits, first bool) {
+	pa, pb := 1-math.Exp(-h.leave*s.dt), 1-math.Exp(-h.back*s.dt)
+	pj, ps := 1-math.Exp(-h.step*s.dt), 1-math.Exp(-h.settle*s.dt)
+	if s.forced >= 0 {
+		pb = 0.01 * s.dt
+		if first {
+			pa = s.forced
+		}
+	} else if s.ended {
+		pb = 0.9
+	}
+	keep := math.Exp(-h.forget * s.dt)
+	for i := range m.node[:m.n] {
+		nd := &m.node[i]
+		nd.change(pa, pb, pj, ps, h.stepVar)
+		a := math.Exp(-s.dt / nd.tau)
+		qx := nd.sd * nd.sd * (1 - float64(a*a))
+		for k := range nd.g {
+			g := &nd.g[k]
+			g.wander(a, qx, 0, h.drift*s.dt)
+			if mode(k) != away && s.w > 0 {
+				g.draw(s.w, nd.phi, s.patVar)
+			}
+			g.m -= s.out
+			g.mm += s.outVar
+		}
+		if !m.scout {
+			for k := range nd.w {
+				nd.w[k] *= keep
+			}
+			nd.w[home] += (1 - keep) * nd.p
+		}
+	}
+}
+
+// change moves weight between the modes and blends what meets.
+func (n *node) change(pa, pb, pj, ps, stepVar float64) {
+	h, j, a := n.w[home], n.w[moved], n.w[away]
+	hj, ha := h*pj, h*pa
+	jh, ja := j*ps, j*pa
+	ah := a * pb
+	stepped := n.g[home]
+	stepped.uu += stepVar
+	g := n.g
+	n.g[home], n.w[home] = meet(&g[home], h-hj-ha, &g[moved], jh)
+	n.g[home], n.w[home] = meet(&n.g[home], n.w[home], &g[away], ah)
+	n.g[moved], n.w[moved] = meet(&g[moved], j-jh-ja, &stepped, hj)
+	n.g[away], n.w[away] = meet(&g[away], a-ah, &g[home], ha)
+	n.g[away], n.w[away] = meet(&n.g[away], n.w[away], &g[moved], ja)
+}
+
+// meet is the blend of two weighted Gaussians and their joint weight.
+func meet(a *gauss, wa float64, b *gauss, wb float64) (gauss, float64) {
+	w := wa + wb
+	switch {
+	case wb <= 1e-12*w || w <= 0:
+		return *a, math.Max(w, 0)
+	case wa <= 1e-12*w:
+		return *b, w
+	}
+	return blend(wa/w, a, wb/w, b), w
+}
+
+// observe conditions every hypothesis on y = M + o + noise of variance r.
+func (m *mixture) observe(y, r float64, h *habits, days float64) {
+	var ll [maxNodes][modes]float64
+	top := math.Inf(-1)
+	for i := range m.node[:m.n] {
+		nd := &m.node[i]
+		for k := range nd.g {
+			if nd.w[k] < 1e-300 {
+				ll[i][k] = math.Inf(-1)
+				continue
+			}
+			ll[i][k] = nd.see(mode(k), y, r, h.party*days) + math.Log(nd.w[k])
+			top = math.Max(top, ll[i][k])
+		}
+	}
+	m.reweigh(&ll, top)
+}
+
+// see conditions one Gaussian, letting a drop that is too large for ordinary use have been a party.
+func (n *node) see(k mode, y, r, pParty float64) float64 {
+	g := &n.g[k]
+	e := y - g.m - g.o
+	s := g.mm + 2*g.mo + g.oo + r
+	if k == away || e > 0 || float64(e*e) < 4*s {
+		return g.observe(y, r)
+	}
+	p := *g
+	const mean, sd = 14, 4.7 // of 6 to 22 servings, uniform
+	p.m -= mean * n.phi
+	p.mm += float64(sd*n.phi) * float64(sd*n.phi)
+	lp := p.observe(y, r)
+	l := g.observe(y, r)
+	d := math.Exp(lp-l) * pParty
+	if !(d < 1e12) {
+		*g = p
+		return lp + math.Log(pParty)
+	}
+	q := d / (1 + d)
+	*g = blend(1-q, g, q, &p)
+	return l + math.Log1p(d)
+}
+
+// reweigh sets the weights from log weights.
+func (m *mixture) reweigh(ll *[maxNodes][modes]float64, top float64) {
+	sum := 0.0
+	for i := range m.node[:m.n] {
+		for k := range ll[i] {
+			w := math.Exp(ll[i][k] - top)
+			m.node[i].w[k] = w
+			sum += w
+		}
+	}
+	for i := range m.node[:m.n] {
+		for k := range m.node[i].w {
+			m.node[i].w[k] /= sum
+		}
+	}
+}
+
+// each calls f for every hypothesis that counts.
+func (m *mixture) each(f func(nd *node, k mode, w float64)) {
+	for i := range m.node[:m.n] {
+		for k, w := range m.node[i].w {
+			if w > 1e-12 {
+				f(&m.node[i], mode(k), w)
+			}
+		}
+	}
+}
+
+// pool is the Gaussian with the moments of the whole mixture, and the weight of being away.
+func (m *mixture) pool() (g gauss, pAway float64) {
+	sum := 0.0
+	m.each(func(nd *node, k mode, w float64) {
+		if sum == 0 {
+			g = nd.g[k]
+		} else {
+			g = blend(sum/(sum+w), &g, w/(sum+w), &nd.g[k])
+		}
+		sum += w
+		if k == away {
+			pAway += w
+		}
+	})
+	return g, pAway
+}

@@ -1,0 +1,121 @@
+package estimate
+
+import "math"
+
+// The model, with time t in days.
+//
+//	net gas          dM = -w(t)·exp(μ+x)·dt - served lumps - ℓ·dt          g
+//	scale offset     do = √qo·dW                                          g, gross = house + M + o + noise
+//	long-run level   μ constant but for rare lasting steps                 ln(g/day)
+//	deviation        dx = -x/τ·dt + σ·√(2/τ)·dW                            Ornstein-Uhlenbeck, stationary sd σ
+//
+// w(t) is the weekday and hour-of-day pattern (mean 1), the lumps make the use over a span of mean E have variance
+// φ·E (compound Poisson: φ = E[serving²]/E[serving]), and ℓ is a loss told from outside.
+//
+// The product w·exp(λ), λ = μ+x, is kept Gaussian by matching moments exactly (Stein's lemma for the
+// covariance, the log-normal's mean and variance), not by linearising.
+
+// law is one hypothesis about the household that does not change.
+type law struct {
+	sd, tau float64 // of x: stationary sd, correlation time in days
+	phi     float64 // g, variance over mean of the use
+}
+
+// gauss is a Gaussian over (M, o, μ, x): means and the upper triangle of the covariance.
+type gauss struct {
+	m, o, u, x                             float64
+	mm, mo, mu, mx, oo, ou, ox, uu, ux, xx float64
+}
+
+// wander lets x move and μ and o diffuse over the step: a = exp(-dt/τ), qx = σ²(1-a²), qu and qo in units² per step.
+func (g *gauss) wander(a, qx, qu, qo float64) {
+	g.x *= a
+	g.mx *= a
+	g.ox *= a
+	g.ux *= a
+	g.xx = float64(float64(a*a)*g.xx) + qx
+	g.uu += qu
+	g.oo += qo
+}
+
+// maxLogVar bounds the log-level variance that enters the log-normal moments; beyond it the Gaussian is no use anyway.
+const maxLogVar = 1.2
+
+// level is mean and variance of λ = μ+x.
+func (g *gauss) level() (mean, variance float64) {
+	return g.u + g.x, math.Max(float64(g.uu+g.xx)+float64(2*g.ux), 0)
+}
+
+// draw takes the use of w effective days out of M; patVar is the relative variance of w.
+func (g *gauss) draw(w, phi, patVar float64) {
+	mean, v := g.level()
+	v = math.Min(v, maxLogVar)
+	e := w * math.Exp(mean+float64(v/2))
+	cm, co, cu, cx := g.mu+g.mx, g.ou+g.ox, g.uu+g.ux, g.ux+g.xx
+	e2 := float64(e * e)
+	varU := float64(e2*(math.Expm1(v)+patVar)) + float64(phi*e)
+	g.m -= e
+	g.mm += varU - float64(2*float64(e*cm))
+	g.mo -= float64(e * co)
+	g.mu -= float64(e * cu)
+	g.mx -= float64(e * cx)
+	if g.mm < 1e-6 {
+		g.mm = 1e-6
+	}
+}
+
+// observe conditions on y = M + o + noise of variance r and returns the log-likelihood (without the constant).
+// A reading that stands far out counts as noisier than it said (Student-t with ν degrees of freedom in the likelihood, its
+// noise grown until it stands out by no more than outlier sigmas).
+func (g *gauss) observe(y, r float64) float64 {
+	const nu, outlier2 = 6, 9
+	e := y - g.m - g.o
+	cm, co, cu, cx := g.mm+g.mo, g.mo+g.oo, g.mu+g.ou, g.mx+g.ox
+	p := math.Max(cm+co, 0)
+	s := p + r
+	z2 := float64(e*e) / s
+	ll := -0.5*math.Log(s) - 0.5*(nu+1)*math.Log1p(z2/nu)
+	if z2 > outlier2 {
+		s = p + float64(r*z2/outlier2)
+	}
+	g.gain(cm/s, co/s, cu/s, cx/s, e, cm, co, cu, cx)
+	return ll
+}
+
+// gain adds k·e to the means and takes k·cᵀ from the covariance.
+func (g *gauss) gain(km, ko, ku, kx, e, cm, co, cu, cx float64) {
+	g.m += float64(km * e)
+	g.o += float64(ko * e)
+	g.u += float64(ku * e)
+	g.x += float64(kx * e)
+	g.mm -= float64(km * cm)
+	g.mo -= float64(km * co)
+	g.mu -= float64(km * cu)
+	g.mx -= float64(km * cx)
+	g.oo -= float64(ko * co)
+	g.ou -= float64(ko * cu)
+	g.ox -= float64(ko * cx)
+	g.uu -= float64(ku * cu)
+	g.ux -= float64(ku * cx)
+	g.xx -= float64(kx * cx)
+}
+
+// observeNet conditions on the net gas itself being y with variance r.
+func (g *gauss) observeNet(y, r float64) {
+	e, s := y-g.m, g.mm+r
+	g.gain(g.mm/s, g.mo/s, g.mu/s, g.mx/s, e, g.mm, g.mo, g.mu, g.mx)
+}
+
+// blend is the Gaussian with the moments of the mixture wa·a + wb·b, wa+wb = 1.
+func blend(wa float64, a *gauss, wb float64, b *gauss) gauss {
+	dm, do, du, dx := a.m-b.m, a.o-b.o, a.u-b.u, a.x-b.x
+	w := wa * wb
+	mix := func(p, q float64) float64 { return float64(wa*p) + float64(wb*q) }
+	cov := func(p, q, d, f float64) float64 { return mix(p, q) + float64(w*float64(d*f)) }
+	return gauss{
+		m: mix(a.m, b.m), o: mix(a.o, b.o), u: mix(a.u, b.u), x: mix(a.x, b.x),
+		mm: cov(a.mm, b.mm, dm, dm), mo: cov(a.mo, b.mo, dm, do), mu: cov(a.mu, b.mu, dm, du), mx: cov(a.mx, b.mx, dm, dx),
+		oo: cov(a.oo, b.oo, do, do), ou: cov(a.ou, b.ou, do, du), ox: cov(a.ox, b.ox, do, dx),
+		uu: cov(a.uu, b.uu, du, du), ux: cov(a.ux, b.ux, du, dx), xx: cov(a.xx, b.xx, dx, dx),
+	}
+}
