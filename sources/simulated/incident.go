@@ -67,7 +67,7 @@ func (h *House) happen(i Incident) {
 	default:
 		h.scale.happen(i)
 		if i.What == Lifted {
-			h.scale.load(i.while().to, float64(h.grossTrue()))
+			h.scale.load(i.At, float64(h.grossTrue()))
 		}
 	}
 }

@@ -84,9 +84,14 @@ func newScale(o Options) *scale {
 	return s
 }
 
-// load tells of the mass on the platform from t on, so that it creeps.
+// load tells of the mass on the platform from t on, so that it creeps. A lifted cylinder loads it when it is
+// put back.
 func (s *scale) load(t time.Time, gross float64) {
-	if d := gross - s.loaded; math.Abs(d) >= 1000 {
+	d := gross - s.loaded
+	if s.lifted.holds(t) {
+		t, d = s.lifted.to, gross
+	}
+	if math.Abs(d) >= 1000 {
 		s.loadAt, s.loadBy = t, d
 	}
 	s.loaded = gross
@@ -105,7 +110,6 @@ func (s *scale) happen(i Incident) {
 		s.bumps = append(s.bumps, object{w, float64(i.Mass)})
 	case Lifted:
 		s.lifted = w
-		s.loaded = 0
 	case ZeroStep:
 		s.step += float64(i.Mass)
 	case ColdSnap:

@@ -108,6 +108,16 @@ func TestCreep(t *testing.T) {
 	near(t, "next day", gross(t, h, days(2)), full, 1e-6)
 }
 
+// TestCreepAfterASwapOffThePlatform: the whole load comes back with the cylinder.
+func TestCreepAfterASwapOffThePlatform(t *testing.T) {
+	h := nobody(Options{Scale: Scale{Noise: 1e-9, Creep: 0.001}, NetFill: 1000})
+	h.Happen(Incident{At: days(1), What: Lifted, For: time.Hour})
+	h.Fill(days(1).Add(30*time.Minute), 10_000)
+	near(t, "off", gross(t, h, days(1).Add(40*time.Minute)), 0, 1e-6)
+	near(t, "put back", gross(t, h, days(1).Add(time.Hour)), 25_400*(1-0.001), 1e-6)
+	near(t, "next day", gross(t, h, days(2)), 25_400, 1e-6)
+}
+
 func TestMishaps(t *testing.T) {
 	h := nobody(Options{Scale: bare, Script: []Incident{
 		{At: days(1), What: ObjectOn, Mass: 700, For: time.Hour},
