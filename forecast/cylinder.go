@@ -71,7 +71,7 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 		return
 	}
 	f, ok := c.watch.Next(loss.Reading{
-		At: v.At, Gross: v.Gross, SD: v.SD, StepSD: v.StepSD,
+		At: v.At, Gross: v.Gross, SD: v.SD, Grain: v.Grain, Cell: v.Cell, Coef: v.Coef, StepSD: v.StepSD,
 		Hour: local.hour, Day: local.day, Free: local.free, Quiet: c.quiet.at(v.At),
 	})
 	if ok {

@@ -8,15 +8,53 @@ import (
 // burst looks at the last hours for a fall that no party explains. Readings closer together than binWidth
 // are averaged, so that the memory spans at least half a day.
 type burst struct {
-	bin [bins]bin // the newest last
-	n   int
+	bin   [bins]bin // the newest last
+	n     int
+	floor floor
+}
+
+// floor remembers how low the reading has been: gas does not come back, so what has risen since is something
+// else, and may fall again without any loss.
+type floor struct {
+	sum, n [floors]float64 // of thirds of a shift, as a ring
+	slot   int64
+}
+
+const (
+	floors     = 12
+	floorHours = 3
+)
+
+// add counts a reading of mass y.
+func (f *floor) add(at time.Time, y float64) {
+	slot := at.Unix() / (floorHours * 3600)
+	for s := max(f.slot+1, slot-floors+1); s <= slot; s++ {
+		f.sum[s%floors], f.n[s%floors] = 0, 0
+	}
+	f.slot = slot
+	f.sum[slot%floors] += y
+	f.n[slot%floors]++
+}
+
+// lowest is the lowest mean of three hours that ended by before, in the last day and a half; +Inf if there
+// is none of at least three readings. That the lowest of a dozen noisy means lies below the truth is allowed
+// for.
+func (f *floor) lowest(before time.Time, sd float64) float64 {
+	low := math.Inf(1)
+	end := before.Unix() / (floorHours * 3600)
+	for s := max(0, f.slot-floors+1); s < min(end, f.slot); s++ {
+		if n := f.n[s%floors]; n >= 3 {
+			low = math.Min(low, f.sum[s%floors]/n+1.5*sd/math.Sqrt(n))
+		}
+	}
+	return low
 }
 
 type bin struct {
 	at         time.Time // of its last reading
 	sum        float64
 	n          float64
-	sd         float64
+	sd, coarse float64
 	hour       float64
 	free, calm bool
 }
@@ -31,6 +69,7 @@ func (b *bin) mean() float64 { return b.sum / b.n }
 
 // add takes a reading. A step taken out makes what came before useless.
 func (b *burst) add(r Reading) {
+	b.floor.add(r.At, float64(r.Gross))
 	if r.StepSD > 0 {
 		b.n = 0
 	}
@@ -45,7 +84,7 @@ func (b *burst) add(r Reading) {
 		copy(b.bin[:], b.bin[1:])
 		b.n--
 	}
-	b.bin[b.n] = bin{at: r.At, sum: float64(r.Gross), n: 1, sd: float64(r.SD), hour: r.Hour, free: r.Free, calm: r.Quiet}
+	b.bin[b.n] = bin{at: r.At, sum: float64(r.Gross), n: 1, sd: float64(r.SD), coarse: coarse(float64(r.SD), float64(r.Grain)), hour: r.Hour, free: r.Free, calm: r.Quiet}
 	b.n++
 }
 
@@ -77,10 +116,10 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 		to, nTo = b.around(last, -2)
 	}
 	h := b.bin[last].at.Sub(b.bin[i].at).Hours()
-	fell := from - to
+	fell := math.Min(from, b.floor.lowest(b.bin[i].at, b.bin[i].sd)) - to
 	usual := math.Max(0, w.profile.drop(b.bin[last].hour, h))
 	sd := b.bin[last].sd * math.Sqrt(1/nFrom+1/nTo)
-	if fell-usual-surely*sd < b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
+	if fell-usual-surely*sd-2*b.bin[last].coarse < b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
 		return Found{}, false
 	}
 	return Found{
@@ -99,23 +138,42 @@ func (b *burst) around(i, k int) (mean, n float64) {
 	return sum / n, n
 }
 
-// steady reports that the fall is spread and goes on: no single step makes most of it, and the last part
-// still falls.
+// ramped is by how much, in units of the scatter's variance, a steady fall must fit better than a single step:
+// a likelihood ratio of e³.
+const ramped = 6.0
+
+// steady reports that the fall goes on and is no step: a straight line fits the bins from i to last clearly
+// better than any two levels do. One thing taken off the platform is a step; so is a single wild reading.
 func (b *burst) steady(i, last int, fell float64) bool {
-	worst := 0.0
-	for j := i + 1; j <= last; j++ {
-		worst = math.Max(worst, b.bin[j-1].mean()-b.bin[j].mean())
-	}
 	half := (i + last) / 2
-	late := b.bin[half].mean() - b.bin[last].mean()
-	return worst < 0.8*fell && late > 0.25*fell
+	if b.bin[half].mean()-b.bin[last].mean() < 0.25*fell {
+		return false
+	}
+	n, base := float64(last-i+1), b.bin[i].mean()
+	var st, sy, stt, sty, syy float64
+	for j := i; j <= last; j++ {
+		t, y := b.bin[j].at.Sub(b.bin[i].at).Hours(), b.bin[j].mean()-base
+		st, sy, stt, sty, syy = st+t, sy+y, stt+t*t, sty+t*y, syy+y*y
+	}
+	about := syy - sy*sy/n
+	cov := sty - st*sy/n
+	line := about - cov*cov/(stt-st*st/n)
+	step, left := about, 0.0
+	for j := i; j < last; j++ {
+		left += b.bin[j].mean() - base
+		k := float64(j - i + 1)
+		gap := left/k - (sy-left)/(n-k)
+		step = math.Min(step, about-gap*gap*k*(n-k)/n)
+	}
+	sd := b.bin[last].sd
+	return step-line > ramped*sd*sd
 }
 
 // ceiling is the most that a lively evening takes between bins i and last: three servings at once, eight
 // more within an hour, six, four and three within the next ones. By day it is less, at night hardly
 // anything. Our guess at a party; common practice, no source.
 func (b *burst) ceiling(w *Watch, i, last int) float64 {
-	s := 11.0
+	s := 12.0
 	if w.opt.Serving > 0 {
 		s = 1.1 * float64(w.opt.Serving)
 	}

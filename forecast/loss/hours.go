@@ -14,8 +14,7 @@ import (
 type hours struct {
 	level float64 // without a loss, g
 	p     float64 // variance of every filter's level, g²
-	drift float64 // g²/h, roughness learned from readings that rise, which gas never does
-	calm  float64 // mean square of standardised surprises at night
+	calm  float64 // mean square of standardised surprises at night: how far SD is off
 	bank  [len(rates)]chain
 }
 
@@ -34,7 +33,6 @@ var rates = [...]float64{6, 10, 17, 30, 55, 100}
 
 const (
 	hoursThreshold = 10.0
-	driftStart     = 4.0  // g²/h
 	jumpAt         = 5.0  // sigma: not steady, whatever it is
 	leastLost      = 30.0 // g
 	schooling      = 7.0  // days until the profile is trusted
@@ -48,7 +46,7 @@ var surprise = [...]float64{night: 12, daytime: 5, evening: 5}
 var most = [...]float64{night: 3, daytime: 1.2, evening: 0.6}
 
 func (b *hours) reset() {
-	*b = hours{drift: driftStart, calm: 1}
+	*b = hours{calm: 1}
 }
 
 func (b *hours) restart(level, sd float64) {
@@ -63,8 +61,8 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 	if dt <= 0 || dt > longGap {
 		return
 	}
-	y, sd := float64(r.Gross), float64(r.SD)
-	spread := w.spread(r, dt) + b.drift*dt
+	y, sd := float64(r.Gross), b.scatter(r, dt)
+	spread := w.spread(r, dt)
 	b.level -= drift
 	b.p += spread + float64(r.StepSD*r.StepSD)
 	s := b.p + sd*sd
@@ -88,7 +86,10 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 	}
 	b.level += k * nu
 	b.p *= 1 - k
-	b.learn(nu*nu/s, nu > 0, part(r.Hour))
+	if part(r.Hour) == night {
+		b.calm += (math.Min(nu*nu/s, 9)*b.calm - b.calm) / 500
+		b.calm = math.Max(b.calm, 0.5)
+	}
 	for i := range b.bank {
 		if c := &b.bank[i]; c.evidence <= 0 {
 			*c = chain{level: b.level, since: r.At, from: b.level}
@@ -96,7 +97,8 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 	}
 }
 
-// spread is the variance of ordinary use in the dt hours up to r, g²: servings at random, bunched.
+// spread is the variance of ordinary use, servings at random and bunched, and of the scale's wandering in the
+// dt hours up to r, g².
 func (w *Watch) spread(r Reading, dt float64) float64 {
 	s := 10.0
 	if w.opt.Serving > 0 {
@@ -108,7 +110,13 @@ func (w *Watch) spread(r Reading, dt float64) float64 {
 	} else if part(r.Hour) == night {
 		share = 0.05
 	}
-	return 2 * s * math.Max(w.profile.use, 3) * share * dt / 24
+	return (2*s*math.Max(w.profile.use, 3)*share/24 + w.nights.roughness()) * dt
+}
+
+// scatter is one sigma of a reading, with a rounding error that stays counted as if it changed every two hours.
+func (b *hours) scatter(r Reading, dt float64) float64 {
+	sd, c := float64(r.SD), coarse(float64(r.SD), float64(r.Grain))
+	return math.Sqrt(sd*sd*clip(b.calm, 4) + c*c*math.Max(0, math.Min(2/dt, 20)-1))
 }
 
 // bound is the evidence an hour may add now: little while the profile is still being learned.
@@ -116,22 +124,8 @@ func (b *hours) bound(w *Watch, r Reading) float64 {
 	m := most[part(r.Hour)]
 	if r.Quiet {
 		m = most[night]
-	} else if part(r.Hour) == night && b.calm > 1.5 {
-		m = most[daytime]
 	}
 	return m * math.Min(1, (w.profile.days+1)/(schooling+1))
-}
-
-// learn lets the roughness follow the rises.
-func (b *hours) learn(z2 float64, up bool, p int) {
-	z2 = math.Min(z2, 9)
-	if up {
-		b.drift *= 1 + 0.01*math.Max(-1, math.Min(z2-1, 3))
-		b.drift = math.Max(1, math.Min(b.drift, 2000))
-	}
-	if p == night {
-		b.calm += (z2 - b.calm) / 300
-	}
 }
 
 // test reports the loss with the most evidence, if that is enough.

@@ -30,6 +30,9 @@ type Reading struct {
 	At     time.Time
 	Gross  unit.Grams // of the cylinder alone
 	SD     unit.Grams
+	Grain  unit.Grams // step of the scale; 0 unknown
+	Cell   float64    // temperature of the load cell, °C
+	Coef   float64    // g/°C, how the reading follows it; 0 unknown
 	StepSD unit.Grams // a step of this uncertainty was taken out just before
 	Hour   float64    // of the household's day, 0 to 24
 	Day    int        // a number that grows by one with each of the household's days
@@ -87,6 +90,7 @@ func (w *Watch) Next(r Reading) (Found, bool) {
 		dt = r.At.Sub(w.last.At).Hours()
 	}
 	w.wary *= decay(dt, 60*24)
+	r.Gross -= unit.Grams(w.profile.warmth(r))
 	if w.n == 0 || dt > longGap {
 		w.restart(r)
 	}

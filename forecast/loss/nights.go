@@ -16,10 +16,12 @@ type nights struct {
 	usual  float64 // μ, g/h
 	p      float64 // its variance
 	tau2   float64 // τ², (g/h)²
+	excess float64 // mean of what nights scatter beyond the rest; τ² unless that is too small
 	n      float64
 	alarms float64 // tolerated, per year
 	bank   [len(slowRates)]suspicion
-	losing bool // a loss is believed: what is usual is not learned
+	s2     float64 // variance of a night's surprise, lately, (g/h)²
+	losing bool    // a loss is believed: nights are not learned from
 }
 
 type suspicion struct {
@@ -34,7 +36,7 @@ type suspicion struct {
 type slope struct {
 	from, to            time.Time
 	n, st, sy, stt, sty float64
-	sd                  float64
+	sd, coarse          float64
 }
 
 // slowRates are the losses looked for, g/h.
@@ -50,6 +52,7 @@ const (
 	leastPoints = 5
 	leastSpan   = 210 * time.Minute
 	longest     = 9 * time.Hour
+	nightHours  = 7.0
 )
 
 // DefaultFalseAlarms is the default rate of false alarms of the test on nights, per household and year.
@@ -59,7 +62,7 @@ func (s *nights) reset(alarms float64) {
 	if alarms <= 0 {
 		alarms = DefaultFalseAlarms
 	}
-	*s = nights{p: usualSD * usualSD, tau2: tauStart * tauStart, alarms: alarms}
+	*s = nights{p: usualSD * usualSD, tau2: tauStart * tauStart, excess: tauStart * tauStart, alarms: alarms}
 }
 
 // drop forgets the running night.
@@ -79,7 +82,7 @@ func (s *slope) add(r Reading) {
 	}
 	t := r.At.Sub(s.from).Hours()
 	y := float64(r.Gross)
-	s.to, s.sd = r.At, float64(r.SD)
+	s.to, s.sd, s.coarse = r.At, float64(r.SD), coarse(float64(r.SD), float64(r.Grain))
 	s.n++
 	s.st += t
 	s.sy += y
@@ -87,13 +90,15 @@ func (s *slope) add(r Reading) {
 	s.sty += t * y
 }
 
-// fit is the slope, g/h, and its variance.
+// fit is the slope, g/h, and its variance. A rounding error that does not average out counts as if there were
+// three readings in all.
 func (s *slope) fit() (b, v float64, ok bool) {
 	if s.n < leastPoints || s.to.Sub(s.from) < leastSpan {
 		return 0, 0, false
 	}
 	tt := s.stt - s.st*s.st/s.n
-	return (s.sty - s.st*s.sy/s.n) / tt, s.sd * s.sd / tt, true
+	h := s.to.Sub(s.from).Hours()
+	return (s.sty - s.st*s.sy/s.n) / tt, s.sd*s.sd/tt + 4*s.coarse*s.coarse/(h*h), true
 }
 
 // add takes a reading. When it ends a quiet night, ended is true and z says how many sigma the night fell
@@ -119,7 +124,7 @@ func (s *nights) add(r Reading) (z float64, ended bool) {
 // close judges the night that has ended.
 func (s *nights) close() (z float64, ok bool) {
 	b, v, ok := s.sums.fit()
-	to := s.sums.to
+	from, to := s.sums.from, s.sums.to
 	s.sums = slope{}
 	if !ok {
 		return 0, false
@@ -129,20 +134,24 @@ func (s *nights) close() (z float64, ok bool) {
 		return (s.usual - b) / math.Sqrt(s.p+v), true
 	}
 	s.p += wander * wander
-	return s.weigh(b, v, to), true
+	return s.weigh(b, v, from, to), true
 }
 
 // weigh adds a night of slope b, with variance v, to the evidence and to what is usual. It returns how many
 // sigma the night fell faster than usual.
-func (s *nights) weigh(b, v float64, to time.Time) float64 {
+func (s *nights) weigh(b, v float64, from, to time.Time) float64 {
 	S := s.p + v
+	if s.s2 == 0 {
+		s.s2 = S
+	}
+	s.s2 += (S - s.s2) / 10
 	sd := math.Sqrt(S)
 	nu := clipTo(b-s.usual, wildest*sd)
 	k := s.p / S
 	for i := range s.bank {
 		c := &s.bank[i]
 		if c.n == 0 {
-			c.usual = s.usual
+			c.usual, c.since = s.usual, from
 		}
 		nu1 := clipTo(b-(c.usual-slowRates[i]), wildest*sd)
 		c.evidence += (nu*nu - nu1*nu1) / (2 * S)
@@ -150,22 +159,26 @@ func (s *nights) weigh(b, v float64, to time.Time) float64 {
 		c.n++
 		c.sum += b
 		if c.evidence <= 0 {
-			*c = suspicion{since: to}
+			*c = suspicion{}
 		}
 	}
 	s.usual += k * nu
 	s.p *= 1 - k
 	s.n++
-	s.tau2 += (clip(nu*nu-S+s.tau2, 9*S) - s.tau2) / tauMemory
-	s.tau2 = math.Max(s.tau2, tauFloor*tauFloor)
+	s.excess += (nu*nu - S + s.tau2 - s.excess) / tauMemory
+	s.tau2 = math.Max(s.excess, tauFloor*tauFloor)
 	return -nu / sd
 }
+
+// roughness is the wandering of the scale that would bend nights by τ, g²/h: a random walk of variance q an
+// hour gives the least-squares slope over T hours the variance 6q/(5T).
+func (s *nights) roughness() float64 { return s.tau2 * 5 / 6 * nightHours }
 
 func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most)) }
 
 // test reports a loss with enough evidence.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
-	sd := math.Sqrt(s.p + s.tau2)
+	sd := math.Sqrt(s.s2)
 	for i := len(s.bank) - 1; i >= 0; i-- {
 		c := &s.bank[i]
 		limit := Threshold(slowRates[i]/sd, s.alarms/float64(len(s.bank))/365.25)
@@ -180,7 +193,7 @@ func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 func (s *nights) report(c *suspicion, g float64, r Reading) Found {
 	h := r.At.Sub(c.since).Hours()
 	rate := math.Max(c.usual-c.sum/float64(c.n), g/2)
-	sd := math.Sqrt((s.p+s.tau2)/float64(c.n) + s.p)
+	sd := math.Sqrt(s.s2/float64(c.n) + s.p)
 	s.usual = c.usual
 	return Found{
 		Kind: Slow, Since: c.since, Lost: grams(rate * h), LostSD: grams(sd * h), Rate: perHour(rate), RateSD: perHour(sd),

@@ -92,7 +92,7 @@ func (o *open) found(k Kind) Found {
 // hour follows a loss reading by reading.
 func (o *open) hour(w *Watch, r Reading, dt, drift float64) {
 	sd2 := float64(r.SD * r.SD)
-	spread := w.spread(r, dt) + w.hours.drift*dt + float64(r.StepSD*r.StepSD)
+	spread := w.spread(r, dt) + float64(r.StepSD*r.StepSD)
 	y := float64(r.Gross)
 	// The loss goes on, at about its rate.
 	o.level -= drift + o.rate*dt
@@ -124,7 +124,7 @@ func (o *open) hour(w *Watch, r Reading, dt, drift float64) {
 // night follows a slow loss night by night; z is how much faster than usual it fell.
 func (o *open) night(w *Watch, z float64) {
 	n := &w.nights
-	sd := math.Sqrt(n.p + n.tau2)
+	sd := math.Sqrt(n.s2)
 	fell := z * sd
 	g := o.rate
 	e := (g*g - 2*g*fell) / (2 * sd * sd)

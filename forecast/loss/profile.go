@@ -8,6 +8,9 @@ import "math"
 type profile struct {
 	use    float64 // g/day
 	coef   [4]float64
+	warm   [4]float64 // the same of the temperature, °C
+	sumT   [24]float64
+	meanT  float64 // °C, slowly following
 	days   float64 // learned from
 	day    int
 	sum    [24]float64
@@ -22,6 +25,7 @@ const (
 	profileMemory = 30.0 // days
 	fewestHours   = 18   // of a day, for it to teach
 	mostShape     = 80.0 // g, what one day may pull at a harmonic
+	mostWarmth    = 10.0 // °C, the same
 	mostDay       = 400.0
 )
 
@@ -37,11 +41,22 @@ func (p *profile) drop(hour, dt float64) float64 {
 	return p.use/24*dt + p.wave(hour-dt) - p.wave(hour)
 }
 
-// wave is the daily wave at hour, g.
-func (p *profile) wave(hour float64) float64 {
+// wave is the daily wave of the reading at hour, g.
+func (p *profile) wave(hour float64) float64 { return wave(&p.coef, hour) }
+
+func wave(c *[4]float64, hour float64) float64 {
 	s1, c1 := math.Sincos(hour * math.Pi / 12)
 	s2, c2 := 2*s1*c1, c1*c1-s1*s1
-	return p.coef[0]*c1 + p.coef[1]*s1 + p.coef[2]*c2 + p.coef[3]*s2
+	return c[0]*c1 + c[1]*s1 + c[2]*c2 + c[3]*s2
+}
+
+// warmth is what a day warmer than usual at this hour has added to the reading, g. What every day does alike
+// stays in, as part of the profile.
+func (p *profile) warmth(r Reading) float64 {
+	if r.Coef == 0 || p.days < 2 {
+		return 0
+	}
+	return r.Coef * (r.Cell - p.meanT - wave(&p.warm, r.Hour))
 }
 
 // add takes a reading; with the first of a new day it learns from the one that ended, unless gas was leaving.
@@ -52,10 +67,11 @@ func (p *profile) add(r Reading, losing bool) {
 		}
 		p.known = p.known && r.Day == p.day+1
 		p.day, p.opened = r.Day, true
-		p.sum, p.n = [24]float64{}, [24]int{}
+		p.sum, p.sumT, p.n = [24]float64{}, [24]float64{}, [24]int{}
 	}
 	h := int(r.Hour) % 24
 	p.sum[h] += float64(r.Gross)
+	p.sumT[h] += r.Cell
 	p.n[h]++
 }
 
@@ -67,35 +83,45 @@ func (p *profile) interrupt() {
 
 // close learns from the day that has ended.
 func (p *profile) close(losing bool) {
-	var m [24]float64
-	if !p.hourly(&m) || losing {
+	var m, mT [24]float64
+	if !p.hourly(&p.sum, &m) || losing {
 		p.known = false
 		return
 	}
-	var mean float64
-	for _, x := range m {
-		mean += x / 24
-	}
+	p.hourly(&p.sumT, &mT)
+	mean, meanT := average(&m), average(&mT)
 	fell := p.use
 	if p.known {
 		fell = math.Max(-mostDay/4, math.Min(p.mean-mean, mostDay))
 	}
 	w := 1 / math.Min(p.days+2, profileMemory)
 	p.use = math.Max(0, p.use+w*(fell-p.use))
-	p.shape(&m, mean, fell, w)
+	pull(&p.coef, &m, mean, fell, w, mostShape)
+	pull(&p.warm, &mT, meanT, 0, w, mostWarmth)
+	if p.days == 0 {
+		p.meanT = meanT
+	}
+	p.meanT += (meanT - p.meanT) / 60
 	p.mean, p.known = mean, true
 	p.days++
 }
 
-// hourly fills m with the hours' means, the missing ones between their neighbours; false: too many miss.
-func (p *profile) hourly(m *[24]float64) bool {
+func average(m *[24]float64) (mean float64) {
+	for _, x := range m {
+		mean += x / 24
+	}
+	return mean
+}
+
+// hourly fills m with the hours' means of sum, the missing ones between their neighbours; false: too many miss.
+func (p *profile) hourly(sum, m *[24]float64) bool {
 	have, last := 0, -1
 	for h := range m {
 		if p.n[h] == 0 {
 			continue
 		}
 		have++
-		m[h] = p.sum[h] / float64(p.n[h])
+		m[h] = sum[h] / float64(p.n[h])
 		for k := last + 1; k < h; k++ {
 			m[k] = m[h]
 			if last >= 0 {
@@ -110,8 +136,8 @@ func (p *profile) hourly(m *[24]float64) bool {
 	return have >= fewestHours
 }
 
-// shape pulls the harmonics towards those of a day that fell by fell.
-func (p *profile) shape(m *[24]float64, mean, fell, w float64) {
+// pull moves the harmonics a part w towards those of a day with hourly means m that fell by fell.
+func pull(coef *[4]float64, m *[24]float64, mean, fell, w, most float64) {
 	var c [4]float64
 	for h, x := range m {
 		t := float64(h) + 0.5
@@ -123,8 +149,7 @@ func (p *profile) shape(m *[24]float64, mean, fell, w float64) {
 		c[3] += x * 2 * s1 * c1 / 12
 	}
 	for i := range c {
-		d := math.Max(-mostShape, math.Min(c[i]-p.coef[i], mostShape))
-		p.coef[i] += w * d
+		coef[i] += w * clipTo(c[i]-coef[i], most)
 	}
 }
 

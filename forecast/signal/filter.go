@@ -45,13 +45,22 @@ func (f *Filter) judge(r Reading) {
 	h := hours(f.at, r.At)
 	e := f.cylinder(r) - f.level
 	up := gate*f.noise.sd + 3*math.Min(h, 12)
-	if e > up || e < -up-f.ceiling(h) {
+	if f.np > 0 {
+		h = hours(f.at, f.pend[0].At) // whatever happened, happened in one interval
+	}
+	if e > up || e < -up-f.ceiling(h) || f.removed(e) {
 		f.doubt(r)
 		return
 	}
 	f.np = 0
 	f.accept(r, f.stepSD)
 	f.stepSD = 0
+}
+
+// removed reports that a fall of -e, which use might explain, is what stands beside the cylinder: better wait
+// and see.
+func (f *Filter) removed(e float64) bool {
+	return e < -4*f.noise.sd && f.steps.objects(-e, 3*f.noise.sd)
 }
 
 // start takes the first reading, if it can be this cylinder at all; otherwise it waits for more.
@@ -85,14 +94,15 @@ func (f *Filter) accept(r Reading, stepSD float64) {
 	}
 	f.level += (x - f.level) * math.Max(follow, 1/float64(f.n+1))
 	f.n = min(f.n+1, startUp+1)
-	f.noise.take(x, r.At)
+	f.noise.take(x, float64(r.Gross), r.At)
 	if stepSD > 0 {
 		f.drift.interrupt()
 	}
 	d := f.drift.take(r, x, f.noise.sd)
 	f.at = r.At
 	f.vetted = append(f.vetted, Vetted{
-		At: r.At, Gross: unit.Grams(x), Drift: unit.Grams(d), SD: unit.Grams(f.noise.sd), StepSD: unit.Grams(stepSD),
+		At: r.At, Gross: unit.Grams(x), Drift: unit.Grams(d), Cell: f.drift.lag, Coef: f.drift.coef,
+		SD: unit.Grams(f.noise.sd), Grain: unit.Grams(f.noise.step()), StepSD: unit.Grams(stepSD),
 	})
 }
 

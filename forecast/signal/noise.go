@@ -12,6 +12,7 @@ type noise struct {
 	mad   float64 // mean absolute difference
 	n     float64
 	last  float64
+	raw   float64 // the last reading as it came
 	at    time.Time
 	grain float64 // smallest difference seen: the resolution
 }
@@ -26,17 +27,17 @@ func (s *noise) reset() {
 	*s = noise{sd: noiseStart, mad: noiseStart * 2 / math.Sqrt(math.Pi), n: 2, grain: math.Inf(1)}
 }
 
-// take learns from the next ordinary reading x. Differences over more than two hours hold use and drift and
+// take learns from the next ordinary reading, x of the cylinder alone, raw on the display. Differences over more than two hours hold use and drift and
 // are left out; single large ones are cut to what four sigma would give.
-func (s *noise) take(x float64, at time.Time) {
-	d := math.Abs(x - s.last)
+func (s *noise) take(x, raw float64, at time.Time) {
+	d, g := math.Abs(x-s.last), math.Abs(raw-s.raw)
 	h := hours(s.at, at)
-	s.last, s.at = x, at
+	s.last, s.raw, s.at = x, raw, at
+	if s.n > 2 && g > 1e-6 && g < s.grain {
+		s.grain = g
+	}
 	if h > 2 || s.n == 2 && s.grain == math.Inf(1) && d > 10*noiseStart {
 		return
-	}
-	if d > 1e-6 && d < s.grain {
-		s.grain = d
 	}
 	d = math.Min(d, 4*math.Sqrt2*s.sd)
 	s.n = math.Min(s.n+1, noiseMemory)
@@ -45,6 +46,14 @@ func (s *noise) take(x float64, at time.Time) {
 	if !math.IsInf(s.grain, 1) {
 		s.sd = math.Max(s.sd, s.grain/math.Sqrt(12))
 	}
+}
+
+// step is the resolution, 0 while unknown.
+func (s *noise) step() float64 {
+	if math.IsInf(s.grain, 1) {
+		return 0
+	}
+	return s.grain
 }
 
 // stuck notices a scale that repeats itself for longer than its own habit of repeating explains.

@@ -38,7 +38,10 @@ type Vetted struct {
 	At     time.Time
 	Gross  unit.Grams
 	Drift  unit.Grams // of it, what the temperature is thought to have added; subtract it for the mass
+	Cell   float64    // temperature the load cell is thought to have, °C
+	Coef   float64    // g/°C, how the reading follows it; 0 without a temperature
 	SD     unit.Grams // of this reading alone
+	Grain  unit.Grams // step of the scale; 0 unknown
 	StepSD unit.Grams // how uncertain the step is that was taken out just before it; mostly 0
 	Manual bool
 }

@@ -69,6 +69,16 @@ func (s *steps) undoneBy(d, tol, used float64) (set uint) {
 	return set
 }
 
+// objects reports whether one of the open steps upwards has a mass of m to within tol.
+func (s *steps) objects(m, tol float64) bool {
+	for _, x := range s.mass[:s.n] {
+		if x > 0 && math.Abs(x-m) < tol {
+			return true
+		}
+	}
+	return false
+}
+
 // of is the mass of a set of steps.
 func (s *steps) of(set uint) float64 {
 	t := 0.0

@@ -1,0 +1,388 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"runtime"
+	"slices"
+	"strconv"
+	"sync"
+	"testing"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// home is an invented household, its scale, and what goes wrong: laws of our own, varied widely, so that
+// the tests for losses are tuned to the method rather than to one set of histories.
+type home struct {
+	seed     uint64
+	opt      Options
+	interval time.Duration
+	sd       float64 // g
+	grain    float64 // g
+	tempco   float64 // g/°C
+	hasTemp  bool
+	use      float64 // g/day
+	serving  float64
+	days     int
+	trouble  bool
+	leak     *worldLeak
+	start    time.Time
+
+	rezeroDown []time.Time
+	weighings  []Weighing
+	end        time.Time
+}
+
+// hourly is how use spreads over the waking day: three humps, nothing at night.
+var hourly = func() (w [24]float64) {
+	var sum float64
+	for h := 6; h < 23; h++ {
+		x := float64(h)
+		w[h] = 0.3 + math.Exp(-(x-8)*(x-8)/3) + math.Exp(-(x-13)*(x-13)/4) + 1.5*math.Exp(-(x-19)*(x-19)/6)
+		sum += w[h]
+	}
+	for h := range w {
+		w[h] /= sum
+	}
+	return w
+}()
+
+// newHome draws a household. kind is "", "trouble" or one of the leaks.
+func newHome(seed uint64, kind string) *home {
+	r := rand.New(rand.NewPCG(seed, 77))
+	fills := []float64{2270, 4540, 9070, 10000, 22680}
+	h := &home{
+		seed:     seed,
+		interval: []time.Duration{10, 10, 10, 15, 20, 30, 60, 60}[r.IntN(8)] * time.Minute,
+		sd:       math.Min(60, math.Max(4, math.Exp(math.Log(22)+0.6*r.NormFloat64()))),
+		grain:    []float64{1, 1, 5, 10, 20, 45, 50}[r.IntN(7)],
+		tempco:   6 * r.NormFloat64(),
+		hasTemp:  r.IntN(2) == 0,
+		use:      math.Min(150, math.Max(4, math.Exp(math.Log(25)+0.8*r.NormFloat64()))),
+		serving:  4 + 8*r.Float64(),
+		trouble:  kind == "trouble",
+		start:    time.Date(2025, 3, 1, 6, 0, 0, 0, time.UTC),
+	}
+	fill := fills[r.IntN(len(fills))]
+	for fill/h.use < 40 {
+		fill *= 2
+	}
+	h.opt = Options{NetFill: unit.Grams(fill), Tare: unit.Grams(1.5*fill + 1500), Fittings: unit.Grams(500 + 1000*r.Float64()), Seed: 1}
+	h.days = min(int(0.9*fill/h.use), 300)
+	if kind != "" && !h.trouble {
+		h.plan(r, kind, fill)
+	}
+	h.run(r)
+	return h
+}
+
+// plan draws the leak.
+func (h *home) plan(r *rand.Rand, kind string, fill float64) {
+	logU := func(a, b float64) float64 { return a * math.Pow(b/a, r.Float64()) }
+	l := &worldLeak{Kind: kind}
+	day := 10 + r.Float64()*math.Min(float64(h.days)-15, 120)
+	l.Start = h.start.Add(time.Duration(day * 24 * float64(time.Hour)))
+	left := 0.9*fill - day*h.use
+	switch kind {
+	case "slow":
+		l.PerHour = logU(1, 6)
+	case "medium":
+		l.PerHour = logU(8, 40)
+	case "valve-left-open":
+		l.PerHour = logU(30, 250)
+		hours := 3 + 11*r.Float64()
+		l.Hours = &hours
+	case "violent":
+		l.PerHour = logU(150, 1500)
+	}
+	h.days = int(day + math.Min(math.Max(left, 0)/(h.use+24*l.PerHour)+1, 120))
+	h.leak = l
+}
+
+// run makes the readings.
+func (h *home) run(r *rand.Rand) {
+	step := h.interval.Hours()
+	gas := float64(h.opt.NetFill) * (0.97 + 0.03*r.Float64())
+	house := float64(h.opt.Tare+h.opt.Fittings) + 40*r.NormFloat64()
+	dayAmp, weatherSD, weather := 0.7+2*r.Float64(), 0.8*r.Float64(), 0.0
+	if h.trouble {
+		weatherSD = 1 + 1.2*r.Float64()
+	}
+	wanderSD, wanderTau, wander := 4+11*r.Float64(), 12+48*r.Float64(), 0.0
+	level, away, party, object, off, gap, snap := 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+	objectMass, offset := 0.0, 0.0
+	partyPer := 0.0
+	nightUse := 0.0
+	if r.IntN(3) == 0 {
+		nightUse = 0.02 * r.Float64()
+	}
+	usual := h.use
+	for t := 0.0; t < float64(h.days)*24; t += step {
+		at := h.start.Add(time.Duration(t * float64(time.Hour)))
+		hour := float64(at.Hour()) + float64(at.Minute())/60
+		free := at.Weekday() == 0 || at.Weekday() == 6
+		chance := func(perDay float64) bool { return r.Float64() < perDay*step/24 }
+		level += -level*step/(24*20) + 0.3*math.Sqrt(2*step/(24*20))*r.NormFloat64()
+		if h.trouble && chance(1/100.) {
+			usual *= []float64{0.5, 2}[r.IntN(2)]
+		}
+		if chance(1 / 40.) {
+			away = 24 * (2 + 8*r.Float64())
+		}
+		perDay := 1 / 35.
+		if h.trouble {
+			perDay = 1 / 15.
+		}
+		begin := hour >= 18 && hour < 18+step
+		if free && r.IntN(4) == 0 {
+			begin = hour >= 13 && hour < 13+step
+		}
+		if begin && r.Float64() < perDay && away <= 0 {
+			party, partyPer = 4.5, float64(6+r.IntN(17))/4.5
+		}
+		rate := usual * math.Exp(level) * (hourly[at.Hour()] + nightUse/24)
+		if away > 0 {
+			rate = 0
+			away -= step
+		}
+		n := poisson(r, rate*step/h.serving)
+		if party > 0 {
+			n += poisson(r, partyPer*math.Min(step, party))
+			party -= step
+		}
+		gas -= float64(n) * h.serving
+		if l := h.leak; l != nil {
+			since := at.Sub(l.Start).Hours()
+			d := math.Min(math.Max(since, 0), step)
+			if l.Hours != nil {
+				d = math.Max(0, math.Min(d, *l.Hours-(since-d)))
+			}
+			gas -= d * l.PerHour
+		}
+		if gas <= 0.015*float64(h.opt.NetFill) {
+			break
+		}
+		h.end = at
+		weather += -weather*step/60 + weatherSD*math.Sqrt(2*step/60)*r.NormFloat64()
+		wander += -wander*step/wanderTau + wanderSD*math.Sqrt(2*step/wanderTau)*r.NormFloat64()
+		if h.trouble && chance(1/40.) {
+			snap = 24 * (1 + 2*r.Float64())
+		}
+		snap -= step
+		temp := 20 + dayAmp*math.Cos((hour-17)*math.Pi/12) + weather
+		if snap > 0 {
+			temp -= 3 * math.Min(1, snap/12)
+		}
+		// What stands on the platform.
+		if chance(1/20.) && object <= 0 {
+			object, objectMass = 1+30*r.Float64()*r.Float64(), 200+3800*r.Float64()
+		}
+		object -= step
+		if h.trouble && chance(1/60.) {
+			off = 1 + 3*r.Float64()
+		}
+		off -= step
+		if h.trouble && chance(1/120.) {
+			d := (200 + 1100*r.Float64()) * []float64{-1, 1}[r.IntN(2)]
+			offset += d
+			if d < 0 {
+				h.rezeroDown = append(h.rezeroDown, at)
+			}
+		}
+		if chance(1 / 30.) {
+			gap = 72 * r.Float64() * r.Float64()
+		}
+		gap -= step
+		if gap > 0 {
+			continue
+		}
+		x := gas + house + offset + h.tempco*(temp-20) + wander
+		if object > 0 {
+			x += objectMass
+		}
+		if off > 0 {
+			x = 0
+		}
+		x += h.sd * r.NormFloat64()
+		if r.Float64() < 0.004 {
+			x += 30000 * (r.Float64() - 0.5)
+		}
+		x = math.Max(0, math.Round(x/h.grain)*h.grain)
+		h.weighings = append(h.weighings, Weighing{At: at, Gross: unit.Grams(x), Temp: unit.Celsius(temp), HasTemp: h.hasTemp})
+	}
+}
+
+func poisson(r *rand.Rand, mean float64) int {
+	n, p, limit := 0, r.Float64(), math.Exp(-mean)
+	for p > limit {
+		n++
+		p *= r.Float64()
+	}
+	return n
+}
+
+// outcome is how a household fared.
+type outcome struct {
+	home      *home
+	years     float64 // without a leak
+	alarms    []Finding
+	false_    []Finding
+	asked     int
+	hit       *Finding
+	hours     float64
+	lost      float64
+	odd       int
+	clairvoys float64 // nights a clairvoyant needs for a 4-sigma slope, with white noise only
+}
+
+func fare(h *home) outcome {
+	o := outcome{home: h}
+	c := New(h.opt)
+	c.Apply(Event{At: h.start, Kind: Filled, Net: h.opt.NetFill})
+	end := h.end
+	if h.leak != nil && h.leak.Start.Before(end) {
+		end = h.leak.Start
+	}
+	o.years = end.Sub(h.start).Hours() / 8766
+	for _, w := range h.weighings {
+		for _, f := range c.Weigh(w) {
+			switch noticeKind(f.Kind) {
+			case "odd-reading":
+				o.odd++
+			case "possible-leak":
+				o.alarms = append(o.alarms, f)
+				o.judge(f)
+			}
+		}
+	}
+	if l := h.leak; l != nil {
+		dt := h.interval.Hours()
+		n := 6.5/dt + 1
+		sd := math.Hypot(h.sd, h.grain/math.Sqrt(12))
+		o.clairvoys = math.Pow(4*sd/(dt*math.Sqrt(n*n*n/12))/l.PerHour, 2)
+	}
+	return o
+}
+
+func (o *outcome) judge(f Finding) {
+	l := o.home.leak
+	if l == nil || f.At.Before(l.Start) {
+		for _, z := range o.home.rezeroDown {
+			if !f.At.Before(z) && f.At.Sub(z) <= 48*time.Hour {
+				o.asked++
+				return
+			}
+		}
+		o.false_ = append(o.false_, f)
+		return
+	}
+	if o.hit == nil {
+		o.hit = &f
+		o.hours = f.At.Sub(l.Start).Hours()
+		o.lost = l.PerHour * o.hours
+		if l.Hours != nil {
+			o.lost = l.PerHour * math.Min(o.hours, *l.Hours)
+		}
+	}
+}
+
+// survey runs n households of a kind.
+func survey(kind string, n int) []outcome {
+	out := make([]outcome, n)
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for i := range next {
+				out[i] = fare(newHome(uint64(i+1), kind))
+				out[i].home.weighings = nil
+			}
+		}()
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	return out
+}
+
+// summary is what a survey says.
+type summary struct {
+	found, of          int
+	hours, lost, ratio float64 // medians
+	readings           float64 // median delay in readings
+	slowFound, slowOf  int
+	years              float64
+	falses, asked, odd int
+}
+
+func summarise(os []outcome) summary {
+	var s summary
+	var hours, lost, ratio, readings []float64
+	for _, o := range os {
+		s.years += o.years
+		s.falses += len(o.false_)
+		s.asked += o.asked
+		s.odd += o.odd
+		if o.home.leak == nil || !o.home.end.After(o.home.leak.Start.Add(2*o.home.interval)) {
+			continue
+		}
+		s.of++
+		visible := 1+o.clairvoys < o.home.end.Sub(o.home.leak.Start).Hours()/24
+		if visible {
+			s.slowOf++
+		}
+		if o.hit == nil {
+			continue
+		}
+		s.found++
+		hours = append(hours, o.hours)
+		lost = append(lost, o.lost)
+		readings = append(readings, o.hours/o.home.interval.Hours())
+		if visible {
+			s.slowFound++
+			ratio = append(ratio, o.hours/24/(1+o.clairvoys))
+		}
+	}
+	s.hours, s.lost, s.ratio, s.readings = median(hours), median(lost), median(ratio), median(readings)
+	return s
+}
+
+func median(x []float64) float64 {
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(x)
+	return x[len(x)/2]
+}
+
+// TestSurvey prints how the invented households fare; TAREBELL_SURVEY says how many of each kind.
+func TestSurvey(t *testing.T) {
+	n, _ := strconv.Atoi(os.Getenv("TAREBELL_SURVEY"))
+	if n == 0 {
+		t.Skip("TAREBELL_SURVEY is not set")
+	}
+	for _, kind := range []string{"", "trouble", "slow", "medium", "valve-left-open", "violent"} {
+		os := survey(kind, n)
+		s := summarise(os)
+		fmt.Printf("%-16s found %d/%d hours %.1f (readings %.1f) lost %.0f | visible %d/%d ratio %.2f | false %d in %.1f y = %.3f/y asked %d odd %.1f/y\n",
+			kind, s.found, s.of, s.hours, s.readings, s.lost, s.slowFound, s.slowOf, s.ratio, s.falses, s.years,
+			float64(s.falses)/s.years, s.asked, float64(s.odd)/s.years)
+		if testing.Verbose() {
+			for _, o := range os {
+				for _, f := range o.false_ {
+					h := o.home
+					fmt.Printf("    FALSE seed %d %s %s since %s %.0f±%.0f g %.1f±%.1f g/h; sd %.0f grain %.0f every %v tempco %.1f use %.0f serving %.0f\n", h.seed, kindNames[f.Kind],
+						f.At.Format("01-02 15:04"), f.Since.Format("01-02 15:04"), f.Mass, f.MassSD, f.Rate, f.RateSD, h.sd, h.grain, h.interval, h.tempco, h.use, h.serving)
+				}
+			}
+		}
+	}
+}
