@@ -45,21 +45,13 @@ func recordedEvents(cylinder, file string) ([]household.Event, error) {
 	if file == "" {
 		return nil, nil
 	}
-	f, err := os.Open(file)
+	told, err := recorded.LoadEvents(file)
 	if err != nil {
 		return nil, fmt.Errorf("reading events: %w", err)
 	}
-	defer f.Close()
-	var out []household.Event
-	for e, err := range recorded.Events(file, f) {
-		if err != nil {
-			return nil, err
-		}
-		ev, err := live.RecordedEvent(cylinder, e)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, ev)
+	out := make([]household.Event, len(told))
+	for i, e := range told {
+		out[i] = live.FromRecorded(e, cylinder)
 	}
 	return out, nil
 }

@@ -3,7 +3,6 @@ package live
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"time"
 
 	"tarebell/bot/internal/household"
@@ -12,6 +11,7 @@ import (
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
 	"tarebell/sources"
+	"tarebell/sources/recorded"
 )
 
 // FromWeighing is the ledger's entry for a weighing. text is what was typed, if it was.
@@ -25,43 +25,38 @@ func FromWeighing(w sources.Weighing, byName, text string) store.Entry {
 	return e
 }
 
-// FromEvent is the ledger's entry for an event. Name and value are those of the replay files, with an extra
-// "tare" after a swap, so that the ledger can be written out as one.
+// FromEvent is the ledger's entry for an event. Name and value are those of the replay files.
 func FromEvent(ev household.Event, key, by string, received time.Time, text string) store.Entry {
 	return store.Entry{Key: key, Kind: store.Event, Cylinder: ev.Cylinder, At: ev.At, Received: received,
-		By: by, ByName: ev.By, Origin: string(sources.Manual), Name: string(ev.Kind), Value: value(ev), Text: text}
+		By: by, ByName: ev.By, Origin: string(sources.Manual), Name: string(ev.Kind), Value: toRecorded(ev).Text(), Text: text}
 }
 
-func value(ev household.Event) string {
-	switch ev.Kind {
-	case household.Filled:
-		v := grams(ev.Net)
-		if ev.Tare > 0 {
-			v += " tare " + grams(ev.Tare)
-		}
-		return v
-	case household.Made:
-		return strconv.FormatFloat(ev.Count, 'g', -1, 64)
-	case household.Away:
-		return ev.Until.Format(time.RFC3339)
-	case household.Valve:
-		if ev.Open {
-			return "open"
-		}
-		return "closed"
-	case household.Booked:
-		return ev.Day.Format(time.DateOnly)
-	case household.Answer:
-		return causes[ev.Cause]
+func toRecorded(ev household.Event) recorded.Event {
+	return recorded.Event{At: ev.At, Item: ev.Cylinder, Kind: recorded.Kind(ev.Kind), By: ev.By,
+		Net: ev.Net, Tare: ev.Tare, Count: ev.Count, Until: ev.Until, Open: ev.Open, Day: ev.Day, Cause: causes[ev.Cause]}
+}
+
+// FromRecorded is a recorded event as the engine takes it; cylinder is meant where the event names none.
+func FromRecorded(e recorded.Event, cylinder string) household.Event {
+	ev := household.Event{At: e.At, Cylinder: e.Item, Kind: household.EventKind(e.Kind), By: e.By,
+		Net: e.Net, Tare: e.Tare, Count: e.Count, Until: e.Until, Open: e.Open}
+	if ev.Cylinder == "" {
+		ev.Cylinder = cylinder
 	}
-	return ""
+	if !e.Day.IsZero() {
+		ev.Day = e.Day.Add(12 * time.Hour) // noon UTC is the same day in nearly every zone
+	}
+	for c, word := range causes {
+		if word == e.Cause {
+			ev.Cause = c
+		}
+	}
+	return ev
 }
-
-func grams(m unit.Grams) string { return strconv.FormatFloat(float64(m), 'f', -1, 64) + " g" }
 
 // causes are the words that stand for an answer in the ledger.
 var causes = map[forecast.Cause]string{
-	forecast.WeUsedIt: "used", forecast.GasLost: "lost", forecast.Repaired: "stopped", forecast.Moved: "moved",
+	forecast.Unknown: "unknown", forecast.WeUsedIt: "used", forecast.GasLost: "lost", forecast.Repaired: "repaired", forecast.Moved: "moved",
 }
 
 // valid says what is wrong with an entry before anything happens.
@@ -96,56 +91,8 @@ func feed(engine *household.Engine, e store.Entry) ([]notice.Notice, error) {
 }
 
 // event reads an entry back into the event it was made from.
-func event(e store.Entry) (ev household.Event, err error) {
-	ev = household.Event{Cylinder: e.Cylinder, At: e.At, Kind: household.EventKind(e.Name), By: e.ByName}
-	switch ev.Kind {
-	case household.Filled:
-		ev.Net, ev.Tare, err = filled(e.Value)
-	case household.Made:
-		ev.Count, err = strconv.ParseFloat(e.Value, 64)
-	case household.Away:
-		ev.Until, err = time.Parse(time.RFC3339, e.Value)
-	case household.Valve:
-		ev.Open = e.Value == "open"
-		if !ev.Open && e.Value != "closed" {
-			err = fmt.Errorf("want open or closed")
-		}
-	case household.Booked:
-		ev.Day, err = noon(e.Value)
-	case household.Answer:
-		ev.Cause, err = cause(e.Value)
-	case household.RanDry, household.Unbooked, household.Mine, household.Later:
-	default:
-		err = fmt.Errorf("unknown event")
-	}
-	if err != nil {
-		return ev, fmt.Errorf("event %q, value %q: %w", e.Name, e.Value, err)
-	}
-	return ev, nil
-}
-
-func filled(s string) (net, tare unit.Grams, err error) {
-	if _, err = fmt.Sscanf(s, "%f g tare %f g", &net, &tare); err == nil {
-		return net, tare, nil
-	}
-	if s == "" {
-		return 0, 0, nil
-	}
-	_, err = fmt.Sscanf(s, "%f g", &net)
-	return net, 0, err
-}
-
-func cause(s string) (forecast.Cause, error) {
-	for c, word := range causes {
-		if word == s {
-			return c, nil
-		}
-	}
-	return forecast.Unknown, fmt.Errorf("want used, lost, stopped or moved")
-}
-
-// noon is a calendar day at noon UTC, which is the same day in nearly every zone.
-func noon(date string) (time.Time, error) {
-	t, err := time.Parse(time.DateOnly, date)
-	return t.Add(12 * time.Hour), err
+func event(e store.Entry) (household.Event, error) {
+	r, err := recorded.ReadEvent(recorded.Kind(e.Name), e.Value)
+	r.At, r.Item, r.By = e.At, e.Cylinder, e.ByName
+	return FromRecorded(r, e.Cylinder), err
 }
