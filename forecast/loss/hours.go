@@ -97,6 +97,10 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 	}
 }
 
+// lively is the variance an hour of use has at least, by part of the day, g²/h: guests may come to any
+// household, and the level must have caught up with them before the night.
+var lively = [...]float64{night: 0, daytime: 150, evening: 250}
+
 // spread is the variance of ordinary use, servings at random and bunched, and of the scale's wandering in the
 // dt hours up to r, g².
 func (w *Watch) spread(r Reading, dt float64) float64 {
@@ -104,13 +108,16 @@ func (w *Watch) spread(r Reading, dt float64) float64 {
 	if w.opt.Serving > 0 {
 		s = float64(w.opt.Serving)
 	}
-	share := 1.4
-	if r.Quiet {
-		share = 0
-	} else if part(r.Hour) == night {
-		share = 0.05
+	own := 2 * s * math.Max(w.profile.use, 3) / 24
+	use := 0.0
+	switch p := part(r.Hour); {
+	case r.Quiet:
+	case p == night:
+		use = 0.05 * own
+	default:
+		use = math.Max(1.4*own, lively[p])
 	}
-	return (2*s*math.Max(w.profile.use, 3)*share/24 + w.nights.roughness()) * dt
+	return (use + w.nights.roughness()) * dt
 }
 
 // scatter is one sigma of a reading, with a rounding error that stays counted as if it changed every two hours.
