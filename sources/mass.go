@@ -1,6 +1,7 @@
 package sources
 
 import (
+	"math"
 	"strings"
 
 	"tarebell/forecast/unit"
@@ -22,4 +23,10 @@ func MassUnit(name string) (unit.Grams, bool) {
 		return unit.GramsPerOunce, true
 	}
 	return 0, false
+}
+
+// Mass is x times a unit's size to the nearest microgram, so that 1.001 kg is 1001 g whoever reads it: in
+// floating point 1.001 times 1000 is not.
+func Mass(x float64, size unit.Grams) unit.Grams {
+	return unit.Grams(math.Round(x*float64(size)*1e6) / 1e6)
 }

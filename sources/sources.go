@@ -55,5 +55,7 @@ type Source interface {
 // Key is the key of a weighing that nothing outside names better (a chat message has its own number): one
 // item has at most one weighing of one origin in one millisecond.
 func Key(o Origin, item string, at time.Time) string {
-	return string(o) + "/" + item + "/" + at.UTC().Format("2006-01-02T15:04:05.000Z")
+	b := make([]byte, 0, 64)
+	b = append(append(append(append(b, o...), '/'), item...), '/')
+	return string(at.UTC().AppendFormat(b, "2006-01-02T15:04:05.000Z"))
 }

@@ -84,3 +84,14 @@ func TestMassUnit(t *testing.T) {
 		}
 	}
 }
+
+func TestMassIsWhatTheDecimalsSay(t *testing.T) {
+	for x, want := range map[float64]unit.Grams{1.001: 1001, 24.845: 24845, -0.04: -40, 16.229: 16229, 1e-9: 1e-6} {
+		if got := sources.Mass(x, 1000); got != want {
+			t.Errorf("%v kg is %v g", x, float64(got))
+		}
+	}
+	if got := sources.Mass(1, 453.59237); got != 453.59237 {
+		t.Errorf("1 lb is %v g", float64(got))
+	}
+}

@@ -168,7 +168,7 @@ func (s *Scale) gross(n amount) (unit.Grams, error) {
 	if s.opt.Raw != nil {
 		x = (x - s.opt.Raw.Zero) / s.opt.Raw.PerUnit
 	}
-	return unit.Grams(x) * s.size, nil
+	return sources.Mass(x, s.size), nil
 }
 
 func (s *Scale) fromJSON(a answer) (reading, error) {

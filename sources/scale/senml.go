@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/sources"
 )
 
 // senMLVersion is the version that this reader knows (RFC 8428 section 4.4). RFC 9100 turns later versions into
@@ -174,7 +175,7 @@ func (s *Scale) fromSenML(a answer, now time.Time) (reading, error) {
 	if err != nil {
 		return reading{}, err
 	}
-	r := reading{gross: unit.Grams(w.value)}
+	r := reading{gross: sources.Mass(w.value, 1)}
 	if s.opt.Raw != nil {
 		r.gross, _ = s.gross(amount{value: w.value}) // no unit, no fault
 	}

@@ -1,0 +1,154 @@
+package recorded
+
+import (
+	"io"
+	"iter"
+	"math"
+	"os"
+	"slices"
+	"strconv"
+
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+)
+
+// The columns of weighings.csv; the first four are the fixed contract.
+var weighingColumns = []string{"time", "gross_kg", "temp_c", "source", "cylinder", "by", "net", "sd_g"}
+
+const (
+	colTime = iota
+	colGross
+	colTemp
+	colSource
+	colCylinder
+	colBy
+	colNet
+	colSD
+
+	contractColumns = 4
+)
+
+// Weighings reads weighings one by one, in the order of the file. It yields an error at a mistake and stops.
+// File names the input in errors.
+func Weighings(file string, r io.Reader) iter.Seq2[sources.Weighing, error] {
+	return func(yield func(sources.Weighing, error) bool) {
+		t, err := openTable(file, r, weighingColumns, contractColumns)
+		if err != nil {
+			yield(sources.Weighing{}, err)
+			return
+		}
+		for {
+			w, err := t.weighing()
+			if err == io.EOF || !yield(w, err) || err != nil {
+				return
+			}
+		}
+	}
+}
+
+// LoadWeighings reads a whole file, sorted by time; weighings of the same time keep the order of the file. If
+// there are mistakes it returns the first few of them as an Errors.
+func LoadWeighings(file string) ([]sources.Weighing, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	t, err := openTable(file, f, weighingColumns, contractColumns)
+	if err != nil {
+		return nil, err
+	}
+	ws, err := collect(t.weighing)
+	slices.SortStableFunc(ws, func(a, b sources.Weighing) int { return a.At.Compare(b.At) })
+	return ws, err
+}
+
+func (t *table) weighing() (w sources.Weighing, err error) {
+	if err := t.next(); err != nil {
+		return w, err
+	}
+	if fault := t.fill(&w); fault != nil {
+		return sources.Weighing{}, fault
+	}
+	if err := sources.Check(w); err != nil {
+		line, _ := t.csv.FieldPos(0)
+		f := err.(*sources.Failure)
+		return sources.Weighing{}, &Error{File: t.file, Line: line, Read: f.Read, Want: f.Want}
+	}
+	return w, nil
+}
+
+func (t *table) fill(w *sources.Weighing) *Error {
+	at, fault := t.timeColumn(colTime)
+	if fault != nil {
+		return fault
+	}
+	kg, fault := t.numberColumn(colGross, "want the gross weight in kg, for example 24.875")
+	if fault != nil {
+		return fault
+	}
+	w.At, w.Received, w.Gross = at, at, sources.Mass(kg, unit.GramsPerKilogram)
+	if t.get(colTemp) != "" {
+		c, fault := t.numberColumn(colTemp, "want degrees Celsius, for example 17.3, or nothing")
+		if fault != nil {
+			return fault
+		}
+		w.Temp, w.HasTemp = unit.Celsius(c), true
+		if !sources.TempOK(w.Temp) { // a dead sensor does not spoil the weight
+			w.Note = "temperature of " + t.get(colTemp) + " °C not used"
+			w.Temp, w.HasTemp = 0, false
+		}
+	}
+	switch t.get(colSource) {
+	case "scale":
+		w.Origin = sources.Scale
+	case "manual":
+		w.Origin = sources.Manual
+	default:
+		return t.fault(colSource, "want scale or manual")
+	}
+	if fault := t.fillOptional(w); fault != nil {
+		return fault
+	}
+	w.Key = sources.Key(w.Origin, w.Item, w.At)
+	return nil
+}
+
+func (t *table) fillOptional(w *sources.Weighing) *Error {
+	w.Item, w.By = t.textColumn(colCylinder), t.textColumn(colBy)
+	switch t.get(colNet) {
+	case "", "false":
+	case "true":
+		w.Net = true
+	default:
+		return t.fault(colNet, "want true or false")
+	}
+	if t.get(colSD) != "" {
+		sd, fault := t.numberColumn(colSD, "want grams, for example 20, or nothing")
+		if fault != nil {
+			return fault
+		}
+		w.SD = unit.Grams(sd)
+	}
+	return nil
+}
+
+// numberColumn reads a plain finite decimal number.
+func (t *table) numberColumn(i int, want string) (float64, *Error) {
+	s := t.get(i)
+	x, err := strconv.ParseFloat(s, 64)
+	if err != nil || math.IsInf(x, 0) || math.IsNaN(x) || !plain(s) {
+		return 0, t.fault(i, want)
+	}
+	return x, nil
+}
+
+// plain refuses what ParseFloat takes and no file should hold: hexadecimal and digit groups.
+func plain(s string) bool {
+	for i := range len(s) {
+		if c := s[i]; (c < '0' || c > '9') && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E' {
+			return false
+		}
+	}
+	return true
+}
