@@ -19,7 +19,6 @@ type item struct {
 	silent   bool      // its silence has been told
 	filledAt time.Time // start of the present fill
 	printed  unit.Grams
-	gross    unit.Grams // last reading that counted
 
 	refill  errand
 	loss    *incident
@@ -93,9 +92,6 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 	for _, f := range it.fc.Weigh(w) {
 		e.found(it, f)
 		fresh = true
-	}
-	if !it.fc.Doubtful() {
-		it.gross = w.Gross
 	}
 	if w.Manual || fresh {
 		e.daily(it)
@@ -182,7 +178,10 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Guess: it.cfg.Forecast.UsePrior > 0, GramsPerLitre: it.cfg.GramsPerLitre,
 		Booked: it.refill.booked, Carrier: it.refill.carrier, LeadDays: e.opt.Refill.LeadDays,
 		GrossEmpty: it.cfg.Forecast.Tare, GrossFull: it.cfg.Forecast.Tare + it.cfg.Forecast.NetFill,
-		Week: nan, WeekPrev: nan, LastGross: it.gross,
+		Week: nan, WeekPrev: nan,
+	}
+	if s.Outlook.Known {
+		s.LastGross = it.cfg.Forecast.Tare + it.cfg.Forecast.Fittings + unit.Grams(s.Outlook.Gas.Mean)
 	}
 	if it.silent || (!it.polled && now.Sub(s.Outlook.LastSeen) > 21*24*time.Hour) {
 		s.Silent = s.Outlook.LastSeen

@@ -28,7 +28,7 @@ type Situation struct {
 	GrossFull     unit.Grams
 	GrossEmpty    unit.Grams
 
-	LastGross unit.Grams // last accepted reading; 0: none
+	LastGross unit.Grams // what the scale should say now; 0: unknown
 	Week      unit.Grams // used in the last seven days; NaN: unknown
 	WeekPrev  unit.Grams // in the seven before
 	Silent    time.Time  // the last weighing, when it is worryingly old; zero: it is not
