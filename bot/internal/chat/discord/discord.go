@@ -1,0 +1,182 @@
+// Package discord is a group channel on Discord, by way of discordgo. It owns what is peculiar to that
+// platform: its limits, its markup, its three seconds for an answer, its ways of failing. Everything that
+// happens in the channel goes through one queue, so that the handler is called one at a time.
+package discord
+
+import (
+	"context"
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"tarebell/bot/internal/chat"
+)
+
+// Options of a Channel. Token and Channel are required.
+type Options struct {
+	Token        string      // of the bot, without "Bot "
+	Channel      string      // id of the channel
+	Roles        []string    // ids of roles whose members may write; empty: everybody who can see the channel
+	ReadMessages bool        // the message-content intent is switched on: weights may be typed without mentioning the bot
+	Commands     []chat.Spec // registered with the server that the channel belongs to
+
+	// LastSeen and SetLastSeen keep the id of the newest message that was handled, so that what was typed
+	// while nobody listened is heard later. Nil: it is remembered while the program runs.
+	LastSeen    func(context.Context) (string, error)
+	SetLastSeen func(context.Context, string) error
+
+	Log       *slog.Logger      // default: nothing is logged
+	Transport http.RoundTripper // default http.DefaultTransport; see Rehost
+	Pace      Pace
+}
+
+// Pace holds the times that a test may want shorter. Zero fields have the default named.
+type Pace struct {
+	First  time.Duration // 5 s: pause after a connection that failed, doubled each time it fails again
+	Most   time.Duration // 10 min: the longest pause
+	Good   time.Duration // 10 min: a connection that held that long starts the pauses afresh
+	Open   time.Duration // 30 s: the longest wait for a connection to be ready
+	Silent time.Duration // 130 s: a connection whose heartbeat was not answered that long is given up
+	Defer  time.Duration // 1.5 s: after that an interaction is told to wait
+	Answer time.Duration // 3 s: after that the platform forgets an interaction that nobody reacted to
+	Retry  time.Duration // 1 s: first pause before an answer is sent again
+}
+
+func (p Pace) filled() Pace {
+	fill := func(d *time.Duration, v time.Duration) {
+		if *d == 0 {
+			*d = v
+		}
+	}
+	fill(&p.First, 5*time.Second)
+	fill(&p.Most, 10*time.Minute)
+	fill(&p.Good, 10*time.Minute)
+	fill(&p.Open, 30*time.Second)
+	fill(&p.Silent, 130*time.Second)
+	fill(&p.Defer, 1500*time.Millisecond)
+	fill(&p.Answer, 3*time.Second)
+	fill(&p.Retry, time.Second)
+	return p
+}
+
+// Channel is a chat.Channel on Discord.
+type Channel struct {
+	opt   Options
+	log   *slog.Logger
+	rest  *rest
+	http  *http.Client
+	queue *queue
+	sends sync.WaitGroup // answers on their way
+
+	handler chat.Handler // set by Run before anything is queued
+	done    *ring        // ids of messages and interactions that were handled
+
+	mu     sync.Mutex // of what follows
+	where  place
+	health Health
+	ever   bool   // there was a connection
+	epoch  int    // counts connections
+	seen   string // id of the newest message handled
+	caught bool   // everything up to now has been heard, so seen may move on
+	warned bool   // that embeds are dropped
+}
+
+// place is what has to be known about the channel before listening to it.
+type place struct {
+	guild, app, self string // ids; self is the bot's own user
+	newest           string // id of the last message at the time of asking
+}
+
+var _ chat.Channel = (*Channel)(nil)
+
+// New prepares a channel; Run connects it. Post, Edit and Find work without Run.
+func New(o Options) (*Channel, error) {
+	o.Token = strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(o.Token), "Bot "))
+	if err := o.check(); err != nil {
+		return nil, err
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Transport == nil {
+		o.Transport = http.DefaultTransport
+	}
+	o.Pace = o.Pace.filled()
+	client := &http.Client{Transport: guard{o.Transport}, Timeout: 30 * time.Second}
+	session, err := newSession(o.Token, client)
+	if err != nil {
+		return nil, err
+	}
+	listen(o.Log, o.Token)
+	c := &Channel{opt: o, log: o.Log, rest: newRest(session), http: client, queue: newQueue(), done: newRing(4096)}
+	c.where.app, _ = AppID(o.Token)
+	return c, nil
+}
+
+func (o Options) check() error {
+	var errs []error
+	if o.Token == "" || strings.ContainsAny(o.Token, " \t\r\n") {
+		errs = append(errs, errors.New("the bot's token is empty or holds blanks; copy it from the developer portal (Bot, Reset Token)"))
+	}
+	if !isID(o.Channel) {
+		errs = append(errs, fmt.Errorf("channel %q is not an id; it is a number such as 1100000000000000000 (right-click the channel, Copy Channel ID)", o.Channel))
+	}
+	for _, r := range o.Roles {
+		if !isID(r) {
+			errs = append(errs, fmt.Errorf("role %q is not an id; it is a number (Server Settings, Roles, Copy Role ID)", r))
+		}
+	}
+	if _, err := commands(o.Commands); err != nil {
+		errs = append(errs, err)
+	}
+	return errors.Join(errs...)
+}
+
+// Health says how the connection is.
+type Health struct {
+	Connected  bool
+	Since      time.Time // when it came to be so
+	Reconnects int       // connections made after the first
+	Registered bool      // the commands are known to the platform
+	Err        string    // why it is not connected, or the commands are not registered
+	Next       time.Time // when the next attempt is made, while not connected
+}
+
+// Health returns how the connection is.
+func (c *Channel) Health() Health {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.health
+}
+
+// Permissions that the bot asks for and needs: View Channel, Send Messages, Embed Links, Attach Files, Read
+// Message History (Discord documentation: permissions, bitwise flags).
+const Permissions = 1<<10 | 1<<11 | 1<<14 | 1<<15 | 1<<16
+
+// InviteLink is the address at which somebody who may manage a server invites the bot into it, with no more
+// permissions than it needs.
+func InviteLink(app string) string {
+	return "https://discord.com/oauth2/authorize?" + url.Values{
+		"client_id":   {app},
+		"scope":       {"bot applications.commands"},
+		"permissions": {strconv.Itoa(Permissions)},
+	}.Encode()
+}
+
+// AppID reads the application's id out of a token: the part before the first dot is the bot's user id in
+// base64 (not documented by Discord; from memory), which is the application's for all but very old ones.
+func AppID(token string) (string, bool) {
+	first, _, ok := strings.Cut(strings.TrimPrefix(token, "Bot "), ".")
+	b, err := base64.RawStdEncoding.DecodeString(strings.TrimRight(first, "="))
+	if !ok || err != nil || !isID(string(b)) {
+		return "", false
+	}
+	return string(b), true
+}

@@ -1,0 +1,96 @@
+package discordtest
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"net"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Fault is how one request (or Times of them) goes wrong.
+type Fault struct {
+	Match      string // beginning of method and route, such as "POST /channels/{}/messages"; empty: any
+	Times      int    // 0 means once
+	Stored     bool   // the request is carried out before it goes wrong
+	Status     int
+	Code       int
+	RetryAfter time.Duration // of a 429
+	Page       bool          // the body is a web page, as from something in front of the platform
+	Hang       bool          // nothing is answered until the client gives up
+	Cut        bool          // the connection is reset
+}
+
+// Fail makes the next requests that match go wrong, each fault in turn.
+func (p *Platform) Fail(faults ...Fault) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, f := range faults {
+		f.Times = max(f.Times, 1)
+		p.faults = append(p.faults, &f)
+	}
+}
+
+// Faults is how many faults have not come up yet.
+func (p *Platform) Faults() int {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return len(p.faults)
+}
+
+func (p *Platform) fault(q Request) *Fault {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for i, f := range p.faults {
+		if !strings.HasPrefix(q.Method+" "+q.Route, f.Match) {
+			continue
+		}
+		if f.Times--; f.Times == 0 {
+			p.faults = append(p.faults[:i:i], p.faults[i+1:]...)
+		}
+		return f
+	}
+	return nil
+}
+
+func (p *Platform) misbehave(w http.ResponseWriter, r *http.Request, f Fault) {
+	switch {
+	case f.Hang:
+		select {
+		case <-r.Context().Done():
+		case <-p.closed.Done():
+		}
+		cutOff(w)
+	case f.Cut:
+		cutOff(w)
+	case f.Page:
+		w.Header().Set("Content-Type", "text/html")
+		w.WriteHeader(f.Status)
+		_, _ = io.WriteString(w, "<html><body>error "+strconv.Itoa(f.Status)+"</body></html>")
+	case f.Status == http.StatusTooManyRequests:
+		w.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(f.RetryAfter.Seconds()))))
+		w.Header().Set("X-RateLimit-Scope", "shared")
+		reply(w, f.Status, object{"message": "The resource is being rate limited.", "retry_after": f.RetryAfter.Seconds(), "global": false})
+	default:
+		reply(w, f.Status, object{"message": fmt.Sprintf("%d: %s", f.Status, http.StatusText(f.Status)), "code": f.Code})
+	}
+}
+
+// cutOff resets the connection under the request.
+func cutOff(w http.ResponseWriter) {
+	h, ok := w.(http.Hijacker)
+	if !ok {
+		return
+	}
+	c, _, err := h.Hijack()
+	if err != nil {
+		return
+	}
+	if t, ok := c.(*net.TCPConn); ok {
+		_ = t.SetLinger(0)
+	}
+	_ = c.Close()
+}

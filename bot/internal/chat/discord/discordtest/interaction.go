@@ -1,0 +1,414 @@
+package discordtest
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Interaction is a command, a press, a sent form or a question for suggestions, and what the bot answered.
+type Interaction struct {
+	ID, Token string
+	By        Member
+	At        time.Time
+
+	platform *Platform
+	kind     int      // of the interaction
+	on       *Message // that had the button
+
+	first    time.Time // when the bot reacted
+	Type     int       // of the first reaction
+	private  bool      // of a deferred answer
+	loading  bool
+	original *Message
+	follow   []*Message
+	form     *Form
+	choices  []any
+	got      bool // choices came
+}
+
+// Form is a modal as the bot sent it.
+type Form struct {
+	ID, Title string
+	Inputs    []Component
+	from      *Interaction
+}
+
+// Option is what a command is told. Person values are Members.
+type Option struct {
+	Name    string
+	Value   any // string, float64, bool or Member
+	Focused bool
+}
+
+const (
+	kindCommand = 2
+	kindPress   = 3
+	kindSuggest = 4
+	kindForm    = 5
+)
+
+// Types lets a member type a message. It is dispatched to the bot if that is connected.
+func (p *Platform) Types(by Member, text string) Message { return p.TypesReply(by, text, "") }
+
+// TypesReply lets a member reply to a message.
+func (p *Platform) TypesReply(by Member, text, to string) Message {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	m := &Message{ID: p.nextID(), At: time.Now(), By: by, Content: text, ReplyTo: to}
+	for _, found := range mention.FindAllStringSubmatch(text, -1) {
+		m.Pinged = append(m.Pinged, found[1])
+	}
+	p.messages = append(p.messages, m)
+	p.dispatchMessage("MESSAGE_CREATE", m)
+	p.wake()
+	return *m
+}
+
+// Calls lets a member give a command.
+func (p *Platform) Calls(by Member, name string, options ...Option) *Interaction {
+	return p.interact(by, kindCommand, nil, p.commandData(name, options))
+}
+
+// Completes lets a member type an option; the one with Focused is asked about.
+func (p *Platform) Completes(by Member, name string, options ...Option) *Interaction {
+	return p.interact(by, kindSuggest, nil, p.commandData(name, options))
+}
+
+// Presses lets a member press the button with that label, under a message as it stands now. It panics when
+// there is no such button: a member could not press it.
+func (p *Platform) Presses(by Member, m Message, label string) *Interaction {
+	p.mu.Lock()
+	now := p.message(m.ID)
+	p.mu.Unlock()
+	if now == nil {
+		panic("discordtest: no message " + m.ID)
+	}
+	i := slices.IndexFunc(now.Buttons(), func(c Component) bool { return c.Label == label })
+	if i < 0 {
+		panic(fmt.Sprintf("discordtest: no button %q under %q", label, now.Text()))
+	}
+	return p.interact(by, kindPress, now, object{"custom_id": now.Buttons()[i].CustomID, "component_type": 2})
+}
+
+// Sends lets a member fill in a form and send it; fields are pairs of name and value.
+func (p *Platform) Sends(by Member, f *Form, fields ...string) *Interaction {
+	rows := []any{}
+	for _, in := range f.Inputs {
+		value := in.Value
+		for i := 0; i+1 < len(fields); i += 2 {
+			if fields[i] == in.CustomID {
+				value = fields[i+1]
+			}
+		}
+		rows = append(rows, object{"type": 1, "components": []any{object{"type": 4, "custom_id": in.CustomID, "value": value}}})
+	}
+	return p.interact(by, kindForm, f.from.on, object{"custom_id": f.ID, "components": rows})
+}
+
+// Raw dispatches an interaction with the given fields in place of the usual ones.
+func (p *Platform) Raw(by Member, kind int, data any, change object) *Interaction {
+	return p.interactWith(by, kind, nil, data, change)
+}
+
+func (p *Platform) commandData(name string, options []Option) object {
+	list := []any{}
+	users, members := object{}, object{}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, o := range options {
+		entry := object{"name": o.Name, "value": o.Value, "type": 3}
+		switch v := o.Value.(type) {
+		case float64:
+			entry["type"] = 10
+		case bool:
+			entry["type"] = 5
+		case Member:
+			entry["type"], entry["value"] = 6, v.ID
+			users[v.ID], members[v.ID] = p.user(v), p.member(v, false)
+		}
+		if o.Focused {
+			entry["focused"] = true
+		}
+		list = append(list, entry)
+	}
+	return object{"id": p.nextID(), "name": name, "type": 1, "guild_id": p.Guild, "options": list, "resolved": object{"users": users, "members": members}}
+}
+
+func (p *Platform) interact(by Member, kind int, on *Message, data any) *Interaction {
+	return p.interactWith(by, kind, on, data, nil)
+}
+
+func (p *Platform) interactWith(by Member, kind int, on *Message, data any, change object) *Interaction {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	x := &Interaction{ID: p.nextID(), By: by, At: time.Now(), platform: p, kind: kind, on: on}
+	x.Token = "aW50ZXJhY3Rpb246-" + x.ID + "-token"
+	p.interactions[x.Token] = x
+	o := object{"id": x.ID, "application_id": p.App, "type": kind, "token": x.Token, "version": 1, "guild_id": p.Guild, "channel_id": p.Channel,
+		"locale": "en-US", "guild_locale": "en-US", "app_permissions": "117760", "entitlements": []any{}, "context": 0,
+		"authorizing_integration_owners": object{"0": p.Guild}, "attachment_size_limit": 10 << 20, "data": data}
+	member := p.member(by, true)
+	member["permissions"] = "117760"
+	o["member"] = member
+	if on != nil {
+		o["message"] = p.encode(on)
+	}
+	for k, v := range change {
+		o[k] = v
+		if v == nil {
+			delete(o, k)
+		}
+	}
+	p.dispatch("INTERACTION_CREATE", o)
+	p.wake()
+	return x
+}
+
+// Wait waits for the first reaction, and says of what type it was and how long it took.
+func (x *Interaction) Wait(ctx context.Context) (typ int, took time.Duration, err error) {
+	err = x.platform.wait(ctx, "a reaction", func() bool { return !x.first.IsZero() })
+	x.platform.mu.Lock()
+	defer x.platform.mu.Unlock()
+	return x.Type, x.first.Sub(x.At), err
+}
+
+// Message waits for the message that answers: the reaction itself, a deferred one that was filled in, or a
+// message that follows.
+func (x *Interaction) Message(ctx context.Context) (m Message, err error) {
+	err = x.platform.wait(ctx, "an answer", func() bool {
+		for _, c := range append([]*Message{x.original}, x.follow...) {
+			if c != nil && !c.Deleted && c != x.on {
+				m = *c
+				return true
+			}
+		}
+		return false
+	})
+	return m, err
+}
+
+// Form waits for the modal that answers.
+func (x *Interaction) Form(ctx context.Context) (f *Form, err error) {
+	err = x.platform.wait(ctx, "a form", func() bool { f = x.form; return f != nil })
+	return f, err
+}
+
+// Choices waits for suggestions, as label and value.
+func (x *Interaction) Choices(ctx context.Context) (list []string, err error) {
+	err = x.platform.wait(ctx, "suggestions", func() bool { return x.got })
+	x.platform.mu.Lock()
+	defer x.platform.mu.Unlock()
+	for _, c := range x.choices {
+		if o, ok := c.(object); ok {
+			list = append(list, fmt.Sprintf("%v=%v", o["name"], o["value"]))
+		}
+	}
+	return list, err
+}
+
+// Answers is how many messages answer by now.
+func (x *Interaction) Answers() int {
+	x.platform.mu.Lock()
+	defer x.platform.mu.Unlock()
+	n := len(x.follow)
+	if x.original != nil && x.original != x.on && !x.original.Deleted {
+		n++
+	}
+	return n
+}
+
+// interactionRoute handles what needs no login but an interaction's token; with mu held.
+func (p *Platform) interactionRoute(q Request, parts []string) (int, any) {
+	if len(parts) < 3 {
+		return 404, object{"message": "404: Not Found", "code": 0}
+	}
+	x := p.interactions[parts[2]]
+	if parts[0] == "interactions" {
+		if q.Method != "POST" || len(parts) != 4 || parts[3] != "callback" || x == nil || x.ID != parts[1] || time.Since(x.At) > p.AnswerWithin && x.first.IsZero() {
+			return 404, object{"message": "Unknown interaction", "code": 10062}
+		}
+		return p.callback(x, q)
+	}
+	if x == nil || parts[1] != p.App || x.first.IsZero() || time.Since(x.At) > 15*time.Minute {
+		return 404, object{"message": "Unknown Webhook", "code": 10015}
+	}
+	switch {
+	case q.Method == "POST" && len(parts) == 3:
+		return p.followUp(x, q)
+	case len(parts) == 5 && parts[3] == "messages" && parts[4] == "@original":
+		return p.originalRoute(x, q)
+	}
+	return 404, object{"message": "404: Not Found", "code": 0}
+}
+
+func (p *Platform) callback(x *Interaction, q Request) (int, any) {
+	if !x.first.IsZero() {
+		return 400, object{"message": "Interaction has already been acknowledged.", "code": 40060}
+	}
+	body, files, err := Payload(q)
+	if err != nil {
+		return 400, invalid("%v", err).object()
+	}
+	var b struct {
+		Type int             `json:"type"`
+		Data json.RawMessage `json:"data"`
+	}
+	var d draft
+	if err := json.Unmarshal(body, &b); err != nil {
+		return 400, invalid("%v", err).object()
+	}
+	if len(b.Data) > 0 && b.Type != 9 {
+		if err := json.Unmarshal(b.Data, &d); err != nil {
+			return 400, invalid("%v", err).object()
+		}
+	}
+	d.files = files
+	if f := p.react(x, b.Type, d, b.Data); f != nil {
+		return f.status, f.object()
+	}
+	x.first, x.Type = time.Now(), b.Type
+	return 204, nil
+}
+
+func (p *Platform) react(x *Interaction, typ int, d draft, raw json.RawMessage) *failure {
+	onMessage := x.kind == kindPress || x.kind == kindForm && x.on != nil
+	switch {
+	case typ == 4 && x.kind != kindSuggest:
+		m, f := p.answer(d, d.Flags&(1<<6) != 0)
+		x.original = m
+		return f
+	case typ == 5 && x.kind != kindSuggest:
+		if d.Flags&^(1<<6) != 0 {
+			return invalid("data.flags")
+		}
+		x.loading, x.private = true, d.Flags != 0
+		return nil
+	case typ == 6 && onMessage:
+		x.original = x.on
+		return nil
+	case typ == 7 && onMessage:
+		x.original = x.on
+		return p.apply(x.on, d)
+	case typ == 8 && x.kind == kindSuggest:
+		if len(d.Choices) > 25 {
+			return invalid("data.choices: %d, 25 are allowed", len(d.Choices))
+		}
+		x.choices, x.got = d.Choices, true
+		return nil
+	case typ == 9 && (x.kind == kindCommand || x.kind == kindPress):
+		return x.open(raw)
+	}
+	return invalid("type: %d is no answer to an interaction of type %d", typ, x.kind)
+}
+
+// open checks a modal and shows it.
+func (x *Interaction) open(raw json.RawMessage) *failure {
+	var f struct {
+		CustomID   string      `json:"custom_id"`
+		Title      string      `json:"title"`
+		Components []Component `json:"components"`
+	}
+	if err := json.Unmarshal(raw, &f); err != nil {
+		return invalid("%v", err)
+	}
+	if n := len([]rune(f.Title)); n < 1 || n > 45 || f.CustomID == "" || len(f.CustomID) > 100 || len(f.Components) < 1 || len(f.Components) > 5 {
+		return invalid("modal %q titled %q with %d rows", f.CustomID, f.Title, len(f.Components))
+	}
+	form := &Form{ID: f.CustomID, Title: f.Title, from: x}
+	for _, row := range f.Components {
+		if row.Type != 1 || len(row.Components) != 1 || row.Components[0].Type != 4 {
+			return invalid("modal: a row holds one text input")
+		}
+		in := row.Components[0]
+		if l := len([]rune(in.Label)); l < 1 || l > 45 || in.CustomID == "" || len(in.CustomID) > 100 || len([]rune(in.Placeholder)) > 100 || len([]rune(in.Value)) > 4000 || in.Style < 1 || in.Style > 2 {
+			return invalid("modal: input %q labelled %q", in.CustomID, in.Label)
+		}
+		form.Inputs = append(form.Inputs, in)
+	}
+	x.form = form
+	return nil
+}
+
+// answer makes a message that answers an interaction.
+func (p *Platform) answer(d draft, private bool) (*Message, *failure) {
+	if d.Flags&^(1<<2|1<<6|1<<12|1<<15) != 0 || d.Nonce != nil || d.Reference != nil {
+		return nil, invalid("data: flags, nonce or message_reference")
+	}
+	m := &Message{ID: p.nextID(), At: time.Now(), By: p.bot(), Bot: true, Private: private}
+	if f := p.apply(m, d); f != nil {
+		return nil, f
+	}
+	p.messages = append(p.messages, m)
+	if !private {
+		p.dispatchMessage("MESSAGE_CREATE", m)
+	}
+	return m, nil
+}
+
+func (p *Platform) followUp(x *Interaction, q Request) (int, any) {
+	d, f := parseDraft(q)
+	if f != nil {
+		return f.status, f.object()
+	}
+	m, f := p.answer(d, d.Flags&(1<<6) != 0 || x.loading && x.private)
+	if f != nil {
+		return f.status, f.object()
+	}
+	if x.loading { // the first one takes the waiting sign's place and its privacy
+		x.loading, x.original = false, m
+		m.Private = x.private
+		return 200, p.encode(m)
+	}
+	x.follow = append(x.follow, m)
+	return 200, p.encode(m)
+}
+
+func (p *Platform) originalRoute(x *Interaction, q Request) (int, any) {
+	unknown := object{"message": "Unknown Message", "code": 10008}
+	if !x.loading && (x.original == nil || x.original.Deleted) {
+		return 404, unknown
+	}
+	switch q.Method {
+	case "DELETE":
+		x.loading = false
+		if x.original != nil {
+			x.original.Deleted = true
+		}
+		return 204, nil
+	case "PATCH":
+		d, f := parseDraft(q)
+		if f != nil {
+			return f.status, f.object()
+		}
+		if x.loading {
+			m, f := p.answer(d, x.private)
+			if f != nil {
+				return f.status, f.object()
+			}
+			x.loading, x.original = false, m
+			return 200, p.encode(m)
+		}
+		changed := *x.original
+		if f := p.apply(&changed, d); f != nil {
+			return f.status, f.object()
+		}
+		changed.Edits++
+		*x.original = changed
+		return 200, p.encode(x.original)
+	case "GET":
+		if x.original == nil {
+			return 404, unknown
+		}
+		return 200, p.encode(x.original)
+	}
+	return 404, object{"message": "404: Not Found", "code": 0}
+}
+
+// mentions says whether a message names the bot, so that its text is shown without the privileged intent.
+func (p *Platform) mentions(m *Message) bool {
+	return strings.Contains(m.Content, "<@"+p.App+">") || strings.Contains(m.Content, "<@!"+p.App+">")
+}

@@ -1,0 +1,241 @@
+// Package discordtest is a stand-in for Discord on loopback, for tests and benchmarks only: the part of its REST
+// interface and of its gateway that a bot in one channel meets, with its checks, limits and ways of failing.
+// Members type, call commands, press buttons; what the bot did can be looked at. Behaviour follows Discord's
+// documentation (resources message, channel, application commands; interactions; gateway; rate limits).
+package discordtest
+
+import (
+	"context"
+	"encoding/base64"
+	"fmt"
+	"net"
+	"net/http"
+	"strconv"
+	"sync"
+	"testing"
+	"time"
+)
+
+// Platform is one server with one channel and one bot.
+type Platform struct {
+	URL     string // of the REST interface, such as http://127.0.0.1:40123
+	Token   string // the bot's, without "Bot "
+	App     string // id of the application, and of the bot's user
+	Guild   string
+	Channel string
+	Role    string // a role that some members have
+
+	// Settings, to be changed before the bot connects.
+	MessageContent bool          // the intent is switched on in the developer portal
+	Heartbeat      time.Duration // interval told to clients, default 41.25 s
+	NonceKept      time.Duration // how long a nonce is enforced, default 5 min
+	AnswerWithin   time.Duration // for the first reaction to an interaction, default 3 s
+	BucketLimit    int           // requests in BucketWindow to one route; default 100000
+	BucketWindow   time.Duration // default 5 s
+	LoginsLeft     int           // of the 1000 a day
+	NoEmbeds       bool          // the bot lacks Embed Links: embeds are dropped silently
+	NoFiles        bool          // the bot lacks Attach Files: a message with files is refused
+
+	// Inspect sees every REST request before it is handled.
+	Inspect func(Request)
+
+	server   *http.Server
+	listener net.Listener
+	closed   context.Context
+	close    context.CancelFunc
+
+	mu           sync.Mutex
+	changed      chan struct{}
+	token        string // accepted; differs from Token after Revoke
+	lastID       int64
+	gone, hidden bool // the channel was deleted; the bot may not see it
+	messages     []*Message
+	nonces       map[string]nonce
+	commands     []Command
+	members      map[string]Member
+	interactions map[string]*Interaction // by token
+	requests     []Request
+	faults       []*Fault
+	buckets      map[string]*bucket
+	sessions     map[string]*session
+	conns        map[*conn]bool
+	logins       []Login
+	muted        bool
+	stats        Stats
+}
+
+// Stats counts what happened at the gateway.
+type Stats struct {
+	Connections, Identifies, Resumes, Heartbeats, Readies int
+}
+
+type nonce struct {
+	message *Message
+	until   time.Time
+}
+
+// Member is somebody in the server.
+type Member struct {
+	ID, Name string
+	Roles    []string
+}
+
+// New starts a platform that lives as long as the test.
+func New(t testing.TB) *Platform {
+	t.Helper()
+	p, err := Start()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(p.Close)
+	return p
+}
+
+// Start starts a platform on a free port of the loopback interface.
+func Start() (*Platform, error) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return nil, fmt.Errorf("starting the stand-in platform: %w", err)
+	}
+	p := &Platform{
+		URL: "http://" + l.Addr().String(), listener: l,
+		Heartbeat: 41250 * time.Millisecond, NonceKept: 5 * time.Minute, AnswerWithin: 3 * time.Second,
+		BucketLimit: 100000, BucketWindow: 5 * time.Second, LoginsLeft: 1000,
+		changed: make(chan struct{}), nonces: map[string]nonce{}, members: map[string]Member{},
+		interactions: map[string]*Interaction{}, buckets: map[string]*bucket{},
+		sessions: map[string]*session{}, conns: map[*conn]bool{},
+	}
+	p.closed, p.close = context.WithCancel(context.Background())
+	p.Guild, p.Channel, p.Role, p.App = p.id(), p.id(), p.id(), p.id()
+	p.Token = base64.RawStdEncoding.EncodeToString([]byte(p.App)) + ".Gt3stx.stand-in-secret-of-the-bot-0123456789"
+	p.token = p.Token
+	mux := http.NewServeMux()
+	mux.HandleFunc("/gateway-socket/", p.serveGateway)
+	mux.HandleFunc("/", p.serveREST)
+	p.server = &http.Server{Handler: mux}
+	go func() { _ = p.server.Serve(l) }()
+	return p, nil
+}
+
+// Close ends the platform and every connection to it.
+func (p *Platform) Close() {
+	p.close()
+	p.CutAll()
+	_ = p.server.Close()
+}
+
+// Transport sends the requests of a client meant for Discord to the platform at base.
+func Transport(base string) http.RoundTripper {
+	return rehost{host: base[len("http://"):], next: &http.Transport{MaxIdleConnsPerHost: 16}}
+}
+
+type rehost struct {
+	host string
+	next http.RoundTripper
+}
+
+func (h rehost) RoundTrip(r *http.Request) (*http.Response, error) {
+	r = r.Clone(r.Context())
+	r.URL.Scheme, r.URL.Host, r.Host = "http", h.host, h.host
+	return h.next.RoundTrip(r)
+}
+
+// CloseIdleConnections lets http.Client.CloseIdleConnections work.
+func (h rehost) CloseIdleConnections() {
+	if t, ok := h.next.(*http.Transport); ok {
+		t.CloseIdleConnections()
+	}
+}
+
+// Join adds a member.
+func (p *Platform) Join(name string, roles ...string) Member {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	m := Member{ID: p.nextID(), Name: name, Roles: roles}
+	p.members[m.ID] = m
+	return m
+}
+
+// Revoke makes the bot's token worthless, as resetting it in the portal does.
+func (p *Platform) Revoke() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.token = "another"
+}
+
+// DeleteChannel removes the channel; HideChannel only hides it from the bot, or shows it again.
+func (p *Platform) DeleteChannel() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.gone = true
+}
+
+// HideChannel takes the bot's right to see the channel away, or gives it back.
+func (p *Platform) HideChannel(yes bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.hidden = yes
+}
+
+// Stats returns the counts so far.
+func (p *Platform) Stats() Stats {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.stats
+}
+
+// Requests returns the REST requests so far.
+func (p *Platform) Requests() []Request {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return append([]Request(nil), p.requests...)
+}
+
+// Commands returns what the bot registered.
+func (p *Platform) Commands() []Command {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return append([]Command(nil), p.commands...)
+}
+
+// Wait returns when is is true, which is asked with the platform locked each time something happened, or
+// ctx's error.
+func (p *Platform) wait(ctx context.Context, what string, is func() bool) error {
+	for {
+		p.mu.Lock()
+		ok, changed := is(), p.changed
+		p.mu.Unlock()
+		if ok {
+			return nil
+		}
+		select {
+		case <-changed:
+		case <-ctx.Done():
+			return fmt.Errorf("waiting for %s: %w", what, ctx.Err())
+		}
+	}
+}
+
+// WaitStats waits until the counts are as wanted.
+func (p *Platform) WaitStats(ctx context.Context, what string, is func(Stats) bool) error {
+	return p.wait(ctx, what, func() bool { return is(p.stats) })
+}
+
+// wake tells all who wait that something happened; with mu held.
+func (p *Platform) wake() {
+	close(p.changed)
+	p.changed = make(chan struct{})
+}
+
+func (p *Platform) id() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.nextID()
+}
+
+// nextID is a new snowflake, greater than all before; with mu held.
+func (p *Platform) nextID() string {
+	const epoch = 1420070400000
+	p.lastID = max(p.lastID+1, (time.Now().UnixMilli()-epoch)<<22)
+	return strconv.FormatInt(p.lastID, 10)
+}

@@ -1,0 +1,214 @@
+package discord
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"tarebell/bot/internal/chat"
+)
+
+// exchange is one interaction and what we say to it. The platform wants to hear something within three
+// seconds; when the handler has not finished by then, the interaction is told to wait, which settles in which
+// form the answer can come.
+type exchange struct {
+	c       *Channel
+	i       *discordgo.Interaction
+	arrived time.Time
+	timer   *time.Timer
+
+	mu       sync.Mutex // held while something is being sent
+	deferred bool
+	settled  bool
+}
+
+// callback is the body of the first reaction.
+type callback struct {
+	Type discordgo.InteractionResponseType `json:"type"`
+	Data any                               `json:"data,omitempty"`
+}
+
+func (x *exchange) callback(doing string, body callback, files []chat.File) call {
+	return call{doing: doing, method: http.MethodPost, url: discordgo.EndpointInteractionResponse(x.i.ID, x.i.Token), body: body, files: files}
+}
+
+// onMessage says whether the interaction belongs to a message with buttons, which then can be changed.
+func (x *exchange) onMessage() bool { return x.i.Message != nil }
+
+// askForTime runs when the handler takes long.
+func (x *exchange) askForTime() {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	if x.settled || x.deferred {
+		return
+	}
+	typ := discordgo.InteractionResponseDeferredChannelMessageWithSource
+	if x.onMessage() {
+		typ = discordgo.InteractionResponseDeferredMessageUpdate
+	}
+	if err := x.first(context.Background(), callback{Type: typ}, nil); err != nil {
+		x.c.log.Warn("an interaction was not told to wait", "err", err)
+		return
+	}
+	x.deferred = true
+}
+
+// answer sends what the handler said, without keeping the next thing waiting.
+func (x *exchange) answer(ctx context.Context, a chat.Answer) {
+	x.timer.Stop()
+	ctx = context.WithoutCancel(ctx) // what was accepted is acknowledged, even while shutting down
+	x.c.sends.Go(func() {
+		x.c.guarded(func() {
+			x.mu.Lock()
+			defer x.mu.Unlock()
+			if x.settled {
+				return
+			}
+			x.settled = true
+			ctx, cancel := context.WithTimeout(ctx, 5*x.c.opt.Pace.Answer)
+			defer cancel()
+			react := x.now
+			if x.deferred {
+				react = x.late
+			}
+			if err := react(ctx, a); err != nil {
+				x.otherwise(ctx, a, err)
+			}
+		})
+	})
+}
+
+// now answers an interaction that nobody has reacted to yet.
+func (x *exchange) now(ctx context.Context, a chat.Answer) error {
+	switch {
+	case a.Form != nil:
+		return x.first(ctx, callback{Type: discordgo.InteractionResponseModal, Data: modal(*a.Form)}, nil)
+	case a.Replace && x.onMessage():
+		none := payload{Components: &[]discordgo.MessageComponent{}}
+		if err := x.first(ctx, callback{Type: discordgo.InteractionResponseUpdateMessage, Data: none}, nil); err != nil || a.Message == nil {
+			return err
+		}
+		return x.followUp(ctx, *a.Message)
+	case a.Message != nil:
+		l := write(*a.Message)
+		return x.first(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, l.files)
+	case x.onMessage():
+		return x.first(ctx, callback{Type: discordgo.InteractionResponseDeferredMessageUpdate}, nil)
+	}
+	l := write(*tell("Done.").Message)
+	return x.first(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, nil)
+}
+
+// late answers an interaction that was told to wait.
+func (x *exchange) late(ctx context.Context, a chat.Answer) error {
+	if a.Form != nil {
+		a = tell("That took me too long for the form to open. Please try once more.")
+	}
+	if x.onMessage() {
+		if a.Replace {
+			if err := x.editOriginal(ctx, letter{payload: payload{Components: &[]discordgo.MessageComponent{}}}); err != nil {
+				return err
+			}
+		}
+		if a.Message == nil {
+			return nil
+		}
+		return x.followUp(ctx, *a.Message)
+	}
+	switch {
+	case a.Message == nil:
+		return x.deleteOriginal(ctx)
+	case a.Message.Private: // the waiting sign was for all to see and can't be made private
+		if err := x.deleteOriginal(ctx); err != nil {
+			return err
+		}
+		return x.followUp(ctx, *a.Message)
+	}
+	l := write(*a.Message)
+	l.Flags = 0
+	return x.editOriginal(ctx, l)
+}
+
+// first sends the first reaction. When it is not known whether an attempt arrived, it is repeated while there
+// is time; that it was answered already then means that it had arrived.
+func (x *exchange) first(ctx context.Context, body callback, files []chat.File) error {
+	ctx, cancel := context.WithTimeout(ctx, max(x.c.opt.Pace.Answer-time.Since(x.arrived), time.Millisecond))
+	defer cancel()
+	for attempt := 0; ; attempt++ {
+		err := x.c.rest.do(ctx, x.callback("answering", body, files))
+		if attempt > 0 && code(err) == codeAnswered {
+			return nil
+		}
+		if err == nil || errors.Is(err, chat.ErrPermanent) || attempt == 3 {
+			return err
+		}
+		gap := x.c.opt.Pace.Retry / 10
+		var wait *chat.RetryAfter
+		if errors.As(err, &wait) {
+			gap = max(gap, wait.After)
+		}
+		if deadline, ok := ctx.Deadline(); ok && time.Until(deadline) < gap || !pause(ctx, gap) {
+			return err
+		}
+	}
+}
+
+// followUp is a message after the first reaction. There is no nonce for it, so it is repeated only when it
+// certainly was not taken.
+func (x *exchange) followUp(ctx context.Context, m chat.Message) error {
+	l := write(m)
+	to := discordgo.EndpointWebhookToken(x.i.AppID, x.i.Token)
+	return x.again(ctx, call{doing: "answering", method: http.MethodPost, url: to, body: l.payload, files: l.files}, false)
+}
+
+func (x *exchange) editOriginal(ctx context.Context, l letter) error {
+	to := discordgo.EndpointWebhookMessage(x.i.AppID, x.i.Token, "@original")
+	return x.again(ctx, call{doing: "answering", method: http.MethodPatch, url: to, body: l.payload, files: l.files}, true)
+}
+
+func (x *exchange) deleteOriginal(ctx context.Context) error {
+	to := discordgo.EndpointWebhookMessage(x.i.AppID, x.i.Token, "@original")
+	return x.again(ctx, call{doing: "answering", method: http.MethodDelete, url: to}, true)
+}
+
+// again makes a request up to four times; harmless says that doing it twice does no harm.
+func (x *exchange) again(ctx context.Context, q call, harmless bool) error {
+	gap := x.c.opt.Pace.Retry
+	for attempt := 0; ; attempt++ {
+		err := x.c.rest.do(ctx, q)
+		var wait *chat.RetryAfter
+		limited := errors.As(err, &wait)
+		if err == nil || attempt == 3 || errors.Is(err, chat.ErrPermanent) || !(limited || harmless) {
+			return err
+		}
+		d := gap
+		if limited {
+			d = max(d, wait.After)
+		}
+		if !pause(ctx, d) {
+			return err
+		}
+		gap *= 2
+	}
+}
+
+// otherwise posts an answer to the channel that could not be given where it belongs, unless it is private.
+func (x *exchange) otherwise(ctx context.Context, a chat.Answer, why error) {
+	x.c.log.Warn("an interaction could not be answered", "err", why)
+	if a.Message == nil || a.Message.Private || a.Form != nil {
+		return
+	}
+	m := *a.Message
+	m.Headline = who(x.i.Member) + m.Headline
+	err := x.c.persist(context.WithoutCancel(ctx), "answer", func(ctx context.Context) error {
+		_, err := x.c.send(ctx, m, cut("i"+x.i.ID, maxNonce), "")
+		return err
+	})
+	if err != nil {
+		x.c.log.Error("an answer was not delivered", "err", err)
+	}
+}

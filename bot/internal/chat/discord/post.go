@@ -1,0 +1,193 @@
+package discord
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"tarebell/bot/internal/chat"
+)
+
+// sent is what is looked at in the platform's answer to a message.
+type sent struct {
+	ID     string     `json:"id"`
+	Embeds []struct{} `json:"embeds"`
+}
+
+// Post implements chat.Channel. It tries once; the error says whether and when to try again. With a
+// Message.ID the platform itself sees to it that a second try within some minutes is not a second message.
+func (c *Channel) Post(ctx context.Context, m chat.Message) (string, error) {
+	if len(m.ID) > maxNonce {
+		return "", fmt.Errorf("posting notice %q: %w: its number is longer than %d characters", m.ID, chat.ErrPermanent, maxNonce)
+	}
+	return c.send(ctx, m, m.ID, "")
+}
+
+// send posts m under a nonce, as a reply to a message if that is given.
+func (c *Channel) send(ctx context.Context, m chat.Message, nonce, replyTo string) (string, error) {
+	m.Private = false // only answers to interactions can be
+	l := write(m)
+	id, err := c.create(ctx, l, nonce, replyTo)
+	if n := code(err); (n == codeNoPermission || n == codeEmptyMessage) && (len(l.files) > 0 || len(*l.Embeds) > 0) {
+		c.log.Warn("embeds or files are not permitted in the channel; posting plain text", "err", err)
+		return c.create(ctx, bare(m), nonce, replyTo)
+	}
+	return id, err
+}
+
+func (c *Channel) create(ctx context.Context, l letter, nonce, replyTo string) (string, error) {
+	if nonce != "" {
+		l.Nonce, l.EnforceNonce = nonce, true
+	}
+	if replyTo != "" {
+		l.Reference = &reference{MessageID: replyTo}
+	}
+	var got sent
+	to := discordgo.EndpointChannelMessages(c.opt.Channel)
+	err := c.rest.do(ctx, call{doing: "posting to the channel", method: http.MethodPost, url: to, bucket: to, body: l.payload, files: l.files, into: &got})
+	if err != nil {
+		return "", err
+	}
+	if len(got.Embeds) == 0 && l.Embeds != nil && len(*l.Embeds) > 0 {
+		c.warnOnce()
+	}
+	return got.ID, nil
+}
+
+func (c *Channel) warnOnce() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if !c.warned {
+		c.log.Warn("the channel shows no embeds from the bot; give it the permission Embed Links, or the details of notices stay unseen")
+	}
+	c.warned = true
+}
+
+// Edit implements chat.Channel. Files replace those that were there.
+func (c *Channel) Edit(ctx context.Context, posted string, m chat.Message) error {
+	if !isID(posted) {
+		return fmt.Errorf("changing message %q: %w: that is no message id", posted, chat.ErrPermanent)
+	}
+	l := write(m)
+	l.Flags = 0
+	to := discordgo.EndpointChannelMessage(c.opt.Channel, posted)
+	bucket := discordgo.EndpointChannelMessage(c.opt.Channel, "")
+	return c.rest.do(ctx, call{doing: "changing a message", method: http.MethodPatch, url: to, bucket: bucket, body: l.payload, files: l.files})
+}
+
+// Find implements chat.Channel: it looks through what was posted since then for our message with that number.
+func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string, bool, error) {
+	if id == "" {
+		return "", false, nil
+	}
+	after := snowflake(since.Add(-skew))
+	for page := 0; page < maxPages; page++ {
+		list, err := c.page(ctx, "looking for a notice in the channel", after)
+		if err != nil {
+			return "", false, err
+		}
+		for _, m := range list {
+			if carries(m, id) {
+				return m.ID, true, nil
+			}
+			after = newer(after, m.ID)
+		}
+		if len(list) < pageSize {
+			return "", false, nil
+		}
+	}
+	return "", false, fmt.Errorf("looking for a notice in the channel: more than %d messages since %s", maxPages*pageSize, since.UTC().Format(time.RFC3339))
+}
+
+const (
+	pageSize = 100
+	maxPages = 50
+	skew     = 2 * time.Minute // by which the platform's clock may be behind ours
+)
+
+// page is up to pageSize messages after an id, in whatever order the platform has them.
+func (c *Channel) page(ctx context.Context, doing, after string) ([]*discordgo.Message, error) {
+	base := discordgo.EndpointChannelMessages(c.opt.Channel)
+	q := url.Values{"limit": {strconv.Itoa(pageSize)}, "after": {after}}
+	var list []*discordgo.Message
+	err := c.rest.do(ctx, call{doing: doing, method: http.MethodGet, url: base + "?" + q.Encode(), bucket: base + "#read", into: &list})
+	return list, err
+}
+
+// carries says whether m is a message of a bot that shows the notice's number: in an embed's footer, or in
+// the last line of a plain one. Members can't make either.
+func carries(m *discordgo.Message, id string) bool {
+	if m == nil || m.Author == nil || !m.Author.Bot {
+		return false
+	}
+	for _, e := range m.Embeds {
+		if e != nil && e.Footer != nil && e.Footer.Text == numbered(id) {
+			return true
+		}
+	}
+	return strings.HasSuffix(m.Content, "\n"+escape(numbered(id)))
+}
+
+// snowflake is the smallest id that the platform gives at time t: milliseconds since 2015 in the upper bits
+// (Discord documentation: reference, snowflakes).
+func snowflake(t time.Time) string {
+	const epoch = 1420070400000
+	return strconv.FormatInt(max(t.UnixMilli()-epoch, 0)<<22, 10)
+}
+
+// newer is the greater of two ids.
+func newer(a, b string) string {
+	if len(b) > len(a) || len(b) == len(a) && b > a {
+		return b
+	}
+	return a
+}
+
+// persist sends an answer until it is there: what was typed has been accepted and must be acknowledged. It
+// gives up after a while, or when trying again is pointless.
+func (c *Channel) persist(ctx context.Context, what string, try func(context.Context) error) error {
+	gap := c.opt.Pace.Retry
+	var err error
+	for range 6 {
+		if err = once(ctx, try); err == nil || errors.Is(err, chat.ErrPermanent) {
+			return err
+		}
+		var wait *chat.RetryAfter
+		d := gap
+		if errors.As(err, &wait) {
+			d = max(d, wait.After)
+		}
+		c.log.Warn("answer not delivered yet", "what", what, "err", err, "again in", d)
+		if d > 5*time.Minute || !pause(ctx, d) {
+			return err
+		}
+		gap *= 2
+	}
+	return err
+}
+
+// once makes a try that the end of ctx doesn't cut off, so that shutting down does not eat an answer.
+func once(ctx context.Context, try func(context.Context) error) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 20*time.Second)
+	defer cancel()
+	return try(ctx)
+}
+
+// pause waits for d; false means that ctx ended first.
+func pause(ctx context.Context, d time.Duration) bool {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}

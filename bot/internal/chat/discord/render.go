@@ -1,0 +1,243 @@
+package discord
+
+import (
+	"fmt"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/bwmarrin/discordgo"
+
+	"tarebell/bot/internal/chat"
+)
+
+// Limits of the platform, in characters unless said otherwise (Discord documentation: message resource,
+// message components, application commands).
+const (
+	maxContent     = 2000
+	maxDescription = 4096
+	maxEmbeds      = 6000 // the sum over all embeds of a message
+	maxFooter      = 2048
+	maxLabel       = 80
+	maxCustomID    = 100
+	maxRows        = 5
+	maxRow         = 5 // buttons
+	maxAlt         = 1024
+	maxFiles       = 10
+	maxFile        = 10 << 20 // bytes
+	maxUpload      = 24 << 20 // bytes of all files; the request as a whole may have 25 MiB
+	maxNonce       = 25
+)
+
+// payload is the body of a message that is created, changed, or given as the answer to an interaction. The
+// client library has no fields for the nonce, so the body is our own; its parts are the library's. A pointer
+// to an empty list says "none", nil says nothing.
+type payload struct {
+	Content         *string                       `json:"content,omitempty"`
+	Embeds          *[]*discordgo.MessageEmbed    `json:"embeds,omitempty"`
+	Components      *[]discordgo.MessageComponent `json:"components,omitempty"`
+	Attachments     *[]attachment                 `json:"attachments,omitempty"`
+	AllowedMentions *mentions                     `json:"allowed_mentions,omitempty"`
+	Flags           int                           `json:"flags,omitempty"`
+	Nonce           string                        `json:"nonce,omitempty"`
+	EnforceNonce    bool                          `json:"enforce_nonce,omitempty"`
+	Reference       *reference                    `json:"message_reference,omitempty"`
+}
+
+type attachment struct {
+	ID          int    `json:"id"`
+	Filename    string `json:"filename"`
+	Description string `json:"description,omitempty"`
+}
+
+// mentions says who may be pinged: nobody but the users listed.
+type mentions struct {
+	Parse       []string `json:"parse"` // never null: a strict server refuses that
+	Users       []string `json:"users,omitempty"`
+	RepliedUser bool     `json:"replied_user"`
+}
+
+type reference struct {
+	MessageID       string `json:"message_id"`
+	FailIfNotExists bool   `json:"fail_if_not_exists"`
+}
+
+// Flags of a message (Discord documentation: message resource, message flags).
+const ephemeral = 1 << 6
+
+// The strip beside a message says how much it matters; its words say it too.
+var strips = map[chat.Severity]int{chat.Info: 0x4F8FA8, chat.Warning: 0xD9A400, chat.Danger: 0xC0392B}
+
+// letter is a chat.Message as it goes over the wire.
+type letter struct {
+	payload
+	files []chat.File
+}
+
+// write turns a message into what the platform takes. The headline is ordinary text, so that it is read where
+// embeds are switched off, and in a phone's notification; of a danger the whole text is. The rest stands in
+// an embed with the strip, the picture, and the notice's number.
+func write(m chat.Message) letter {
+	l := letter{}
+	l.AllowedMentions = &mentions{Parse: []string{}}
+	ping := l.ping(m.Notify)
+	headline := cut(escape(oneLine(m.Headline)), 1500)
+	body := escape(strings.Join(m.Body, "\n"))
+	l.files, body = fitting(m.Files, body)
+
+	text := bold(headline, body != "")
+	full := strings.TrimRight(text+"\n"+body, "\n")
+	simple := m.ID == "" && m.Severity == chat.Info && len(l.files) == 0
+	fits := utf8.RuneCountInString(ping+full) <= maxContent
+	if fits && (simple || m.Severity == chat.Danger) {
+		text, body = full, ""
+	}
+	content := ping + text
+	l.Content = &content
+	embeds := []*discordgo.MessageEmbed{}
+	if !(fits && simple) {
+		embeds = l.embeds(m, body)
+	}
+	l.Embeds = &embeds
+	l.buttons(m.Buttons)
+	l.attach()
+	if m.Private {
+		l.Flags = ephemeral
+	}
+	return l
+}
+
+func bold(s string, yes bool) string {
+	if !yes || s == "" {
+		return s
+	}
+	return "**" + s + "**"
+}
+
+// ping returns the mentions of the members meant and allows them; what is no id is left out.
+func (l *letter) ping(ids []string) string {
+	var b strings.Builder
+	for _, id := range ids {
+		if !isID(id) || len(l.AllowedMentions.Users) == 20 {
+			continue
+		}
+		l.AllowedMentions.Users = append(l.AllowedMentions.Users, id)
+		fmt.Fprintf(&b, "<@%s> ", id)
+	}
+	return b.String()
+}
+
+// embeds holds the text in one embed, or in two when it is very long, with picture and number in the last.
+func (l *letter) embeds(m chat.Message, body string) []*discordgo.MessageEmbed {
+	footer := ""
+	if m.ID != "" {
+		footer = cut(numbered(m.ID), maxFooter)
+	}
+	room := maxEmbeds - utf8.RuneCountInString(footer)
+	var all []*discordgo.MessageEmbed
+	for _, text := range split(body, maxDescription, room-maxDescription) {
+		all = append(all, &discordgo.MessageEmbed{Description: text, Color: strips[m.Severity]})
+	}
+	if len(all) == 0 {
+		if footer == "" && picture(l.files) == "" {
+			return []*discordgo.MessageEmbed{}
+		}
+		all = append(all, &discordgo.MessageEmbed{Color: strips[m.Severity]})
+	}
+	last := all[len(all)-1]
+	if footer != "" {
+		last.Footer = &discordgo.MessageEmbedFooter{Text: footer}
+	}
+	if p := picture(l.files); p != "" {
+		last.Image = &discordgo.MessageEmbedImage{URL: "attachment://" + p}
+	}
+	return all
+}
+
+// numbered is how a notice's own number stands in it, for people and for Find.
+func numbered(id string) string { return "No. " + id }
+
+func picture(files []chat.File) string {
+	for _, f := range files {
+		if strings.HasPrefix(f.Type, "image/") {
+			return f.Name
+		}
+	}
+	return ""
+}
+
+// buttons lays them out in rows. The first one is the one that is expected.
+func (l *letter) buttons(buttons []chat.Button) {
+	rows := []discordgo.MessageComponent{}
+	for i, b := range buttons[:min(len(buttons), maxRows*maxRow)] {
+		style := discordgo.SecondaryButton
+		if i == 0 {
+			style = discordgo.PrimaryButton
+		}
+		if i%maxRow == 0 {
+			rows = append(rows, &discordgo.ActionsRow{})
+		}
+		row := rows[len(rows)-1].(*discordgo.ActionsRow)
+		row.Components = append(row.Components, discordgo.Button{Label: cut(oneLine(b.Label), maxLabel), Style: style, CustomID: b.ID})
+	}
+	l.Components = &rows
+}
+
+func (l *letter) attach() {
+	list := []attachment{}
+	for i, f := range l.files {
+		list = append(list, attachment{ID: i, Filename: f.Name, Description: cut(oneLine(f.Alt), maxAlt)})
+	}
+	l.Attachments = &list
+}
+
+// fitting leaves out files that the platform would refuse, says so in the body, and gives the others names
+// that it keeps as they are.
+func fitting(files []chat.File, body string) ([]chat.File, string) {
+	var out []chat.File
+	total := 0
+	for _, f := range files {
+		if len(f.Data) > maxFile || total+len(f.Data) > maxUpload || len(out) == maxFiles {
+			body = strings.TrimLeft(body+"\n"+escape(fmt.Sprintf("(%s is too large to send.)", f.Name)), "\n")
+			continue
+		}
+		total += len(f.Data)
+		f.Name = fileName(len(out), f.Name)
+		out = append(out, f)
+	}
+	return out, body
+}
+
+func fileName(i int, s string) string {
+	s = strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '.', r == '-':
+			return r
+		}
+		return '-'
+	}, s)
+	s = strings.Trim(s, ".-")
+	if i > 0 || s == "" {
+		return fmt.Sprintf("%d-%s", i+1, s[max(0, len(s)-80):])
+	}
+	return s[max(0, len(s)-80):]
+}
+
+// bare is the message as nothing but text, for a channel in which embeds or files are not permitted.
+func bare(m chat.Message) letter {
+	m.Files = nil
+	l := write(m)
+	tail := ""
+	if m.ID != "" {
+		tail = "\n" + escape(numbered(m.ID))
+	}
+	text := bold(cut(escape(oneLine(m.Headline)), 1500), len(m.Body) > 0) + "\n" + escape(strings.Join(m.Body, "\n"))
+	ping := (&letter{payload: payload{AllowedMentions: &mentions{}}}).ping(m.Notify)
+	content := ping + cut(strings.TrimRight(text, "\n"), maxContent-utf8.RuneCountInString(ping+tail)) + tail
+	l.Content, l.Embeds, l.Attachments = &content, &[]*discordgo.MessageEmbed{}, nil
+	return l
+}
+
+// isID says whether s could be a snowflake: up to 20 digits.
+func isID(s string) bool {
+	return s != "" && len(s) <= 20 && strings.Trim(s, "0123456789") == ""
+}

@@ -1,0 +1,145 @@
+package discord
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/rivo/uniseg"
+)
+
+// escape makes plain words look on the platform as they were written: what would be markup, a mention, a time
+// stamp or a masked link is preceded by a backslash; control and direction-changing characters go.
+// Line ends stay. The rules are those of Discord's own Markdown (headings, lists and quotes only at the
+// beginning of a line); "@everyone" and "@here" get an invisible blank, besides never being allowed to ping.
+func escape(s string) string {
+	lines := strings.Split(plain(s), "\n")
+	for i, l := range lines {
+		lines[i] = escapeLine(l)
+	}
+	return strings.Join(lines, "\n")
+}
+
+func escapeLine(l string) string {
+	var b strings.Builder
+	text := strings.TrimLeft(l, " ")
+	b.WriteString(l[:len(l)-len(text)])
+	text = escapeStart(&b, text)
+	for i, r := range text {
+		if strings.ContainsRune("\\`*_~|<>[]", r) {
+			b.WriteByte('\\')
+		}
+		b.WriteRune(r)
+		if rest := strings.ToLower(text[i:]); r == '@' && (strings.HasPrefix(rest, "@everyone") || strings.HasPrefix(rest, "@here")) {
+			b.WriteRune('\u200b')
+		}
+	}
+	return b.String()
+}
+
+// escapeStart writes what has a meaning only at the beginning of a line, and returns the rest of it.
+func escapeStart(b *strings.Builder, text string) string {
+	if text != "" && strings.ContainsRune("#-+", rune(text[0])) {
+		b.WriteByte('\\')
+		b.WriteByte(text[0])
+		return text[1:]
+	}
+	digits := 0
+	for digits < len(text) && text[digits] >= '0' && text[digits] <= '9' {
+		digits++
+	}
+	if digits > 0 && digits < len(text) && (text[digits] == '.' || text[digits] == ')') {
+		b.WriteString(text[:digits])
+		b.WriteByte('\\')
+		b.WriteByte(text[digits])
+		return text[digits+1:]
+	}
+	return text
+}
+
+// plain drops what can't be seen but changes how the rest is read.
+func plain(s string) string {
+	s = strings.ReplaceAll(strings.ToValidUTF8(s, "\uFFFD"), "\r\n", "\n")
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n':
+			return r
+		case r == '\t', r == '\r', r == '\u2028', r == '\u2029':
+			return ' '
+		case r == '\u200d', r == '\u200c': // joiners: part of emoji and of some scripts
+			return r
+		case unicode.IsControl(r), unicode.Is(unicode.Cf, r):
+			return -1
+		}
+		return r
+	}, s)
+}
+
+// oneLine is plain without line ends.
+func oneLine(s string) string { return strings.Join(strings.Fields(plain(s)), " ") }
+
+// cut shortens s to at most limit characters; what is missing is shown by "…".
+func cut(s string, limit int) string {
+	if utf8.RuneCountInString(s) <= limit {
+		return s
+	}
+	if limit < 1 {
+		return ""
+	}
+	head, _ := part(s, limit-1)
+	return head + "…"
+}
+
+// split divides s into parts of at most the given numbers of characters, at line ends where possible, else at
+// blanks. What does not fit into all of them is left out, which "…" shows. Empty parts are not returned.
+func split(s string, limits ...int) []string {
+	var parts []string
+	for i, limit := range limits {
+		if s == "" || limit <= 0 {
+			break
+		}
+		if i == len(limits)-1 {
+			return append(parts, cut(s, limit))
+		}
+		var head string
+		head, s = part(s, limit)
+		parts = append(parts, head)
+	}
+	return parts
+}
+
+// part takes at most limit characters from the front of escaped text, never half an escape or half of a
+// character with its accents, and leaves out the blanks or line ends at which it divides.
+func part(s string, limit int) (head, rest string) {
+	if utf8.RuneCountInString(s) <= limit {
+		return s, ""
+	}
+	end, count, line, blank := 0, 0, -1, -1
+	for tail, state := s, -1; tail != ""; {
+		var c string
+		c, tail, _, state = uniseg.FirstGraphemeClusterInString(tail, state)
+		n := utf8.RuneCountInString(c)
+		if count+n > limit {
+			break
+		}
+		switch {
+		case c == "\n":
+			line = end
+		case c == " ":
+			blank = end
+		}
+		end, count = end+len(c), count+n
+	}
+	switch {
+	case line > end/2:
+		end = line
+	case blank > end/2:
+		end = blank
+	case end == 0:
+		end = len(string([]rune(s)[:limit]))
+	}
+	if back := len(s[:end]) - len(strings.TrimRight(s[:end], `\`)); back%2 == 1 {
+		end--
+	}
+	return strings.TrimRight(s[:end], " \n"), strings.TrimLeft(s[end:], " \n")
+}
