@@ -140,6 +140,7 @@ func (w *Watch) Refilled() {
 	w.open = open{}
 	w.profile.interrupt()
 	w.nights.forgive()
+	w.nights.days.known = false
 }
 
 // Dismiss says that the loss believed was none: the household knows better. For some weeks more proof is

@@ -20,6 +20,7 @@ type nights struct {
 	n      float64
 	alarms float64 // tolerated, per year
 	bank   [len(slowRates)]suspicion
+	days   daily
 	s2     float64 // variance of a night's surprise, lately, (g/h)²
 	losing bool    // a loss is believed: nights are not learned from
 }
@@ -30,6 +31,9 @@ type suspicion struct {
 	since    time.Time
 	n        int     // nights since then
 	sum      float64 // of their slopes
+	day      float64 // g/day, usual fall of a day when it began
+	days     int     // days since then
+	fell     float64 // sum of their falls, g
 }
 
 // slope is a running regression of mass on time.
@@ -125,16 +129,22 @@ func (s *nights) add(r Reading) (z float64, ended bool) {
 func (s *nights) close() (z float64, ok bool) {
 	b, v, ok := s.sums.fit()
 	from, to := s.sums.from, s.sums.to
+	sums := s.sums
 	s.sums = slope{}
 	if !ok {
 		return 0, false
 	}
+	fell, day := s.days.next(&sums, s.losing)
 	v += s.tau2
 	if s.losing {
 		return (s.usual - b) / math.Sqrt(s.p+v), true
 	}
 	s.p += wander * wander
-	return s.weigh(b, v, from, to), true
+	z = s.weigh(b, v, from, to)
+	if day {
+		s.count(fell)
+	}
+	return z, true
 }
 
 // weigh adds a night of slope b, with variance v, to the evidence and to what is usual. It returns how many
@@ -151,7 +161,7 @@ func (s *nights) weigh(b, v float64, from, to time.Time) float64 {
 	for i := range s.bank {
 		c := &s.bank[i]
 		if c.n == 0 {
-			c.usual, c.since = s.usual, from
+			c.usual, c.since, c.day = s.usual, from, s.days.mean
 		}
 		nu1 := clipTo(b-(c.usual-slowRates[i]), wildest*sd)
 		c.evidence += (nu*nu - nu1*nu1) / (2 * S)
@@ -176,13 +186,24 @@ func (s *nights) roughness() float64 { return s.tau2 * 5 / 6 * nightHours }
 
 func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most)) }
 
+// count adds a day's fall to every suspicion.
+func (s *nights) count(fell float64) {
+	for i := range s.bank {
+		if c := &s.bank[i]; c.n > 0 {
+			c.days++
+			c.fell += fell
+		}
+	}
+}
+
 // test reports a loss with enough evidence.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	sd := math.Sqrt(s.s2)
 	for i := len(s.bank) - 1; i >= 0; i-- {
 		c := &s.bank[i]
 		limit := Threshold(slowRates[i]/sd, s.alarms/float64(len(s.bank))/365.25)
-		if c.evidence < limit+w.wary || c.n < 2 {
+		more, known := s.days.evidence(c, slowRates[i])
+		if c.evidence+more < math.Max(limit-known, leastNights)+w.wary || c.n < 2 {
 			continue
 		}
 		return s.report(c, slowRates[i], r), true
