@@ -178,7 +178,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Guess: it.cfg.Forecast.UsePrior > 0, GramsPerLitre: it.cfg.GramsPerLitre,
 		Booked: it.refill.booked, Carrier: it.refill.carrier, LeadDays: e.opt.Refill.LeadDays,
 		GrossEmpty: it.cfg.Forecast.Tare, GrossFull: it.cfg.Forecast.Tare + it.cfg.Forecast.NetFill,
-		Week: nan, WeekPrev: nan,
+		Week: nan, WeekPrev: nan, History: it.fc.Days(), Filled: it.filledAt,
 	}
 	if s.Outlook.Known {
 		s.LastGross = it.cfg.Forecast.Tare + it.cfg.Forecast.Fittings + unit.Grams(s.Outlook.Gas.Mean)

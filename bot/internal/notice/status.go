@@ -32,7 +32,9 @@ type Situation struct {
 	Week      unit.Grams // used in the last seven days; NaN: unknown
 	WeekPrev  unit.Grams // in the seven before
 	Silent    time.Time  // the last weighing, when it is worryingly old; zero: it is not
-	Changed   []string   // what else changed since the last status, ready to read
+	History   []forecast.Day
+	Filled    time.Time // start of the present fill
+	Changed   []string  // what else changed since the last status, ready to read
 }
 
 func (s Situation) what() string {

@@ -1,0 +1,252 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"math"
+	"math/rand/v2"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/chat/discord"
+	"tarebell/bot/internal/chat/discord/discordtest"
+	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/sqlite"
+	"tarebell/config"
+)
+
+// The program that is killed is this test binary itself, told by the environment to be the bot.
+const childEnv = "TAREBELL_TEST_CHILD"
+
+func TestMain(m *testing.M) {
+	if platform := os.Getenv(childEnv); platform != "" {
+		if err := child(platform); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
+	os.Exit(m.Run())
+}
+
+// child is the bot as bot run starts it, but on the stand-in platform and in a hurry.
+func child(platform string) error {
+	ctx, stop := signalContext()
+	defer stop()
+	cfg, err := config.Load(os.Getenv("TAREBELL_TEST_CONFIG"))
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	token, err := cfg.Chat.Discord.Token.Read(os.Getenv)
+	if err != nil {
+		return err
+	}
+	o := Options{Config: cfg, Data: os.Getenv("TAREBELL_TEST_DATA"), Log: log}
+	if o.Sources, o.Every, err = Scales(cfg, os.Getenv, nil, nil); err != nil {
+		return err
+	}
+	o.Every["main"] = 15 * time.Millisecond
+	o.Open = Discord(cfg.Chat.Discord, token, log, discordtest.Transport(platform),
+		discord.Pace{First: 20 * time.Millisecond, Most: 100 * time.Millisecond, Retry: 20 * time.Millisecond})
+	a, err := Start(ctx, o)
+	if err != nil {
+		return err
+	}
+	err = a.Run(ctx)
+	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 20*time.Second)
+	defer cancel()
+	if e := a.Close(last); err == nil {
+		err = e
+	}
+	return err
+}
+
+// busyScale is a scale whose cylinder is lifted off and put back all the time, which the household is told.
+func busyScale() *httptest.Server {
+	var n atomic.Int64
+	r := rand.New(rand.NewPCG(7, 7))
+	noise := make([]float64, 64)
+	for i := range noise {
+		noise[i] = 0.008 * r.NormFloat64()
+	}
+	return httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		i := n.Add(1)
+		gross := 24.6 + noise[i%64]
+		if i%14 >= 9 {
+			gross = math.Abs(noise[i%64])
+		}
+		fmt.Fprintf(w, "%.3f", gross)
+	}))
+}
+
+const killHouse = `
+household: {name: Kill kitchen, timezone: Europe/Vienna}
+cylinders:
+  - {name: main, tare: 14.30 kg, fittings: 1.10 kg, net_fill: 10 kg, scale: {url: %q, unit: kg}}
+chat:
+  discord: {channel: %q, token_env: TAREBELL_TEST_TOKEN, free_text: true}
+`
+
+// TestKill kills the program with SIGKILL at random moments while a scale is polled and weights are typed, and
+// shows that nothing acknowledged is lost and that no notice is posted twice or never.
+func TestKill(t *testing.T) {
+	kills := 50
+	if testing.Short() {
+		kills = 4
+	}
+	seed := uint64(time.Now().UnixNano())
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 1))
+	platform := discordtest.New(t)
+	platform.MessageContent = true
+	scale := busyScale()
+	defer scale.Close()
+	dir := t.TempDir()
+	cfg := filepath.Join(dir, "house.yaml")
+	if err := os.WriteFile(cfg, fmt.Appendf(nil, killHouse, scale.URL, platform.Channel), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	start := func() *exec.Cmd {
+		c := exec.Command(os.Args[0], "-test.run=^$")
+		c.Env = append(os.Environ(), childEnv+"="+platform.URL, "TAREBELL_TEST_CONFIG="+cfg, "TAREBELL_TEST_DATA="+dir, "TAREBELL_TEST_TOKEN="+platform.Token)
+		c.Stderr = os.Stderr
+		if err := c.Start(); err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	ines := platform.Join("Ines")
+	typed := map[string]string{}        // message id -> text
+	finish(t, start(), platform, typed) // what was typed before the bot was first here is not for it
+	for range kills {
+		c := start()
+		stop := time.After(time.Duration(100+r.IntN(900)) * time.Millisecond)
+		for alive := true; alive; {
+			select {
+			case <-stop:
+				alive = false
+			case <-time.After(time.Duration(30+r.IntN(120)) * time.Millisecond):
+				text := fmt.Sprintf("%.2f kg", 24.5+0.2*r.Float64())
+				typed[platform.Types(ines, text).ID] = text
+			}
+		}
+		c.Process.Signal(syscall.SIGKILL)
+		c.Wait()
+	}
+	finish(t, start(), platform, typed)
+	judge(t, dir, platform, typed, kills)
+}
+
+// finish lets the program catch up and ends it as an operator would.
+func finish(t *testing.T, c *exec.Cmd, platform *discordtest.Platform, typed map[string]string) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(context.Background(), 60*time.Second)
+	defer cancel()
+	for platform.Connected() == 0 {
+		if ctx.Err() != nil {
+			t.Fatal("the program never connected")
+		}
+		runtime.Gosched()
+	}
+	mark := platform.Types(platform.Join("Joon"), "24.61 kg")
+	typed[mark.ID] = mark.Content
+	if _, err := platform.WaitMessage(ctx, "answer to the last weight", func(m discordtest.Message) bool { return m.Bot && m.ReplyTo == mark.ID }); err != nil {
+		t.Error(err)
+	}
+	c.Process.Signal(syscall.SIGTERM)
+	if err := c.Wait(); err != nil {
+		t.Errorf("after SIGTERM: %v", err)
+	}
+}
+
+func judge(t *testing.T, dir string, platform *discordtest.Platform, typed map[string]string, kills int) {
+	t.Helper()
+	s, err := sqlite.Open(filepath.Join(dir, "ledger.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	ctx := context.Background()
+	entries, polls := map[string]int{}, 0
+	if err := s.Entries(ctx, 0, func(e store.Entry) error {
+		if id, ok := strings.CutPrefix(e.Key, "said/"); ok {
+			entries[id]++
+		} else {
+			polls++
+		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	acknowledged := 0
+	for _, m := range platform.Posted() {
+		if m.ReplyTo == "" || !strings.Contains(m.Text(), "oted") {
+			continue
+		}
+		acknowledged++
+		if entries[m.ReplyTo] != 1 {
+			t.Errorf("%q was acknowledged and is in the ledger %d times", typed[m.ReplyTo], entries[m.ReplyTo])
+		}
+	}
+	answered := map[string]bool{} // some are asked back: the scale may be off by as much as a fill just then
+	for _, m := range platform.Posted() {
+		answered[m.ReplyTo] = true
+	}
+	unheard := 0
+	for id := range typed {
+		if entries[id] == 0 && !answered[id] {
+			unheard++
+		}
+	}
+	if unheard > 0 {
+		t.Errorf("%d of %d typed weights were never heard", unheard, len(typed))
+	}
+	shown := map[string]int{} // by the notice's own number, in the footer
+	for _, m := range platform.Posted() {
+		for _, e := range m.Embeds {
+			if e.Footer != nil {
+				shown[e.Footer.Text]++
+			}
+		}
+	}
+	out, err := s.History(ctx, 1<<20)
+	if err != nil {
+		t.Fatal(err)
+	}
+	posted := 0
+	for _, o := range out {
+		var m struct{ ID string }
+		if err := json.Unmarshal(o.Payload, &m); err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for footer, times := range shown {
+			if strings.Contains(footer, m.ID) {
+				n += times
+			}
+		}
+		switch {
+		case o.State == store.Posted && n != 1:
+			t.Errorf("notice %s is marked as posted and stands in the channel %d times", o.Key, n)
+		case o.State == store.Waiting || o.State == store.Posting:
+			t.Errorf("notice %s was never posted: %s %s", o.Key, o.State, o.Err)
+		}
+		posted += n
+	}
+	if polls < 10*kills/2 || posted < kills/4 || acknowledged < kills {
+		t.Errorf("too little happened to show anything: %d polls, %d notices, %d acknowledged", polls, posted, acknowledged)
+	}
+	t.Logf("%d kills; %d polls in the ledger; %d weights typed, %d acknowledged, 0 lost; %d notices, each posted once", kills, polls, len(typed), acknowledged, posted)
+}
