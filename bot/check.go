@@ -97,7 +97,7 @@ func describeCylinder(w io.Writer, cfg *config.Config, cyl config.Cylinder, o ho
 		row(w, "retest", "due %s", cyl.Retest.Due().Format("January 2006"))
 	}
 	if s := cyl.Scale; s != nil {
-		row(w, "scale", "%s every %s, in %s; told as silent after %s", s.URL, s.Every, s.Unit, s.SilentAfter)
+		row(w, "scale", "%s every %s, in %s; told as silent after %s", s.URL, brief(s.Every), s.Unit, brief(s.SilentAfter))
 	} else {
 		row(w, "scale", "none: weights are typed in the chat")
 	}
@@ -155,4 +155,16 @@ func describeSchedule(w io.Writer, cfg *config.Config, now time.Time) error {
 		row(w, "quiet", "%s to %s, but for dangers", q.From, q.To)
 	}
 	return nil
+}
+
+// brief writes a duration without its empty parts: 10m, 6h.
+func brief(d time.Duration) string {
+	s := d.String()
+	if m, ok := strings.CutSuffix(s, "m0s"); ok {
+		s = m + "m"
+	}
+	if h, ok := strings.CutSuffix(s, "h0m"); ok {
+		s = h + "h"
+	}
+	return s
 }

@@ -45,7 +45,7 @@ type App struct {
 }
 
 // Start opens the ledger and connects the parts. Nothing runs yet.
-func Start(ctx context.Context, o Options) (a *App, err error) {
+func Start(ctx context.Context, o Options) (*App, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
@@ -56,15 +56,20 @@ func Start(ctx context.Context, o Options) (a *App, err error) {
 	if err := os.MkdirAll(o.Data, 0o700); err != nil {
 		return nil, fmt.Errorf("making the data folder: %w", err)
 	}
-	a = &App{opt: o, nudge: make(chan struct{}, 1)}
-	if a.store, err = sqlite.Open(filepath.Join(o.Data, "ledger.db")); err != nil {
+	ledger, err := sqlite.Open(filepath.Join(o.Data, "ledger.db"))
+	if err != nil {
 		return nil, err
 	}
-	defer func() {
-		if err != nil {
-			a.store.Close()
-		}
-	}()
+	a, err := connect(ctx, o, settings, ledger)
+	if err != nil {
+		return nil, errors.Join(err, ledger.Close())
+	}
+	return a, nil
+}
+
+// connect puts the parts together around the ledger.
+func connect(ctx context.Context, o Options, settings household.Options, ledger *sqlite.Store) (a *App, err error) {
+	a = &App{opt: o, store: ledger, nudge: make(chan struct{}, 1)}
 	draw := drawer(settings)
 	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(draw), Wake: a.wake, Log: o.Log})
 	if err != nil {

@@ -21,11 +21,12 @@ func drawer(o household.Options) func(notice.Situation) ([]byte, error) {
 	}
 }
 
-// picture translates a situation into what the chart package draws.
+// picture translates a situation into what the chart package draws: the gas that can be used, without the heel,
+// as the words under it tell it.
 func picture(v notice.Voice, s notice.Situation) chart.Data {
 	o := s.Outlook
 	d := chart.Data{
-		Title: "Gas in the cylinder", Subtitle: v.Lasts(s), Now: s.Now, Zone: v.Zone, Heel: float64(o.Heel),
+		Title: "Gas in the cylinder", Subtitle: v.Lasts(s), Now: s.Now, Zone: v.Zone,
 		BookBy: s.BookBy, Booked: s.Booked, History: history(v, s),
 		LiquidDry: spread(o.LiquidDry, s.Now), RunOut: spread(o.RunOut, s.Now),
 	}
@@ -36,7 +37,7 @@ func picture(v notice.Voice, s notice.Situation) chart.Data {
 		d.Units = chart.US
 	}
 	if o.RunOut.Known() && o.Learned {
-		d.Fan = chart.Fan(s.Now, normal(o.Gas), quantiles(o.RunOut), d.Heel, farthestFan)
+		d.Fan = chart.Fan(s.Now, usable(o), quantiles(o.RunOut), 0, farthestFan)
 	}
 	return d
 }
@@ -47,10 +48,10 @@ func history(v notice.Voice, s notice.Situation) []chart.Point {
 	for _, day := range s.History {
 		at := time.Date(day.Date.Year(), day.Date.Month(), day.Date.Day(), 12, 0, 0, 0, v.Zone)
 		if at.Before(s.Now) {
-			out = append(out, chart.Point{At: at, Net: math.Max(0, float64(day.Net))})
+			out = append(out, chart.Point{At: at, Net: math.Max(0, float64(day.Net-s.Outlook.Heel))})
 		}
 	}
-	return append(out, chart.Point{At: s.Now, Net: math.Max(0, s.Outlook.Gas.Mean)})
+	return append(out, chart.Point{At: s.Now, Net: usable(s.Outlook).P50})
 }
 
 func spread(d runout.Distribution, now time.Time) chart.Spread {
@@ -69,8 +70,9 @@ func quantiles(d runout.Distribution) chart.Quantiles {
 	return chart.Quantiles{P10: q(.1), P25: q(.25), P50: q(.5), P75: q(.75), P90: q(.9)}
 }
 
-// normal gives the quantiles of a normal variable; 1.2816 and 0.6745 are its 90 % and 75 % points.
-func normal(n forecast.Normal) chart.Quantiles {
-	at := func(z float64) float64 { return math.Max(0, n.Mean+z*n.SD) }
+// usable gives the quantiles of the gas that can be used; 1.2816 and 0.6745 are the 90 % and 75 % points of a
+// normal variable.
+func usable(o forecast.Outlook) chart.Quantiles {
+	at := func(z float64) float64 { return math.Max(0, o.Gas.Mean-float64(o.Heel)+z*o.Gas.SD) }
 	return chart.Quantiles{P10: at(-1.2816), P25: at(-0.6745), P50: at(0), P75: at(0.6745), P90: at(1.2816)}
 }
