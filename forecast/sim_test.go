@@ -377,6 +377,12 @@ func TestSurvey(t *testing.T) {
 			float64(s.falses)/s.years, s.asked, float64(s.odd)/s.years)
 		if testing.Verbose() {
 			for _, o := range os {
+				if h := o.home; h.leak != nil && o.hit == nil {
+					fmt.Printf("    MISS seed %d %s %.1f g/h from day %.1f for %.1f days, nights %.1f; sd %.0f grain %.0f every %v tempco %.1f use %.0f\n", h.seed, kind, h.leak.PerHour,
+						h.leak.Start.Sub(h.start).Hours()/24, h.end.Sub(h.leak.Start).Hours()/24, o.clairvoys, h.sd, h.grain, h.interval, h.tempco, h.use)
+				}
+			}
+			for _, o := range os {
 				for _, f := range o.false_ {
 					h := o.home
 					fmt.Printf("    FALSE seed %d %s %s since %s %.0f±%.0f g %.1f±%.1f g/h; sd %.0f grain %.0f every %v tempco %.1f use %.0f serving %.0f\n", h.seed, kindNames[f.Kind],

@@ -47,16 +47,17 @@ type slope struct {
 var slowRates = [...]float64{1, 1.6, 2.5, 4, 6.3, 10}
 
 const (
-	usualSD     = 3.0  // g/h: warmth bends nights by less than this
-	wander      = 0.02 // g/h a night, of the usual slope
-	tauStart    = 0.6
-	tauFloor    = 0.3
-	tauMemory   = 60.0
-	wildest     = 3.5 // sigma, what one night may say
-	leastPoints = 5
-	leastSpan   = 210 * time.Minute
-	longest     = 9 * time.Hour
-	nightHours  = 7.0
+	usualSD      = 3.0  // g/h: warmth bends nights by less than this
+	wander       = 0.02 // g/h a night, of the usual slope
+	tauStart     = 0.6
+	tauFloor     = 0.3
+	tauMemory    = 60.0
+	wildest      = 3.5 // sigma, what one night may say
+	leastPoints  = 5
+	fewestNights = 8 // before any suspicion: a loss from the very first night looks like warmth
+	leastSpan    = 210 * time.Minute
+	longest      = 9 * time.Hour
+	nightHours   = 7.0
 )
 
 // DefaultFalseAlarms is the default rate of false alarms of the test on nights, per household and year.
@@ -168,7 +169,7 @@ func (s *nights) weigh(b, v float64, from, to time.Time) float64 {
 		c.usual += k * nu1
 		c.n++
 		c.sum += b
-		if c.evidence <= 0 {
+		if c.evidence <= 0 || c.stale(slowRates[i]/sd) || s.n < fewestNights {
 			*c = suspicion{}
 		}
 	}
@@ -185,6 +186,13 @@ func (s *nights) weigh(b, v float64, from, to time.Time) float64 {
 func (s *nights) roughness() float64 { return s.tau2 * 5 / 6 * nightHours }
 
 func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most)) }
+
+// stale reports a suspicion of a loss of delta sigma that has had twice the nights a 4 sigma slope would have
+// taken and still proves nothing. What is usual has by then been learned to fit it; a later beginning must get
+// its chance.
+func (c *suspicion) stale(delta float64) bool {
+	return float64(c.n) > 32/(delta*delta)+10 && c.evidence < 4
+}
 
 // count adds a day's fall to every suspicion.
 func (s *nights) count(fell float64) {
