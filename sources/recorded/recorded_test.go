@@ -164,6 +164,20 @@ func TestEvents(t *testing.T) {
 	}
 }
 
+func TestReadEvent(t *testing.T) {
+	if e, err := ReadEvent(Made, "3"); err != nil || e.Count != 3 || e.Value != "3" {
+		t.Errorf("%+v, %v", e, err)
+	}
+	for kind, want := range map[Kind]string{
+		"drunk": `event "drunk": unknown`,
+		Valve:   `event "valve", value "3": want open or closed`,
+	} {
+		if _, err := ReadEvent(kind, "3"); err == nil || err.Error() != want {
+			t.Errorf("%v, want %s", err, want)
+		}
+	}
+}
+
 // TestAllMistakesAtOnce: loading a file goes past mistakes in fields, but not past broken CSV, and stops after ten.
 func TestAllMistakesAtOnce(t *testing.T) {
 	load := func(text string) error {
@@ -409,12 +423,6 @@ func BenchmarkWeighings(b *testing.B) {
 	}
 }
 
-// readBack reads the value that Text makes.
-func readBack(e Event) (Event, error) {
-	again := Event{Kind: e.Kind}
-	return again, values[e.Kind](&again, e.Text())
-}
-
 // FuzzFiles: no file panics; mistakes are one bounded line each; what is read passes the checks.
 func FuzzFiles(f *testing.F) {
 	f.Add(someWeighings, true)
@@ -430,7 +438,7 @@ func FuzzFiles(f *testing.F) {
 			for e, err := range Events("f", strings.NewReader(text)) {
 				if err != nil {
 					check(err)
-				} else if again, err := readBack(e); err != nil || again.Text() != e.Text() {
+				} else if again, err := ReadEvent(e.Kind, e.Text()); err != nil || again.Text() != e.Text() {
 					t.Errorf("%+v reads back as %+v, %v", e, again, err)
 				}
 			}
