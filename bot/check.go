@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/app"
+	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/schedule"
 	"tarebell/config"
@@ -45,7 +46,7 @@ func (c *checkCommand) Run(w *world) error {
 		describeCylinder(w.out, cfg, cfg.Cylinders[i], settings)
 	}
 	describeRefill(w.out, cfg)
-	describeChat(w.out, cfg)
+	describeChat(w.out, cfg, w.getenv)
 	return describeSchedule(w.out, cfg, now)
 }
 
@@ -124,7 +125,7 @@ func describeRefill(w io.Writer, cfg *config.Config) {
 	}
 }
 
-func describeChat(w io.Writer, cfg *config.Config) {
+func describeChat(w io.Writer, cfg *config.Config, getenv func(string) string) {
 	fmt.Fprintf(w, "\nchat\n")
 	d := cfg.Chat.Discord
 	if d == nil {
@@ -132,6 +133,16 @@ func describeChat(w io.Writer, cfg *config.Config) {
 		return
 	}
 	row(w, "channel", "Discord, %s", d.Channel)
+	token, err := d.Token.Read(getenv)
+	app, ok := discord.AppID(token.Reveal())
+	switch {
+	case err != nil:
+		row(w, "token", "%v: set it before bot run", err)
+	case !ok:
+		row(w, "token", "found, but it does not look like a bot's token")
+	default:
+		row(w, "invite", "%s", discord.InviteLink(app))
+	}
 	if d.FreeText {
 		row(w, "typed weights", "read as they are typed; switch on “Message Content Intent” in the developer portal")
 	} else {

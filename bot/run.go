@@ -18,6 +18,7 @@ type runCommand struct {
 	Config  string `required:"" placeholder:"FILE" help:"${config_help}"`
 	Data    string `default:"tarebell-data" placeholder:"DIR" help:"Folder of the ledger (${default})."`
 	Chat    string `enum:"auto,terminal,discord" default:"auto" help:"Where the household talks: auto (what the config says), terminal or discord."`
+	Health  string `placeholder:"ADDR" help:"Answer /healthz there, such as 127.0.0.1:8089."`
 	Verbose bool   `short:"v" help:"Log every turn, not only trouble."`
 }
 
@@ -44,6 +45,11 @@ func (c *runCommand) Run(w *world) error {
 	a, err := app.Start(w.ctx, o)
 	if err != nil {
 		return err
+	}
+	if c.Health != "" {
+		if err := a.ServeHealth(w.ctx, c.Health); err != nil {
+			return errors.Join(err, a.Close(w.ctx))
+		}
 	}
 	err = a.Run(w.ctx)
 	last, cancel := context.WithTimeout(context.WithoutCancel(w.ctx), goodbye)

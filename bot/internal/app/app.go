@@ -41,6 +41,7 @@ type App struct {
 	Outbox  *outbox.Outbox
 	Desk    *command.Desk
 	Channel chat.Channel
+	scales  scales
 	nudge   chan struct{} // something happened: the time of the next moment may have changed
 }
 

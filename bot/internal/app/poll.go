@@ -18,21 +18,20 @@ const (
 // poll reads a scale at its pace until ctx ends. The first reading comes at once.
 func (a *App) poll(ctx context.Context, name string, src sources.Source) {
 	every := a.opt.Every[name]
-	last := ""
 	for wait := time.Duration(0); pause(ctx, wait); wait = jitter(every) {
 		err := a.PollOnce(ctx, name, src)
 		for i := 0; err == nil && a.House.Doubtful(name) && i < Repeats && pause(ctx, RepeatGap); i++ {
 			err = a.PollOnce(ctx, name, src)
 		}
-		switch {
-		case ctx.Err() != nil:
+		if ctx.Err() != nil {
 			return
-		case err == nil && last != "":
-			a.opt.Log.Info("scale answers again", "cylinder", name)
-			last = ""
-		case err != nil && err.Error() != last: // said once per change
-			a.opt.Log.Warn("scale", "cylinder", name, "err", err)
-			last = err.Error()
+		}
+		if a.scales.note(name, a.opt.Now(), err) { // said once per change
+			if err != nil {
+				a.opt.Log.Warn("scale", "cylinder", name, "err", err)
+			} else {
+				a.opt.Log.Info("scale answers again", "cylinder", name)
+			}
 		}
 	}
 }

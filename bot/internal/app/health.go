@@ -1,0 +1,123 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"tarebell/bot/internal/chat/discord"
+)
+
+// health is what /healthz answers. Status is 200 when OK, else 503.
+type health struct {
+	OK     bool                   `json:"ok"`
+	Chat   *chatHealth            `json:"chat,omitempty"`
+	Outbox outboxHealth           `json:"outbox"`
+	Scales map[string]scaleHealth `json:"scales,omitempty"`
+}
+
+type chatHealth struct {
+	Connected  bool   `json:"connected"`
+	Since      string `json:"since,omitempty"`
+	Reconnects int    `json:"reconnects"`
+	Error      string `json:"error,omitempty"`
+}
+
+type outboxHealth struct {
+	Posted  string `json:"last_posted,omitempty"`
+	Failing int    `json:"failing"` // attempts that failed since then
+	GivenUp int    `json:"given_up"`
+	Error   string `json:"error,omitempty"`
+}
+
+type scaleHealth struct {
+	Answered string `json:"last_answer,omitempty"`
+	Error    string `json:"error,omitempty"`
+}
+
+// scales keeps what each scale said last.
+type scales struct {
+	mu   sync.Mutex
+	last map[string]scaleHealth
+}
+
+// note records a poll of a scale and reports whether its error is another one than before.
+func (s *scales) note(name string, at time.Time, err error) (news bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.last == nil {
+		s.last = map[string]scaleHealth{}
+	}
+	h := s.last[name]
+	before := h.Error
+	if err != nil {
+		h.Error = err.Error()
+	} else {
+		h.Answered, h.Error = stampOf(at), ""
+	}
+	s.last[name] = h
+	return h.Error != before
+}
+
+func (s *scales) copy() map[string]scaleHealth {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	out := map[string]scaleHealth{}
+	for name, h := range s.last {
+		out[name] = h
+	}
+	return out
+}
+
+func stampOf(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.UTC().Format(time.RFC3339)
+}
+
+// Health is how the program is doing.
+func (a *App) Health() health {
+	o := a.Outbox.Health()
+	h := health{OK: true, Scales: a.scales.copy(),
+		Outbox: outboxHealth{Posted: stampOf(o.Posted), Failing: o.Failing, GivenUp: o.GivenUp, Error: o.Err}}
+	if c, ok := a.Channel.(*discord.Channel); ok {
+		d := c.Health()
+		h.Chat = &chatHealth{Connected: d.Connected, Since: stampOf(d.Since), Reconnects: d.Reconnects, Error: d.Err}
+		h.OK = d.Connected
+	}
+	if o.Failing > 0 {
+		h.OK = false
+	}
+	for _, s := range h.Scales {
+		if s.Error != "" {
+			h.OK = false
+		}
+	}
+	return h
+}
+
+// ServeHealth answers /healthz at addr until ctx ends.
+func (a *App) ServeHealth(ctx context.Context, addr string) error {
+	l, err := net.Listen("tcp", addr)
+	if err != nil {
+		return fmt.Errorf("serving /healthz: %w", err)
+	}
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
+		h := a.Health()
+		w.Header().Set("Content-Type", "application/json")
+		if !h.OK {
+			w.WriteHeader(http.StatusServiceUnavailable)
+		}
+		json.NewEncoder(w).Encode(h)
+	})
+	s := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: 10 * time.Second}
+	context.AfterFunc(ctx, func() { s.Close() })
+	go s.Serve(l)
+	return nil
+}
