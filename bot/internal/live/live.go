@@ -254,6 +254,10 @@ func (h *House) outgoing(n notice.Notice) (store.Outgoing, error) {
 	if !json.Valid(payload) {
 		return store.Outgoing{}, fmt.Errorf("composing %s: not JSON", n.Key)
 	}
-	return store.Outgoing{Key: n.Key, Kind: string(n.Kind), Urgent: n.Severity == notice.Danger,
-		Created: n.At, Next: n.At, State: store.Waiting, Payload: payload}, nil
+	o := store.Outgoing{Key: n.Key, Kind: string(n.Kind), Urgent: n.Severity == notice.Danger,
+		Created: h.opt.Now(), Due: n.At, State: store.Waiting, Payload: payload}
+	if n.Kind == notice.WeeklyStatus || n.Kind == notice.RefillDue {
+		o.Group = n.Cylinder + "/" + string(n.Kind) // of several that could not be posted only the newest is worth reading
+	}
+	return o, nil
 }

@@ -248,6 +248,8 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	case headline != "":
 	case !s.Outlook.Known:
 		return v.Lasts(s), v.Reasons(s)
+	case !s.Outlook.Learned && !s.Guess:
+		headline = "Nothing to book yet; too early to say when."
 	case s.BookBy.IsZero():
 		headline = "Nothing to book for years."
 	default:
