@@ -3,6 +3,7 @@ package forecast
 import (
 	"time"
 
+	"tarebell/forecast/estimate"
 	"tarebell/forecast/loss"
 	"tarebell/forecast/signal"
 	"tarebell/forecast/unit"
@@ -14,7 +15,9 @@ type Cylinder struct {
 	house  unit.Grams // gross of the empty cylinder
 	filter *signal.Filter
 	watch  *loss.Watch
-	est    interim
+	est    *estimate.Filter
+	heel   unit.Grams
+	dry    unit.Grams
 	clock  clock
 	days   days
 
@@ -32,7 +35,11 @@ func New(o Options) *Cylinder {
 	c := &Cylinder{opt: o, house: o.Tare + o.Fittings, found: make([]Finding, 0, 8), clock: clock{loc: o.Location}}
 	c.filter = signal.New(signal.Options{House: c.house, NetFill: o.NetFill, Serving: o.Serving})
 	c.watch = loss.New(loss.Options{Serving: o.Serving, Use: o.UsePrior})
-	c.est.prior = float64(o.UsePrior)
+	c.heel, c.dry = o.marks()
+	c.est = estimate.New(estimate.Options{
+		House: c.house, NetFill: o.NetFill, Heel: c.heel, UsePrior: o.UsePrior, Serving: o.Serving,
+		Location: o.Location, Seed: o.Seed,
+	})
 	return c
 }
 
@@ -64,9 +71,9 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 	}
 	c.seen = v.At
 	local := c.clock.read(v.At)
-	net := v.Gross - v.Drift - c.house
-	c.days.add(local.day, net)
-	c.est.observe(v.At, float64(net))
+	gross := v.Gross - v.Drift
+	c.days.add(local.day, gross-c.house)
+	c.est.Observe(estimate.Observation{At: v.At, Gross: gross, SD: v.SD, StepSD: v.StepSD, Manual: v.Manual})
 	if v.Manual {
 		return
 	}
@@ -75,19 +82,28 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 		Hour: local.hour, Day: local.day, Free: local.free, Quiet: c.quiet.at(v.At),
 	})
 	if ok {
-		c.lose(w, f)
+		c.lose(w, v, f)
+	} else if losing, rate, sd := c.watch.Believed(); losing {
+		c.est.Losing(rate, sd)
 	}
 }
 
 // lose passes on what the watch found.
-func (c *Cylinder) lose(w Weighing, f loss.Found) {
+func (c *Cylinder) lose(w Weighing, v signal.Vetted, f loss.Found) {
 	kinds := [...]FindingKind{loss.Abrupt: AbruptLoss, loss.Slow: SlowLoss, loss.Worse: AbruptLoss, loss.Stopped: LossStopped}
 	c.found = append(c.found, Finding{
 		Kind: kinds[f.Kind], At: w.At, Since: f.Since, Mass: f.Lost, MassSD: f.LostSD, Rate: f.Rate, RateSD: f.RateSD,
 		Gross: w.Gross,
 	})
-	losing, _, _ := c.watch.Believed()
+	c.est.Lost(f.Since, v.At, f.Lost, f.LostSD)
+	c.settle()
+}
+
+// settle tells the others whether gas is thought to be leaving.
+func (c *Cylinder) settle() {
+	losing, rate, sd := c.watch.Believed()
 	c.filter.Suspect(losing)
+	c.est.Losing(rate, sd)
 }
 
 // note passes on what the filter recognised.
@@ -101,16 +117,17 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 		Kind: kinds[f.Kind], At: at, Since: f.Since, Mass: f.Mass, MassSD: f.SD, Gross: gross,
 	})
 	if f.Kind == signal.Fill {
-		c.restart(at)
+		c.restart(f.Since, 0, 0)
 	}
 }
 
-// restart begins a new fill.
-func (c *Cylinder) restart(at time.Time) {
+// restart begins a new fill of net mass net (0: not said) over house (0: the same).
+func (c *Cylinder) restart(at time.Time, net, house unit.Grams) {
 	c.since = time.Time{}
 	c.watch.Refilled()
-	c.est.restart()
+	c.est.Filled(at, net, house)
 	c.days.refilled()
+	c.settle()
 }
 
 // Doubtful reports that the last reading stands out and has not been explained: a scale that can be polled
@@ -119,15 +136,14 @@ func (c *Cylinder) Doubtful() bool { return c.doubt }
 
 // Outlook says what is known and expected at now, which must not lie before the last input.
 func (c *Cylinder) Outlook(now time.Time) Outlook {
-	heel, dry := c.opt.marks()
-	o := Outlook{At: now, Known: !c.seen.IsZero(), Since: c.since, LastSeen: c.seen, Heel: heel, DryMass: dry}
+	o := Outlook{At: now, Known: !c.seen.IsZero(), Since: c.since, LastSeen: c.seen, Heel: c.heel, DryMass: c.dry}
 	if losing, rate, sd := c.watch.Believed(); losing {
 		o.Loss = Normal{float64(rate), float64(sd)}
 	}
 	if o.Known {
-		o.Gas, o.Use, o.Learned = c.est.state()
-		o.LiquidDry = c.est.passage(now, float64(dry))
-		o.RunOut = c.est.passage(now, float64(heel))
+		s := c.est.State(now)
+		o.Gas, o.Use, o.Learned = Normal(s.Gas), Normal(s.Use), s.Learned
+		o.LiquidDry, o.RunOut = c.est.Forecast(now, c.heel, c.dry)
 	}
 	return o
 }

@@ -1,11 +1,6 @@
 package forecast
 
-import (
-	"time"
-
-	"tarebell/forecast/loss"
-	"tarebell/forecast/unit"
-)
+import "time"
 
 // Apply takes what somebody told.
 func (c *Cylinder) Apply(e Event) []Finding {
@@ -16,8 +11,13 @@ func (c *Cylinder) Apply(e Event) []Finding {
 	switch e.Kind {
 	case Filled:
 		c.filled(e)
+	case Made:
+		c.est.Made(e.At, e.Count)
+	case RanDry:
+		c.est.RanDry(e.At)
 	case Away:
 		c.quiet.until(e.Until)
+		c.est.Away(e.At, e.Until)
 	case ValveClosed:
 		c.quiet.closed = true
 	case ValveOpen:
@@ -34,30 +34,38 @@ func (c *Cylinder) filled(e Event) {
 		c.house = e.Tare + c.opt.Fittings
 	}
 	c.filter.Refilled(c.house)
-	c.restart(e.At)
+	c.restart(e.At, e.Net, c.house)
 }
 
-// answer uses what the household says had happened.
+// answer uses what the household says had happened: about the loss now believed, else about the last step.
 func (c *Cylinder) answer(e Event) {
-	losing, _, _ := c.watch.Believed()
+	f, losing := c.watch.Sofar()
 	switch {
-	case e.Cause == WeUsedIt && losing:
+	case losing && e.Cause == WeUsedIt:
+		c.est.Lost(f.Since, e.At, 0, 0)
 		c.watch.Dismiss()
-	case e.Cause == Moved && losing:
-		f := c.watch.Sofar()
+	case losing && e.Cause == Moved:
+		c.est.Lost(f.Since, e.At, 0, 0)
 		c.filter.TakeOut(-f.Lost, f.LostSD, f.Since)
 		c.watch.Dismiss()
-	case e.Cause == Repaired && losing:
-		f := c.watch.Sofar()
+	case losing && e.Cause == Repaired:
+		c.est.Lost(f.Since, e.At, f.Lost, f.LostSD)
 		c.watch.Repaired()
 		c.found = append(c.found, Finding{
 			Kind: LossStopped, At: e.At, Since: f.Since, Mass: f.Lost, MassSD: f.LostSD, Rate: f.Rate, RateSD: f.RateSD,
 		})
-	case (e.Cause == GasLost || e.Cause == WeUsedIt) && !losing:
-		c.filter.Undo()
+	case !losing && (e.Cause == GasLost || e.Cause == WeUsedIt):
+		c.stepWasGas(e)
 	}
-	losing, _, _ = c.watch.Believed()
-	c.filter.Suspect(losing)
+	c.settle()
+}
+
+// stepWasGas puts a fall that was taken for a step back into the stream, as use or as a loss.
+func (c *Cylinder) stepWasGas(e Event) {
+	since, d := c.filter.Undo()
+	if d < 0 && e.Cause == GasLost {
+		c.est.Lost(since, e.At, -d, c.filter.SD())
+	}
 }
 
 // quiet knows when nobody draws.
@@ -70,5 +78,3 @@ func (q *quiet) until(t time.Time) { q.end = t }
 
 func (q *quiet) at(t time.Time) bool { return q.closed || t.Before(q.end) }
 
-var _ = loss.Found{}
-var _ unit.Grams

@@ -131,10 +131,10 @@ func (o *open) night(w *Watch, z float64) {
 	o.stopped = math.Max(0, o.stopped+clipTo(e, 3))
 }
 
-// Sofar describes the loss believed; zero if none.
-func (w *Watch) Sofar() Found {
+// Sofar describes the loss believed, if any.
+func (w *Watch) Sofar() (f Found, losing bool) {
 	if !w.open.believed {
-		return Found{}
+		return Found{}, false
 	}
-	return w.open.found(Abrupt)
+	return w.open.found(Abrupt), true
 }

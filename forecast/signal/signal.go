@@ -139,12 +139,18 @@ func (f *Filter) Refilled(house unit.Grams) {
 	f.typed.reset()
 }
 
-// Undo takes back the latest step of the given kind because it was gas after all: from now on the stream
-// shows it. It returns the step's mass, 0 if there is none to take back.
-func (f *Filter) Undo() unit.Grams {
-	d := f.steps.dropLast()
-	f.level += d
-	return unit.Grams(d)
+// Undo takes back the latest step downwards because it was gas after all: from now on the stream shows it.
+// It returns when that was and the step's mass, 0 if there is none to take back.
+func (f *Filter) Undo() (since time.Time, mass unit.Grams) {
+	for i := f.steps.n - 1; i >= 0; i-- {
+		if d := f.steps.mass[i]; d < 0 {
+			since = f.steps.since[i]
+			f.steps.drop(i)
+			f.level += d
+			return since, unit.Grams(d)
+		}
+	}
+	return time.Time{}, 0
 }
 
 // TakeOut declares that the stream stepped by d for a reason that is not gas.

@@ -42,16 +42,6 @@ func (s *steps) drop(i int) {
 	s.n--
 }
 
-// dropLast forgets the latest step and returns it.
-func (s *steps) dropLast() float64 {
-	if s.n == 0 {
-		return 0
-	}
-	d := s.mass[s.n-1]
-	s.n--
-	return d
-}
-
 // undoneBy finds the open steps, as a set of bits, that a step of d takes back: to within tol and a hundredth
 // of it, and within used more if gas was drawn meanwhile. 0: none.
 func (s *steps) undoneBy(d, tol, used float64) (set uint) {
