@@ -1,0 +1,256 @@
+package live
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/notice"
+	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/sqlite"
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+)
+
+var (
+	ctx   = context.Background()
+	start = time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
+)
+
+// flaky is a ledger that can be made to refuse a write.
+type flaky struct {
+	store.Store
+	fail error
+}
+
+func (f *flaky) Write(ctx context.Context, b store.Batch) (store.Written, error) {
+	if f.fail != nil {
+		return store.Written{}, f.fail
+	}
+	return f.Store.Write(ctx, b)
+}
+
+type rig struct {
+	*House
+	t     *testing.T
+	store *flaky
+	now   time.Time
+}
+
+func newRig(t *testing.T) *rig {
+	t.Helper()
+	s, err := sqlite.Open(filepath.Join(t.TempDir(), "ledger.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	r := &rig{t: t, store: &flaky{Store: s}, now: start}
+	r.reopen()
+	return r
+}
+
+// reopen starts the house afresh on the same ledger.
+func (r *rig) reopen() {
+	r.t.Helper()
+	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
+		NextStatus: func(t time.Time) time.Time { return t.Truncate(24 * time.Hour).Add(24 * time.Hour) }, // every midnight
+		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour,
+			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
+		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
+	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return r.now },
+		Compose: func(n notice.Notice) ([]byte, error) { return json.Marshal(n.Text()) }})
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	r.House = h
+}
+
+func (r *rig) weigh(at time.Time, g float64) store.Entry {
+	r.t.Helper()
+	r.now = at
+	w := sources.Weighing{Item: "main", Gross: unit.Grams(g), At: at, Received: at, Origin: sources.Scale, Key: sources.Key(sources.Scale, "main", at)}
+	e, err := r.Accept(ctx, FromWeighing(w, "", ""))
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	return e
+}
+
+// days weighs hourly for some days from at on, 50 g a day going by.
+func (r *rig) days(at time.Time, n int, gas float64) time.Time {
+	for h := range 24 * n {
+		r.weigh(at.Add(time.Duration(h)*time.Hour), 10_000+gas-50.0/24*float64(h)+float64(h%7))
+	}
+	return at.Add(time.Duration(24*n-1) * time.Hour)
+}
+
+// keys are the notices handed to the outbox.
+func (r *rig) keys() map[string]bool {
+	r.t.Helper()
+	out, err := r.store.History(ctx, 1000)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	keys := map[string]bool{}
+	for _, o := range out {
+		keys[o.Key] = true
+	}
+	return keys
+}
+
+// state is everything the engine says of the cylinder, to compare two houses.
+func (r *rig) state(now time.Time) string {
+	s, ok := r.Situation("main", now)
+	if !ok {
+		r.t.Fatal("no such cylinder")
+	}
+	o := s.Outlook
+	return fmt.Sprint(o.Gas, o.Use, o.LastSeen, o.RunOut.Quantile(0.1), o.RunOut.Quantile(0.9), s.BookBy, s.Booked, s.Filled)
+}
+
+func TestRestartGivesTheSameState(t *testing.T) {
+	r := newRig(t)
+	last := r.days(start, 5, 5_900)
+	before, keys := r.state(last), len(r.keys())
+	if keys < 5 {
+		t.Fatalf("%d notices in five days, want a status each midnight", keys)
+	}
+	r.reopen()
+	if after := r.state(last); after != before {
+		t.Errorf("after a restart\n%s\nbefore\n%s", after, before)
+	}
+	if err := r.Advance(ctx, last); err != nil {
+		t.Fatal(err)
+	}
+	if n := len(r.keys()); n != keys {
+		t.Errorf("a restart said %d notices more", n-keys)
+	}
+}
+
+func TestMissedStatusComesOnceAfterSleep(t *testing.T) {
+	r := newRig(t)
+	last := r.days(start, 2, 5_900)
+	keys := len(r.keys())
+	r.now = last.AddDate(0, 0, 4)
+	r.reopen()
+	for range 2 {
+		if err := r.Advance(ctx, r.now); err != nil {
+			t.Fatal(err)
+		}
+	}
+	// The status of the last midnight, and that the scale is silent.
+	if n := len(r.keys()); n != keys+2 {
+		t.Errorf("%d new notices after four days asleep, want one status and one about the scale", n-keys)
+	}
+}
+
+func TestRepeatedWeighingChangesNothing(t *testing.T) {
+	r := newRig(t)
+	last := r.days(start, 1, 5_900)
+	before := r.state(last)
+	if e := r.weigh(last, 12_345); e.Seq != 0 {
+		t.Errorf("a known key was accepted as entry %d", e.Seq)
+	}
+	if after := r.state(last); after != before {
+		t.Error("a repeat changed the state")
+	}
+}
+
+// TestLateWeighing: arrival order does not change the result.
+func TestLateWeighing(t *testing.T) {
+	early, late := newRig(t), newRig(t)
+	at := start.Add(30*time.Hour + 20*time.Minute)
+	for h := range 72 {
+		now := start.Add(time.Duration(h) * time.Hour)
+		early.weigh(now, 15_900-2*float64(h))
+		late.weigh(now, 15_900-2*float64(h))
+		if h == 30 {
+			early.weigh(at, 15_838)
+		}
+	}
+	end := start.Add(71 * time.Hour)
+	late.weigh(at, 15_838)
+	if a, b := early.state(end), late.state(end); a != b {
+		t.Errorf("in time\n%s\nlate\n%s", a, b)
+	}
+}
+
+func TestVoidedWeighingNeverWas(t *testing.T) {
+	with, without := newRig(t), newRig(t)
+	var wrong store.Entry
+	for h := range 48 {
+		now := start.Add(time.Duration(h) * time.Hour)
+		with.weigh(now, 15_900-2*float64(h))
+		without.weigh(now, 15_900-2*float64(h))
+		if h == 20 {
+			wrong = with.weigh(now.Add(time.Minute), 15_400)
+		}
+	}
+	if _, err := with.Void(ctx, wrong.Seq); err != nil {
+		t.Fatal(err)
+	}
+	end := start.Add(47 * time.Hour)
+	if a, b := with.state(end), without.state(end); a != b {
+		t.Errorf("voided\n%s\nnever entered\n%s", a, b)
+	}
+	if _, err := with.Void(ctx, wrong.Seq); !errors.Is(err, ErrVoided) {
+		t.Errorf("voiding twice: %v, want ErrVoided", err)
+	}
+	if _, err := with.Void(ctx, 9_999); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("voiding nothing: %v, want ErrNotFound", err)
+	}
+}
+
+// TestFailedWriteAcceptsNothing: what could not be written was not accepted, and does not linger in the engine.
+func TestFailedWriteAcceptsNothing(t *testing.T) {
+	r := newRig(t)
+	last := r.days(start, 2, 5_900)
+	before := r.state(last)
+	r.store.fail = store.ErrFull
+	w := sources.Weighing{Item: "main", Gross: 11_000, At: last.Add(time.Hour), Received: last, Origin: sources.Scale, Key: "x"}
+	if _, err := r.Accept(ctx, FromWeighing(w, "", "")); !errors.Is(err, store.ErrFull) {
+		t.Fatalf("error %v, want ErrFull", err)
+	}
+	if err := r.Advance(ctx, last.AddDate(0, 0, 1)); !errors.Is(err, store.ErrFull) {
+		t.Errorf("letting time pass with a full disk: %v, want ErrFull", err)
+	}
+	r.store.fail = nil
+	keys := len(r.keys())
+	if err := r.Advance(ctx, last.Add(time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	if after := r.state(last.Add(time.Hour)); after == before {
+		t.Fatal("the state cannot tell two moments apart; this test shows nothing")
+	}
+	other := newRig(t)
+	other.days(start, 2, 5_900)
+	if a, b := r.state(last.Add(2*time.Hour)), other.state(last.Add(2*time.Hour)); a != b {
+		t.Errorf("after a failed write\n%s\nwithout it\n%s", a, b)
+	}
+	if n := len(r.keys()); n < keys {
+		t.Errorf("%d notices lost", keys-n)
+	}
+}
+
+func TestNonsenseIsRefused(t *testing.T) {
+	r := newRig(t)
+	for name, e := range map[string]store.Entry{
+		"no time":       {Key: "a", Kind: store.Weighing, Cylinder: "main", GrossG: 1},
+		"unknown event": {Key: "b", Kind: store.Event, Cylinder: "main", At: start, Name: "painted"},
+		"bad value":     {Key: "c", Kind: store.Event, Cylinder: "main", At: start, Name: "valve", Value: "ajar"},
+	} {
+		if _, err := r.Accept(ctx, e); err == nil {
+			t.Errorf("%s: accepted", name)
+		}
+	}
+	if err := r.store.Entries(ctx, 0, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
+		t.Error(err)
+	}
+}
