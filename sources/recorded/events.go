@@ -17,7 +17,7 @@ type Kind string
 // The kinds, with the fields of Event they use. Those up to RanDry are the fixed contract of replay; the others
 // come from an export.
 const (
-	Filled Kind = "filled"  // Net as printed on the receipt, 0 unknown; Tare of another cylinder, 0 the same
+	Filled Kind = "filled"  // Net as printed on the receipt, 0 unknown; Tare of another cylinder, 0 the same; Paid and Currency
 	Made   Kind = "made"    // Count servings
 	Away   Kind = "away"    // Until
 	Valve  Kind = "valve"   // Open
@@ -28,6 +28,11 @@ const (
 	Mine     Kind = "mine"     // By will see to the refill
 	Later    Kind = "later"    // remind again
 	Answer   Kind = "answer"   // Cause
+
+	Serving    Kind = "serving"    // Litres and CO2 of one serving, as the household found by weighing
+	InUse      Kind = "in-use"     // the cylinder Item takes the place of Instead
+	Calibrated Kind = "calibrated" // the scale was checked with known masses
+	Absent     Kind = "absent"     // By is away until Until
 )
 
 // Event is something the household did or said.
@@ -44,6 +49,12 @@ type Event struct {
 	Open      bool
 	Day       time.Time // midnight UTC of the day
 	Cause     string    // unknown, used, lost, repaired or moved
+	About     time.Time // when what is answered was told; zero: the latest
+	Paid      string    // a decimal number, in Currency of ISO 4217; "" unknown
+	Currency  string
+	CO2       unit.Grams
+	Litres    unit.Litres
+	Instead   string // a cylinder's name; "" it takes nobody's place
 }
 
 // The columns of events.csv; the first three are the fixed contract.

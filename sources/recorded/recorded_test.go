@@ -100,7 +100,7 @@ func TestMistakesInWeighings(t *testing.T) {
 }
 
 func TestMistakesInEvents(t *testing.T) {
-	fill := "want the net mass on the receipt with its unit, for example 9.07 kg, or nothing; after a swap add its tare: 9.07 kg tare 14.30 kg"
+	fill := "want the net mass on the receipt with its unit, for example 9.07 kg, or nothing; after a swap add its tare: 9.07 kg tare 14.30 kg; then what was paid: price 42.50 EUR"
 	for in, want := range map[string]string{
 		"drunk,3":             `e.csv:2:22: event: "drunk": unknown event; use filled, made, away, valve, booked or ran-dry`,
 		"filled,9.07":         `e.csv:2:29: value: "9.07": ` + fill,

@@ -39,14 +39,23 @@ var values = map[Kind]func(e *Event, s string) error{
 	Mine:     (*Event).nothing,
 	Later:    (*Event).nothing,
 	Answer:   (*Event).answer,
+
+	Serving:    (*Event).serving,
+	InUse:      (*Event).inUse,
+	Calibrated: (*Event).nothing,
+	Absent:     (*Event).away,
 }
 
 // maxFill is more than any cylinder a household can move holds.
 const maxFill unit.Grams = 200_000
 
-// filled reads "9.07 kg", "9.07 kg tare 14.30 kg", "tare 14.30 kg" or nothing.
+// filled reads "9.07 kg", "9.07 kg tare 14.30 kg", "tare 14.30 kg" or nothing, each with what was paid: "9.07 kg price 42 EUR".
 func (e *Event) filled(s string) error {
-	want := errors.New("want the net mass on the receipt with its unit, for example 9.07 kg, or nothing; after a swap add its tare: 9.07 kg tare 14.30 kg")
+	want := errors.New("want the net mass on the receipt with its unit, for example 9.07 kg, or nothing; after a swap add its tare: 9.07 kg tare 14.30 kg; then what was paid: price 42.50 EUR")
+	s, paid, priced := strings.Cut(s, "price")
+	if priced && !e.price(strings.TrimSpace(paid)) {
+		return want
+	}
 	net, tare, swapped := strings.Cut(s, "tare")
 	for _, m := range []struct {
 		text string
@@ -135,11 +144,21 @@ func (e *Event) nothing(s string) error {
 // causes are what a household can say a finding was.
 var causes = []string{"unknown", "used", "lost", "repaired", "moved"}
 
+// answer reads "lost", or "lost about 2027-03-05T02:10:00Z" when it is told what the answer is about.
 func (e *Event) answer(s string) error {
-	if !slices.Contains(causes, s) {
+	cause, about, dated := strings.Cut(s, " about ")
+	if !slices.Contains(causes, cause) {
 		return errors.New("want " + strings.Join(causes, ", "))
 	}
-	e.Cause = s
+	e.Cause = cause
+	if !dated {
+		return nil
+	}
+	t, err := parseTime(about)
+	if err != nil {
+		return errors.New("want " + cause + " about a time, for example 2027-03-05T02:10:00Z")
+	}
+	e.About = t.UTC().Truncate(time.Millisecond)
 	return nil
 }
 
@@ -154,10 +173,13 @@ func (e Event) Text() string {
 		if e.Tare > 0 {
 			parts = append(parts, "tare "+kilograms(e.Tare)+" kg")
 		}
+		if e.Paid != "" {
+			parts = append(parts, "price "+e.Paid+" "+e.Currency)
+		}
 		return strings.Join(parts, " ")
 	case Made:
 		return strconv.FormatFloat(e.Count, 'f', -1, 64)
-	case Away:
+	case Away, Absent:
 		return string(appendTime(nil, e.Until))
 	case Valve:
 		if e.Open {
@@ -167,7 +189,14 @@ func (e Event) Text() string {
 	case Booked:
 		return e.Day.Format(time.DateOnly)
 	case Answer:
+		if !e.About.IsZero() {
+			return e.Cause + " about " + string(appendTime(nil, e.About))
+		}
 		return e.Cause
+	case Serving:
+		return e.servingText()
+	case InUse:
+		return e.Instead
 	}
 	return ""
 }
