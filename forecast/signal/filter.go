@@ -53,6 +53,7 @@ func (f *Filter) judge(r Reading) {
 		return
 	}
 	f.np = 0
+	f.ripen(r)
 	f.accept(r, f.stepSD)
 	f.stepSD = 0
 }

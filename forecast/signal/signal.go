@@ -84,19 +84,20 @@ const held = 6
 
 // Filter vets readings. Use New.
 type Filter struct {
-	opt    Options
-	noise  noise
-	typed  typed
-	drift  drift
-	stuck  stuck
-	steps  steps
-	level  float64 // of the cylinder alone, g
-	n      int     // readings behind level, up to a few
-	at     time.Time
-	pend   [held]Reading
-	np     int
-	off    bool // lifted off
-	stepSD float64
+	opt     Options
+	noise   noise
+	typed   typed
+	drift   drift
+	stuck   stuck
+	steps   steps
+	level   float64 // of the cylinder alone, g
+	n       int     // readings behind level, up to a few
+	at      time.Time
+	pend    [held]Reading
+	np      int
+	off     bool // lifted off
+	stepSD  float64
+	perhaps fullAgain // a fill that came without a lift-off
 
 	vetted []Vetted
 	found  []Found
@@ -134,7 +135,7 @@ func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 // Refilled says that the next readings are those of a fresh fill over house: what came before does not matter.
 func (f *Filter) Refilled(house unit.Grams) {
 	f.opt.House = house
-	f.n, f.np, f.stepSD = 0, 0, 0
+	f.n, f.np, f.stepSD, f.perhaps = 0, 0, 0, fullAgain{}
 	f.steps.clear()
 	f.typed.reset()
 }

@@ -106,13 +106,10 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 	case set != 0:
 		f.tell(Step, r, since, d, sd)
 		f.steps.dropAll(set)
-	case f.full(mean, d):
-		f.tell(Fill, r, since, d, sd)
-		f.steps.clear()
-		sd = 0
 	case d > smallest:
 		f.tell(ObjectOn, r, since, d, sd)
 		f.steps.open(d, since)
+		f.perhaps = fullAgain{since: since, mass: d, may: f.full(mean-f.steps.sum()+d, d)}
 	case d < -smallest:
 		f.tell(Step, r, since, d, sd)
 		f.steps.open(d, since)
@@ -134,12 +131,38 @@ func (f *Filter) restart() {
 	f.release(0)
 }
 
-// full reports that a step of d up to gross mass mean is a fill that came without a lift-off being seen: a
-// nearly empty cylinder has become a full one, within a twentieth of the net fill. Something put beside a
-// cylinder half full may weigh as much.
+// fullAgain is a step upwards that would make the cylinder full. Something put beside a nearly empty one may
+// weigh as much; but it does not stay.
+type fullAgain struct {
+	may   bool
+	since time.Time
+	mass  float64
+}
+
+// staying is how long a step upwards must stay, without a lift-off having been seen, to be a fill.
+const staying = 72 * time.Hour
+
+// full reports that a step of d up to mean makes a nearly empty cylinder full, to within a twentieth.
 func (f *Filter) full(mean, d float64) bool {
 	fill := float64(f.opt.NetFill)
 	return d > fillAlone*fill && math.Abs(mean-float64(f.opt.House)-fill) < 0.05*fill+100
+}
+
+// ripen takes the step that has stayed for a fill.
+func (f *Filter) ripen(r Reading) {
+	p := &f.perhaps
+	if !p.may || r.At.Sub(p.since) < staying {
+		return
+	}
+	p.may = false
+	for i, m := range f.steps.mass[:f.steps.n] {
+		if m == p.mass && f.steps.since[i].Equal(p.since) {
+			f.steps.drop(i)
+			f.level += m
+			f.tell(Fill, r, r.At, m, f.noise.sd)
+			return
+		}
+	}
 }
 
 // await takes a reading while the cylinder is off the platform.
