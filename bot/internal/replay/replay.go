@@ -1,9 +1,11 @@
 // Package replay runs the household engine over recorded data on a virtual clock, as fast as it can, and
 // writes what it believed and said as JSON lines.
 //
-// Records: "forecast" once per day of virtual time from one day after the first weighing, and after the last;
+// Records: "forecast" once per day of virtual time from one day after the first weighing, and after the last one;
 // "notice" as it happens; "follow-up" for what repeats or continues a notice told before (a reminder, an alert
-// that goes on or has ended), in the same form. The same input gives the same output, byte for byte.
+// that goes on or has ended), in the same form. Time does not stop with the last weighing: what would be said next,
+// if no other weighing came, is said until every cylinder is believed to be empty (its run-out at 95 % is past), but for
+// afterlife at most. The same input gives the same output, byte for byte.
 package replay
 
 import (
@@ -23,6 +25,9 @@ import (
 
 // horizon is how far ahead a forecast is written as a date.
 const horizon unit.Days = 20 * 365.25
+
+// afterlife is how long time goes on at most after the last weighing or event.
+const afterlife = 60 * 24 * time.Hour
 
 // Input is one recorded weighing or event; one of the two is set.
 type Input struct {
@@ -110,11 +115,26 @@ func (r *runner) feed(in Input) {
 	r.notices(r.engine.Weigh(*in.Weighing))
 }
 
+// finish writes what is expected after the last input, and lets the days go on while there is something to say.
 func (r *runner) finish() {
 	if r.next.IsZero() {
 		return
 	}
 	r.forecast(r.last)
+	for end := r.last.Add(afterlife); !r.next.After(end) && r.lasting(r.next); r.next = r.next.Add(24 * time.Hour) {
+		r.notices(r.engine.Advance(r.next))
+	}
+}
+
+// lasting reports whether some cylinder may still hold gas at t, by the forecast of the moment reached.
+func (r *runner) lasting(t time.Time) bool {
+	for _, name := range r.engine.Cylinders() {
+		s, _ := r.engine.Situation(name, r.engine.Now())
+		if s.Outlook.RunOut.Known() && s.Outlook.RunOut.Quantile(0.95) > unit.Between(s.Now, t) {
+			return true
+		}
+	}
+	return false
 }
 
 func (r *runner) notices(ns []notice.Notice) {

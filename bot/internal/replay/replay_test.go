@@ -29,7 +29,7 @@ func weighings() iter.Seq2[household.Weighing, error] {
 		r := rand.New(rand.NewPCG(1, 1))
 		for h := range 24 * 30 {
 			w := household.Weighing{Cylinder: "main", Weighing: forecast.Weighing{At: start.Add(time.Duration(h) * time.Hour),
-				Gross: unit.Grams(15_900 - 2.5*float64(h) + 9*r.NormFloat64())}}
+				Gross: unit.Grams(15_900 - 5*float64(h) + 9*r.NormFloat64())}}
 			if !yield(w, nil) {
 				return
 			}
@@ -105,5 +105,16 @@ func rising(t *testing.T, q map[string]any) {
 			t.Errorf("%s is %v after %v", k, v, last)
 		}
 		last = at
+	}
+}
+
+// TestTimeGoesOn: the reminder to book comes although no weighing follows any more.
+func TestTimeGoesOn(t *testing.T) {
+	reminded := false
+	for _, line := range strings.Split(replayed(t), "\n") {
+		reminded = reminded || strings.Contains(line, `"kind":"refill-due"`)
+	}
+	if !reminded {
+		t.Error("the gas of a household that stopped weighing ran out, and nobody was reminded")
 	}
 }
