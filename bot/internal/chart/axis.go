@@ -1,0 +1,162 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"time"
+
+	"gonum.org/v1/plot"
+)
+
+// Exact by definition: international avoirdupois pound (1959), 16 ounces.
+const (
+	gramsPerPound = 453.59237
+	gramsPerOunce = gramsPerPound / 16
+)
+
+// scale is the unit of a mass axis.
+type scale struct {
+	grams float64
+	unit  string
+}
+
+// scaleFor picks the unit in which most, in g, is a number of ordinary size.
+func scaleFor(u Units, most float64) scale {
+	switch {
+	case u == US && most < 2*gramsPerPound:
+		return scale{gramsPerOunce, "oz"}
+	case u == US:
+		return scale{gramsPerPound, "lb"}
+	case most <= 1000:
+		return scale{1, "g"}
+	}
+	return scale{1000, "kg"}
+}
+
+// say is a mass to about two digits, in the unit that suits it.
+func say(u Units, grams float64) string {
+	s := scaleFor(u, grams)
+	x, prec := grams/s.grams, 0
+	if math.Abs(x) < 9.95 && s.unit != "g" {
+		prec = 1
+	}
+	return strconv.FormatFloat(x, 'f', prec, 64) + " " + s.unit
+}
+
+// ticks are three to six round values from 0, in g, and the end of an axis with some air above most. The highest
+// names the unit.
+func (s scale) ticks(most float64) (ticks []plot.Tick, end float64) {
+	const air = 1.08
+	end = air * most / s.grams
+	step := roundStep(most / s.grams / 5)
+	for x := 0.0; x <= end; x += step {
+		ticks = append(ticks, plot.Tick{Value: x * s.grams, Label: strconv.FormatFloat(x, 'f', decimals(step), 64)})
+	}
+	ticks[len(ticks)-1].Label += " " + s.unit
+	return ticks, end * s.grams
+}
+
+// roundStep is the next of 1, 2, 5 times a power of ten that is not below x.
+func roundStep(x float64) float64 {
+	if !(x > 0) {
+		return 1
+	}
+	p := math.Pow(10, math.Floor(math.Log10(x)))
+	for _, m := range []float64{1, 2, 5} {
+		if m*p >= x*(1-1e-9) {
+			return m * p
+		}
+	}
+	return 10 * p
+}
+
+func decimals(step float64) int { return max(0, -int(math.Floor(math.Log10(step)+1e-9))) }
+
+// calendar is a way to divide a time axis: a number of days (from a Monday), months or years.
+type calendar struct{ days, months int }
+
+var calendars = []calendar{{days: 1}, {days: 2}, {days: 7}, {days: 14}, {months: 1}, {months: 2}, {months: 3}, {months: 6},
+	{months: 12}, {months: 24}, {months: 60}, {months: 120}, {months: 240}}
+
+// dates are at most five ticks from a to b on midnights of the zone, on the finest division that allows it.
+func dates(a, b time.Time, zone *time.Location, u Units) []plot.Tick {
+	const most = 5
+	for _, c := range calendars {
+		if list := c.between(a.In(zone), b.In(zone), most); list != nil || c == calendars[len(calendars)-1] {
+			return c.label(list, u)
+		}
+	}
+	return nil
+}
+
+// between lists the divisions in [a, b], nil if they are more than most.
+func (c calendar) between(a, b time.Time, most int) (list []time.Time) {
+	y, m, d := a.Date()
+	if c.months > 0 {
+		first := (y*12 + int(m) - 1) / c.months * c.months
+		for t := month(first, a.Location()); !t.After(b); first, t = first+c.months, month(first+c.months, a.Location()) {
+			if !t.Before(a) {
+				list = append(list, t)
+			}
+		}
+	} else {
+		monday := d - (int(a.Weekday())+6)%7
+		for i := 0; ; i += c.days {
+			t := time.Date(y, m, monday+i, 0, 0, 0, 0, a.Location())
+			if t.After(b) || len(list) > most {
+				break
+			}
+			if !t.Before(a) {
+				list = append(list, t)
+			}
+		}
+	}
+	if len(list) > most {
+		return nil
+	}
+	return list
+}
+
+func month(n int, zone *time.Location) time.Time {
+	return time.Date(n/12, time.Month(n%12+1), 1, 0, 0, 0, 0, zone)
+}
+
+// label names the divisions; the first, and the first of a year, carries the year where months are named.
+func (c calendar) label(list []time.Time, u Units) (ticks []plot.Tick) {
+	for i, t := range list {
+		label := Day(t, u)
+		switch {
+		case c.months >= 12:
+			label = strconv.Itoa(t.Year())
+		case c.months > 0 && (i == 0 || t.Year() != list[i-1].Year()):
+			label = t.Format("Jan 2006")
+		case c.months > 0:
+			label = t.Format("Jan")
+		}
+		ticks = append(ticks, plot.Tick{Value: seconds(t), Label: label})
+	}
+	return ticks
+}
+
+// Day is a date without its year.
+func Day(t time.Time, u Units) string {
+	if u == US {
+		return t.Format("Jan 2")
+	}
+	return t.Format("2 Jan")
+}
+
+// day is a date as near as it needs to be: with the day of the week when it is near, with the year when it is far.
+func day(t, now time.Time, u Units) string {
+	switch d := t.Sub(now); {
+	case d > 300*24*time.Hour:
+		return t.Format("Jan 2006")
+	case d < 14*24*time.Hour:
+		return fmt.Sprintf("%s %s", t.Format("Mon"), Day(t, u))
+	}
+	return Day(t, u)
+}
+
+// seconds places a time on an axis.
+func seconds(t time.Time) float64 { return float64(t.UnixMilli()) / 1000 }

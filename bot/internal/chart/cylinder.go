@@ -1,0 +1,204 @@
+package chart
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"time"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// farthest is how far ahead the picture looks at most.
+const farthest = 4 * 365 * 24 * time.Hour
+
+// Cylinder draws what the cylinder held so far and what it may hold until it runs out.
+func Cylinder(d Data) ([]byte, error) {
+	d = d.finite()
+	if len(d.History)+len(d.Fan) == 0 {
+		return nil, fmt.Errorf("the gas in the cylinder: %w", ErrNothing)
+	}
+	v := newView(d)
+	k := newCard()
+	room := k.heading(d.Title, d.Subtitle)
+	p := frame()
+	p.X.Min, p.X.Max = seconds(v.from), seconds(v.to)
+	p.Y.Min, p.Y.Max = 0, v.top
+	p.X.Tick.Marker = plot.ConstantTicks(dates(v.from, v.to, d.zone(), d.Units))
+	p.Y.Tick.Marker = plot.ConstantTicks(v.ticks)
+	p.Add(v)
+	p.Draw(room)
+	return k.png()
+}
+
+// heaviest is the most gas that has a place on the axis, g: ten times the largest cylinder a household can move.
+const heaviest = 1e6
+
+// amount is x on the axis; ok is false for what is no amount of gas.
+func amount(x float64) (_ float64, ok bool) {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0, false
+	}
+	return math.Min(math.Max(x, 0), heaviest), true
+}
+
+// finite leaves out what is no amount and no past, and sets what lies beyond the axis to its end.
+func (d Data) finite() Data {
+	history, fan := d.History, d.Fan
+	d.History, d.Fan = nil, nil
+	for _, p := range history {
+		if net, ok := amount(p.Net); ok && !p.At.IsZero() && !p.At.After(d.Now) {
+			d.History = append(d.History, Point{p.At, net})
+		}
+	}
+	for _, b := range fan {
+		all := true
+		for _, q := range []*float64{&b.P10, &b.P25, &b.P50, &b.P75, &b.P90} {
+			x, ok := amount(*q)
+			*q, all = x, all && ok
+		}
+		if all {
+			d.Fan = append(d.Fan, b)
+		}
+	}
+	d.Heel, _ = amount(d.Heel)
+	return d
+}
+
+// view is a Data with its axes, as something the plot library can draw.
+type view struct {
+	Data
+	from, to time.Time
+	top      float64
+	scale    scale
+	ticks    []plot.Tick
+	c        draw.Canvas
+	x, y     func(float64) vg.Length
+	board    board
+}
+
+func newView(d Data) *view {
+	v := &view{Data: d}
+	v.from, v.to = d.Now, d.Now
+	for _, b := range d.Fan {
+		v.see(b.At)
+	}
+	for _, t := range []time.Time{d.BookBy, d.Booked, d.RunOut.P90} {
+		v.see(t)
+	}
+	v.to = v.to.Add(max(v.to.Sub(d.Now)/25, 6*time.Hour))
+	v.lookBack()
+	most := 1.0
+	for _, h := range v.History {
+		most = math.Max(most, h.Net)
+	}
+	for _, b := range d.Fan {
+		most = math.Max(most, b.P90)
+	}
+	v.scale = scaleFor(d.Units, most)
+	v.ticks, v.top = v.scale.ticks(most)
+	return v
+}
+
+// see widens the time axis to t, within reason.
+func (v *view) see(t time.Time) {
+	if t.After(v.to) && t.Sub(v.Now) <= farthest {
+		v.to = t
+	}
+}
+
+// lookBack starts the time axis where the history does, but shows of the past at most twice the time ahead (and at
+// least six weeks): near the end, the end is what matters.
+func (v *view) lookBack() {
+	const least, span = 42 * 24 * time.Hour, 2
+	first := v.Now.AddDate(0, 0, -7)
+	if len(v.History) > 0 {
+		first = v.History[0].At
+	}
+	if len(v.Fan) > 0 {
+		earliest := v.Now.Add(-max(span*v.to.Sub(v.Now), least))
+		if first.Before(earliest) {
+			first = earliest
+		}
+	}
+	if week := v.to.AddDate(0, 0, -7); first.After(week) {
+		first = week
+	}
+	v.from = first
+	for len(v.History) > 1 && v.History[1].At.Before(first) {
+		v.History = v.History[1:]
+	}
+}
+
+func (v *view) point(t time.Time, net float64) vg.Point {
+	return vg.Point{X: v.x(seconds(t)), Y: v.y(net)}
+}
+
+// Plot implements plot.Plotter.
+func (v *view) Plot(c draw.Canvas, p *plot.Plot) {
+	v.c, v.board = c, board{canvas: c}
+	v.x, v.y = p.Transforms(&c)
+	v.grid()
+	v.band(bluePale, func(b Band) (lo, hi float64) { return b.P10, b.P90 })
+	v.band(blueMid, func(b Band) (lo, hi float64) { return b.P25, b.P75 })
+	v.median()
+	v.past()
+	v.marks()
+}
+
+func (v *view) grid() {
+	for _, t := range v.ticks[1:] {
+		y := v.y(t.Value)
+		v.c.StrokeLine2(draw.LineStyle{Color: grid, Width: 1.5}, v.c.Min.X, y, v.c.Max.X, y)
+	}
+}
+
+func (v *view) band(c color.Color, edges func(Band) (lo, hi float64)) {
+	n := len(v.Fan)
+	if n < 2 {
+		return
+	}
+	poly := make([]vg.Point, 2*n)
+	for i, b := range v.Fan {
+		lo, hi := edges(b)
+		poly[i], poly[2*n-1-i] = v.point(b.At, hi), v.point(b.At, lo)
+	}
+	v.c.FillPolygon(c, v.c.ClipPolygonXY(poly))
+}
+
+func (v *view) median() {
+	var line []vg.Point
+	for _, b := range v.Fan {
+		line = append(line, v.point(b.At, b.P50))
+	}
+	for _, b := range v.Fan {
+		v.board.avoid(v.point(b.At, b.P10), v.point(b.At, b.P90))
+	}
+	v.c.StrokeLines(draw.LineStyle{Color: blue, Width: 2.5, Dashes: []vg.Length{8, 6}}, v.c.ClipLinesXY(line)...)
+}
+
+func (v *view) past() {
+	var line []vg.Point
+	for _, h := range v.History {
+		line = append(line, v.point(h.At, h.Net))
+	}
+	for _, part := range v.c.ClipLinesXY(line) {
+		v.c.StrokeLines(draw.LineStyle{Color: blue, Width: 4}, part)
+		for i := range part[1:] {
+			v.board.avoid(part[i], part[i+1])
+		}
+	}
+}
+
+// net is what the history says for t.
+func (v *view) net(t time.Time) float64 {
+	last := 0.0
+	for _, h := range v.History {
+		if last = h.Net; !h.At.Before(t) {
+			break
+		}
+	}
+	return last
+}

@@ -1,0 +1,97 @@
+package chart
+
+import (
+	"math"
+	"time"
+)
+
+var vienna = func() *time.Location {
+	l, err := time.LoadLocation("Europe/Vienna")
+	if err != nil {
+		panic(err)
+	}
+	return l
+}()
+
+// sampleNow is the present of the invented households below.
+var sampleNow = time.Date(2026, 10, 25, 18, 0, 0, 0, vienna)
+
+// flat is an invented household some weeks before its refill: filled 170 days ago, 45 g a day, with an earlier
+// cylinder before that if earlier is set.
+func flat(daysSinceFill int, perDay, fill float64, earlier int) Data {
+	d := Data{Title: "Gas in the cylinder", Now: sampleNow, Zone: vienna, Heel: 140}
+	for i := -earlier; i < 0; i++ {
+		d.History = append(d.History, Point{d.Now.AddDate(0, 0, i-daysSinceFill), math.Max(300, 600-perDay*float64(i))})
+	}
+	if earlier > 0 {
+		d.Fills = append(d.Fills, d.Now.AddDate(0, 0, -daysSinceFill))
+	}
+	net := fill
+	for i := 0; i <= daysSinceFill; i++ {
+		d.History = append(d.History, Point{d.Now.AddDate(0, 0, i-daysSinceFill), net})
+		if i < daysSinceFill {
+			net -= perDay * (1 + 0.5*math.Sin(float64(i)*2*math.Pi/7) + 0.25*math.Sin(float64(i)/19))
+		}
+	}
+	left := (net - d.Heel) / perDay
+	days := Quantiles{left * 0.78, left * 0.89, left, left * 1.12, left * 1.27}
+	d.Fan = Fan(d.Now, Quantiles{net - 90, net - 45, net, net + 45, net + 90}, days, d.Heel, farthest)
+	d.RunOut = Spread{in(days.P10), in(days.P50), in(days.P90)}
+	dry := (net - 2100) / (net - d.Heel)
+	if dry > 0 {
+		d.LiquidDry = Spread{in(days.P10 * dry), in(days.P50 * dry), in(days.P90 * dry)}
+	}
+	d.BookBy = in(days.P10*0.9 - 5)
+	d.Subtitle = "Enough until about " + day(d.RunOut.P50, d.Now, d.Units) + ", between " + day(d.RunOut.P10, d.Now, d.Units) + " and " + day(d.RunOut.P90, d.Now, d.Units)
+	return d
+}
+
+func in(days float64) time.Time { return sampleNow.Add(time.Duration(days * 24 * float64(time.Hour))) }
+
+func weeks(n int, lost ...float64) UseData {
+	d := UseData{Title: "Gas used per week", Subtitle: "About 300 g in an ordinary week", Now: sampleNow, Zone: vienna}
+	monday := time.Date(2026, 10, 19, 0, 0, 0, 0, vienna)
+	for i := range n {
+		w := Week{Start: monday.AddDate(0, 0, 7*(i-n+1)), Used: 300 + 70*math.Sin(float64(i)*1.7)}
+		if i < len(lost) {
+			w.Lost = lost[i]
+		}
+		if i == n-1 {
+			w.Used *= 0.6
+		}
+		d.Weeks = append(d.Weeks, w)
+	}
+	return d
+}
+
+// samples are the pictures to look at.
+func samples() map[string]func() ([]byte, error) {
+	cyl := func(d Data) func() ([]byte, error) { return func() ([]byte, error) { return Cylinder(d) } }
+	use := func(d UseData) func() ([]byte, error) { return func() ([]byte, error) { return Use(d) } }
+
+	booked := flat(190, 45, 10000, 0)
+	booked.Booked, booked.BookBy = in(9), time.Time{}
+	us := flat(120, 45, 9070, 30)
+	us.Units, us.Title = US, "Gas in “basement 🫧 rack”"
+	young := flat(6, 30, 9800, 0)
+	young.Subtitle = "Too early to say how long it lasts"
+	young.Fan, young.RunOut, young.LiquidDry, young.BookBy = nil, Spread{}, Spread{}, time.Time{}
+	empty := flat(216, 45, 10000, 0)
+	years := flat(60, 3, 22680, 0)
+	years.BookBy = time.Time{}
+	usUse := weeks(7)
+	usUse.Units = US
+	return map[string]func() ([]byte, error){
+		"cylinder":        cyl(flat(150, 45, 10000, 0)),
+		"cylinder-soon":   cyl(flat(200, 45, 10000, 0)),
+		"cylinder-booked": cyl(booked),
+		"cylinder-us":     cyl(us),
+		"cylinder-young":  cyl(young),
+		"cylinder-empty":  cyl(empty),
+		"cylinder-years":  cyl(years),
+		"use":             use(weeks(14)),
+		"use-loss":        use(weeks(16, 0, 0, 0, 0, 0, 0, 0, 0, 580, 120)),
+		"use-two":         use(weeks(2)),
+		"use-us":          use(usUse),
+	}
+}
