@@ -62,7 +62,7 @@ type bin struct {
 const (
 	bins     = 64
 	binWidth = 9 * time.Minute
-	surely   = 5.5 // sigma of the measured fall that are not counted
+	surely   = 4.5 // sigma of the measured fall that are not counted
 )
 
 func (b *bin) mean() float64 { return b.sum / b.n }
@@ -177,18 +177,26 @@ func (b *burst) ceiling(w *Watch, i, last int) float64 {
 	if w.opt.Serving > 0 {
 		s = 1.1 * float64(w.opt.Serving)
 	}
-	var lively float64 // hours, weighted
-	top := 0.0
+	var late, all, lively, top float64 // hours of evening, of all, weighted; the liveliest
 	for j := i + 1; j <= last; j++ {
 		h := b.bin[j].at.Sub(b.bin[j-1].at).Hours()
 		x := liveliness(b.bin[j].hour, b.bin[j].free)
 		if b.bin[j].calm {
 			x = 0
 		}
+		if x == 1 {
+			late += h
+		}
+		all += h
 		lively += h * x
 		top = math.Max(top, x)
 	}
-	return s * (1 + 2*top + 8*clip(lively, 1) + 6*clip(lively-1, 1) + 4*clip(lively-2, 1) + 3*clip(lively-3, 1))
+	return s * (1 + 2*top + math.Max(party(late), party(all)*lively/all))
+}
+
+// party is how many servings guests may take in h hours of an evening, beyond the first three.
+func party(h float64) float64 {
+	return 8*clip(h, 1) + 6*clip(h-1, 1) + 4*clip(h-2, 1) + 3*clip(h-3, 1)
 }
 
 func clip(x, most float64) float64 { return math.Max(0, math.Min(x, most)) }
@@ -202,7 +210,7 @@ func liveliness(hour float64, free bool) float64 {
 		if free {
 			return 0.8
 		}
-		return 0.6
+		return 0.5
 	}
 	return 0.12
 }
