@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"image/png"
 	"math"
+	"sort"
 	"strings"
 	"sync"
 
@@ -146,10 +147,9 @@ func fit(s string, sty text.Style, width vg.Length) string {
 		return s
 	}
 	r := []rune(s)
-	for len(r) > 0 && sty.Width(strings.TrimSpace(string(r))+"…") > width {
-		r = r[:len(r)-1]
-	}
-	return strings.TrimSpace(string(r)) + "…"
+	cut := func(n int) string { return strings.TrimSpace(string(r[:n])) + "…" }
+	tooLong := sort.Search(len(r), func(n int) bool { return sty.Width(cut(n)) > width })
+	return cut(max(tooLong-1, 0))
 }
 
 // printable drops characters the font has no picture for, such as emoji in a cylinder's name.
