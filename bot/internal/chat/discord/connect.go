@@ -184,8 +184,11 @@ type line struct {
 	session *discordgo.Session
 	ready   chan *discordgo.Ready
 	gone    chan struct{} // closed when the network connection has ended
+	left    chan struct{} // closed when the goodbye has been written
 	once    sync.Once
+	bye     sync.Once
 	dropped atomic.Bool
+	leaving atomic.Bool
 
 	mu    sync.Mutex
 	conns []net.Conn
@@ -194,7 +197,7 @@ type line struct {
 // open logs in and waits until the platform says READY. A session that hangs is left behind: it can't be
 // stopped, but its network connection is closed and it is not listened to any more.
 func (c *Channel) open(ctx context.Context) (*line, error) {
-	l := &line{ready: make(chan *discordgo.Ready, 1), gone: make(chan struct{})}
+	l := &line{ready: make(chan *discordgo.Ready, 1), gone: make(chan struct{}), left: make(chan struct{})}
 	if err := c.prepare(l); err != nil {
 		return nil, err
 	}
@@ -316,8 +319,9 @@ func (c *Channel) watch(ctx context.Context, l *line) error {
 }
 
 // leave says goodbye, so that the platform shows the bot as away at once. The library's Close sleeps for a
-// second whatever happens; we go as soon as the platform has closed its side.
+// second whatever happens; we go as soon as the goodbye is on its way.
 func (l *line) leave() {
+	l.leaving.Store(true)
 	closed := make(chan struct{})
 	go func() {
 		_ = l.session.Close()
@@ -326,8 +330,8 @@ func (l *line) leave() {
 	limit := time.NewTimer(1500 * time.Millisecond)
 	defer limit.Stop()
 	select {
+	case <-l.left:
 	case <-closed:
-	case <-l.gone:
 	case <-limit.C:
 	}
 }
@@ -369,6 +373,14 @@ func (w *watched) Read(b []byte) (int, error) {
 	n, err := w.Conn.Read(b)
 	if err != nil {
 		w.line.once.Do(func() { close(w.line.gone) })
+	}
+	return n, err
+}
+
+func (w *watched) Write(b []byte) (int, error) {
+	n, err := w.Conn.Write(b)
+	if w.line.leaving.Load() {
+		w.line.bye.Do(func() { close(w.line.left) })
 	}
 	return n, err
 }

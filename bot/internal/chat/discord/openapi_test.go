@@ -95,6 +95,9 @@ func (c *checker) check(path string) (report, error) {
 	if err != nil {
 		return report{}, err
 	}
+	if err := awake(plain, strict, all); err != nil {
+		return report{}, err
+	}
 	r := report{Operations: map[string]int{}}
 	shapes := map[string]bool{}
 	for _, q := range all {
@@ -113,6 +116,28 @@ func (c *checker) check(path string) (report, error) {
 		}
 	}
 	return r, nil
+}
+
+// awake makes sure that the validators see what is wrong: a post with a nonce that is too long, and one with a
+// field that nobody declared.
+func awake(plain, strict validator.Validator, all []discordtest.Request) error {
+	for _, q := range all {
+		if q.Method != http.MethodPost || !strings.HasSuffix(q.Path, "/messages") {
+			continue
+		}
+		q.Header = q.Header.Clone()
+		q.Header.Set("Content-Type", "application/json")
+		q.Body = []byte(`{"content":"x","nonce":"` + strings.Repeat("9", 26) + `"}`)
+		if validate(plain, q) == "" {
+			return errors.New("the validator takes a nonce of 26 characters")
+		}
+		q.Body = []byte(`{"content":"x","colour":"red"}`)
+		if validate(strict, q) == "" {
+			return errors.New("the validator takes a field that is not in the description")
+		}
+		return nil
+	}
+	return nil
 }
 
 // compile builds validators for those paths of the description that the requests use. What the platform

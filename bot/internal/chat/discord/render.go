@@ -2,6 +2,7 @@ package discord
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -44,7 +45,7 @@ type payload struct {
 }
 
 type attachment struct {
-	ID          int    `json:"id"`
+	ID          string `json:"id"` // its place among the files
 	Filename    string `json:"filename"`
 	Description string `json:"description,omitempty"`
 }
@@ -185,7 +186,7 @@ func (l *letter) buttons(buttons []chat.Button) {
 func (l *letter) attach() {
 	list := []attachment{}
 	for i, f := range l.files {
-		list = append(list, attachment{ID: i, Filename: f.Name, Description: cut(oneLine(f.Alt), maxAlt)})
+		list = append(list, attachment{ID: strconv.Itoa(i), Filename: f.Name, Description: cut(oneLine(f.Alt), maxAlt)})
 	}
 	l.Attachments = &list
 }

@@ -1,6 +1,7 @@
 package discord
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -37,25 +38,18 @@ func escapeLine(l string) string {
 	return b.String()
 }
 
-// escapeStart writes what has a meaning only at the beginning of a line, and returns the rest of it.
+// escapeStart writes what has a meaning only at the beginning of a line (headings, small print, lists), and
+// returns the rest of it. Without the blank after it none of them has one: "6.4 kg" and "-3 °C" stay as they are.
 func escapeStart(b *strings.Builder, text string) string {
-	if text != "" && strings.ContainsRune("#-+", rune(text[0])) {
-		b.WriteByte('\\')
-		b.WriteByte(text[0])
-		return text[1:]
+	mark := lineStart.FindStringSubmatch(text)
+	if mark == nil {
+		return text
 	}
-	digits := 0
-	for digits < len(text) && text[digits] >= '0' && text[digits] <= '9' {
-		digits++
-	}
-	if digits > 0 && digits < len(text) && (text[digits] == '.' || text[digits] == ')') {
-		b.WriteString(text[:digits])
-		b.WriteByte('\\')
-		b.WriteByte(text[digits])
-		return text[digits+1:]
-	}
-	return text
+	b.WriteString(mark[1] + `\` + mark[2])
+	return text[len(mark[1])+len(mark[2]):]
 }
+
+var lineStart = regexp.MustCompile(`^(\d*)(#{1,3}|-#|[-+]|[.)])(?: |$)`)
 
 // plain drops what can't be seen but changes how the rest is read.
 func plain(s string) string {

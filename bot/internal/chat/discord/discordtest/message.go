@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -199,8 +200,8 @@ func (p *Platform) attach(m *Message, d draft) *failure {
 		return nil
 	}
 	for _, a := range *d.Attachments {
-		i := int(number(a.ID))
-		if i < 0 || i >= len(d.files) {
+		i, err := strconv.Atoi(fmt.Sprint(a.ID)) // "0" or 0
+		if err != nil || i < 0 || i >= len(d.files) {
 			return invalid("attachments: no file %v", a.ID)
 		}
 		if utf8.RuneCountInString(a.Description) > 1024 {
@@ -209,13 +210,6 @@ func (p *Platform) attach(m *Message, d draft) *failure {
 		m.Files[i].Alt = a.Description
 	}
 	return nil
-}
-
-func number(v any) float64 {
-	if f, ok := v.(float64); ok {
-		return f
-	}
-	return -1
 }
 
 // check holds the limits, in characters (Discord documentation: message resource, embed limits; components).

@@ -1,0 +1,295 @@
+package discord_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/chat/discord"
+	"tarebell/bot/internal/chat/discord/discordtest"
+)
+
+// fails runs a bot that can't get in, and returns the error.
+func fails(t *testing.T, p *discordtest.Platform, changes ...func(*discord.Options)) error {
+	t.Helper()
+	o := options(t, p)
+	for _, c := range changes {
+		c(&o)
+	}
+	bot, err := discord.New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := timeout(t)
+	err = bot.Run(ctx, &house{})
+	if ctx.Err() != nil {
+		t.Fatal("Run goes on; want an error that says what to change")
+	}
+	if h := bot.Health(); h.Connected || h.Err == "" {
+		t.Errorf("health %+v", h)
+	}
+	return err
+}
+
+func TestFinalRefusals(t *testing.T) {
+	t.Parallel()
+	tests := []struct {
+		rule string
+		set  func(*discordtest.Platform)
+		want string
+	}{
+		{"wrong token at the gateway", func(p *discordtest.Platform) { p.NextLogins(discordtest.Refuse(4004, "Authentication failed.")) }, "(4004 Authentication failed.): the bot's token is not accepted"},
+		{"sharding", func(p *discordtest.Platform) { p.NextLogins(discordtest.Refuse(4011, "Sharding required.")) }, "4011"},
+		{"version", func(p *discordtest.Platform) { p.NextLogins(discordtest.Refuse(4012, "")) }, "newer release"},
+		{"intents", func(p *discordtest.Platform) { p.NextLogins(discordtest.Refuse(4013, "")) }, "report it"},
+		{"intent not switched on", func(p *discordtest.Platform) { p.MessageContent = false }, "(4014 Disallowed intent(s).): the bot asks to read messages but isn't allowed to; switch on Message Content Intent"},
+		{"wrong token", (*discordtest.Platform).Revoke, "the bot's token is not accepted; copy a new one"},
+		{"wrong channel", (*discordtest.Platform).DeleteChannel, "there is no such channel; check chat.discord.channel"},
+		{"not invited", func(p *discordtest.Platform) { p.HideChannel(true) }, "https://discord.com/oauth2/authorize?client_id="},
+	}
+	for _, tt := range tests {
+		t.Run(tt.rule, func(t *testing.T) {
+			t.Parallel()
+			p := platform(t)
+			tt.set(p)
+			err := fails(t, p)
+			if err == nil || !strings.Contains(err.Error(), tt.want) || !errors.Is(err, chat.ErrPermanent) || strings.Contains(err.Error(), p.Token) {
+				t.Errorf("error %v; want a permanent one that says %q", err, tt.want)
+			}
+			if s := p.Stats(); s.Identifies > 1 {
+				t.Errorf("%d logins; want no second try", s.Identifies)
+			}
+		})
+	}
+}
+
+// Each way to lose a connection, and to be kept from a new one, ends in a new one.
+func TestReconnecting(t *testing.T) {
+	t.Parallel()
+	type platform_ = *discordtest.Platform
+	tests := []struct {
+		rule string
+		lose func(platform_)
+		pace func(*discord.Pace)
+		mend func(*testing.T, *flat)
+	}{
+		{rule: "reset", lose: platform_.CutAll},
+		{rule: "op 7", lose: platform_.Reconnect},
+		{rule: "op 9", lose: platform_.Invalidate},
+		{rule: "closed 4000", lose: func(p platform_) { p.CloseAll(4000, "Unknown error.") }},
+		{rule: "closed 4009", lose: func(p platform_) { p.CloseAll(4009, "Session timed out.") }},
+		{rule: "closed 1001", lose: func(p platform_) { p.CloseAll(1001, "Going away.") }},
+		{rule: "op 7 as the first packet", lose: func(p platform_) { p.NextLogins(discordtest.ReconnectFirst); p.CutAll() }, pace: func(p *discord.Pace) { p.Open = 200 * time.Millisecond }},
+		{rule: "op 7 as the first packet, twice, then never READY", lose: func(p platform_) {
+			p.NextLogins(discordtest.ReconnectFirst, discordtest.ReconnectFirst, discordtest.NeverReady)
+			p.CutAll()
+		}, pace: func(p *discord.Pace) { p.Open = 200 * time.Millisecond }},
+		{rule: "heartbeat ACK as the first packet", lose: func(p platform_) { p.NextLogins(discordtest.AckFirst); p.CutAll() }, pace: func(p *discord.Pace) { p.Open = 200 * time.Millisecond }},
+		{rule: "op 9 in place of READY", lose: func(p platform_) { p.NextLogins(discordtest.InvalidFirst); p.CutAll() }},
+		{rule: "reset in place of READY", lose: func(p platform_) { p.NextLogins(discordtest.DropFirst, discordtest.DropFirst); p.CutAll() }},
+		{rule: "closed 4008 in place of READY", lose: func(p platform_) { p.NextLogins(discordtest.Refuse(4008, "Rate limited.")); p.CutAll() }},
+		{rule: "REST down meanwhile", lose: func(p platform_) {
+			p.Fail(discordtest.Fault{Status: 503, Times: 4}, discordtest.Fault{Cut: true}, discordtest.Fault{Status: 429, RetryAfter: time.Millisecond}, discordtest.Fault{Match: "GET /gateway", Status: 502, Times: 2})
+			p.CutAll()
+		}},
+		{rule: "the channel is hidden for a while", lose: func(p platform_) { p.HideChannel(true); p.CutAll() }, mend: func(t *testing.T, f *flat) {
+			f.until(t, "the reason", func() bool { return strings.Contains(f.bot.Health().Err, "the bot can't see the channel") })
+			f.HideChannel(false)
+		}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.rule, func(t *testing.T) {
+			t.Parallel()
+			f := moveIn(t, platform(t), func(o *discord.Options) {
+				if tt.pace != nil {
+					tt.pace(&o.Pace)
+				}
+			})
+			f.answerTo(t, f.Types(f.anna, "61 kg"))
+			tt.lose(f.Platform)
+			if tt.mend != nil {
+				tt.mend(t, f)
+			}
+			f.ready(t, 2)
+			f.answerTo(t, f.Types(f.anna, "62 kg"))
+			f.message(t, f.Calls(f.anna, "gas"))
+			if d := cmp.Diff([]string{"Anna: 61 kg", "Anna: 62 kg"}, f.house.heard()); d != "" {
+				t.Error(d)
+			}
+			if n := f.Connected(); n != 1 {
+				t.Errorf("%d connections; want one", n)
+			}
+		})
+	}
+}
+
+// A connection over which nothing comes any more is noticed by its heartbeats.
+func TestSilentConnection(t *testing.T) {
+	t.Parallel()
+	p := platform(t)
+	p.Heartbeat = 50 * time.Millisecond
+	f := moveIn(t, p, func(o *discord.Options) { o.Pace.Silent = 400 * time.Millisecond })
+	if err := p.WaitStats(f.ctx, "heartbeats", func(s discordtest.Stats) bool { return s.Heartbeats >= 4 }); err != nil {
+		t.Fatal(err)
+	}
+	if n := p.Stats().Readies; n != 1 {
+		t.Errorf("%d logins while heartbeats are answered; want one", n)
+	}
+	p.AskHeartbeat()
+	p.Mute(true)
+	f.until(t, "the silence to be noticed", func() bool { return p.Stats().Readies > 1 || !f.bot.Health().Connected })
+	p.Mute(false)
+	f.ready(t, 2)
+	f.answerTo(t, f.Types(f.anna, "61 kg"))
+}
+
+func TestFewLoginsLeft(t *testing.T) {
+	t.Parallel()
+	p := platform(t)
+	p.LoginsLeft = 3
+	bot := poster(t, p)
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan error, 1)
+	go func() { done <- bot.Run(ctx, &house{}) }()
+	f := &flat{Platform: p, bot: bot, ctx: timeout(t)}
+	f.until(t, "the reason to show", func() bool { return strings.Contains(bot.Health().Err, "only 3 of 1000 logins are left") })
+	if n := p.Stats().Identifies; n != 0 {
+		t.Errorf("%d logins; want none", n)
+	}
+	if next := time.Until(bot.Health().Next); next < 50*time.Minute {
+		t.Errorf("tries again in %v; want when the logins are renewed", next)
+	}
+	cancel()
+	if err := <-done; err != nil {
+		t.Error(err)
+	}
+}
+
+// What was typed while nobody listened is heard later, once, in order; by the next process too.
+func TestCatchingUp(t *testing.T) {
+	t.Parallel()
+	p := platform(t)
+	var mu sync.Mutex
+	seen := ""
+	keep := func(o *discord.Options) {
+		o.LastSeen = func(context.Context) (string, error) { mu.Lock(); defer mu.Unlock(); return seen, nil }
+		o.SetLastSeen = func(_ context.Context, id string) error { mu.Lock(); defer mu.Unlock(); seen = id; return nil }
+	}
+	anna := p.Join("Anna", p.Role)
+	p.Types(anna, "59 kg") // older than the bot: not for it
+	f := moveIn(t, p, keep)
+	f.answerTo(t, f.Types(anna, "60 kg"))
+	p.NextLogins(discordtest.DropFirst, discordtest.DropFirst, discordtest.DropFirst)
+	p.CutAll()
+	var last discordtest.Message
+	for i := range 130 { // more than a page
+		p.Types(anna, "hm")
+		last = p.Types(anna, fmt.Sprintf("%d kg", 100+i))
+	}
+	f.answerTo(t, last)
+	if err := f.stop(); err != nil {
+		t.Fatal(err)
+	}
+	away := p.Types(anna, "300 kg")
+	restarted := moveIn(t, p, keep, func(o *discord.Options) { o.Roles = []string{p.Role} }) // roles must be asked for
+	restarted.answerTo(t, away)
+	end := restarted.Types(anna, "301 kg")
+	restarted.answerTo(t, end)
+
+	var want []string
+	for _, h := range append(f.house.heard(), restarted.house.heard()...) {
+		if strings.HasSuffix(h, "kg") {
+			want = append(want, h)
+		}
+	}
+	all := []string{"Anna: 60 kg"}
+	for i := range 130 {
+		all = append(all, fmt.Sprintf("Anna: %d kg", 100+i))
+	}
+	all = append(all, "Anna: 300 kg", "Anna: 301 kg")
+	if d := cmp.Diff(all, want); d != "" {
+		t.Error(d)
+	}
+	restarted.until(t, "the mark", func() bool { mu.Lock(); defer mu.Unlock(); return seen >= end.ID })
+	replies := map[string]int{}
+	for _, m := range p.Posted() {
+		replies[m.ReplyTo]++
+	}
+	for id, n := range replies {
+		if n != 1 {
+			t.Errorf("message %s was answered %d times", id, n)
+		}
+	}
+}
+
+// While older messages may be missing the mark stays, so that a crash does not lose them.
+func TestMarkWaitsForCatchingUp(t *testing.T) {
+	t.Parallel()
+	p := platform(t)
+	var mu sync.Mutex
+	var marks []string
+	anna := p.Join("Anna")
+	missed := p.Types(anna, "60 kg")
+	before := p.Types(anna, "x")
+	_ = before
+	p.Fail(discordtest.Fault{Match: "GET /channels/{}/messages", Status: 500, Times: 3})
+	f := moveIn(t, p, func(o *discord.Options) {
+		o.Pace.Retry = 150 * time.Millisecond
+		o.LastSeen = func(context.Context) (string, error) { return "1", nil }
+		o.SetLastSeen = func(_ context.Context, id string) error {
+			mu.Lock()
+			defer mu.Unlock()
+			marks = append(marks, id)
+			return nil
+		}
+		o.Commands = nil
+	})
+	live := f.Types(f.ben, "61 kg")
+	f.answerTo(t, live)
+	f.answerTo(t, missed)
+	f.until(t, "the mark", func() bool { mu.Lock(); defer mu.Unlock(); return slices.Contains(marks, live.ID) })
+	mu.Lock()
+	defer mu.Unlock()
+	if !slices.IsSorted(marks) || len(f.house.heard()) != 3 {
+		t.Errorf("marks %v, heard %v", marks, f.house.heard())
+	}
+}
+
+// No goroutine outlives its connection. The library sleeps for a second in every Close, so the count is taken
+// after the last of those has ended.
+func TestNoGoroutineLeak(t *testing.T) {
+	n := 1000
+	if testing.Short() {
+		n = 100
+	}
+	p := platform(t)
+	f := moveIn(t, p, func(o *discord.Options) { o.Pace.First, o.Pace.Most = time.Millisecond, time.Millisecond })
+	before := runtime.NumGoroutine()
+	p.LoginsLeft = 10 * n
+	for i := range n {
+		switch i { // the library takes a second to react to these two
+		case 10:
+			p.CloseAll(4000, "Unknown error.")
+		case 20:
+			p.Reconnect()
+		default:
+			p.CutAll()
+		}
+		if err := p.WaitStats(f.ctx, "the next login", func(s discordtest.Stats) bool { return s.Readies >= i+2 }); err != nil {
+			t.Fatal(err)
+		}
+		f.until(t, "connection", func() bool { return f.bot.Health().Reconnects == i+1 })
+	}
+	f.answerTo(t, f.Types(f.anna, "61 kg"))
+	f.until(t, "goroutines to end", func() bool { return runtime.NumGoroutine() <= before+5 })
+	t.Logf("%d reconnects: %d goroutines before, %d after", n, before, runtime.NumGoroutine())
+}

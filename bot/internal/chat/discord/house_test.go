@@ -1,0 +1,243 @@
+package discord_test
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/chat/discord"
+	"tarebell/bot/internal/chat/discord/discordtest"
+)
+
+// house is a handler that answers in a recognisable way and remembers what it was told.
+type house struct {
+	mu      sync.Mutex
+	said    []chat.Said
+	calls   []chat.Call
+	presses []chat.Press
+	slow    chan struct{} // when set, "slow…" commands and presses wait for it
+}
+
+func (h *house) Say(_ context.Context, s chat.Said) chat.Answer {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.said = append(h.said, s)
+	switch {
+	case s.Text == "boom":
+		panic("a fault in the handler")
+	case !strings.HasSuffix(s.Text, "kg"):
+		return chat.Answer{}
+	}
+	return chat.Answer{Message: &chat.Message{Headline: "Understood: " + s.Text + " gross.", Body: []string{"By " + s.By.Name + "."}, Buttons: []chat.Button{{ID: "undo:1", Label: "Undo"}}}}
+}
+
+func (h *house) Call(_ context.Context, c chat.Call) chat.Answer {
+	h.mu.Lock()
+	h.calls = append(h.calls, c)
+	slow := h.slow
+	h.mu.Unlock()
+	switch c.Name {
+	case "boom":
+		panic("a fault in the handler")
+	case "slow", "slow-private", "slow-form", "slow-nothing":
+		<-slow
+	}
+	switch c.Name {
+	case "slow-form":
+		return chat.Answer{Form: &form}
+	case "nothing", "slow-nothing":
+		return chat.Answer{}
+	case "help", "slow-private":
+		return chat.Answer{Message: &chat.Message{Headline: "This can be said here.", Private: true}}
+	case "weigh":
+		return chat.Answer{Message: &chat.Message{Headline: "Understood: " + c.Options["weight"] + " gross.", Buttons: []chat.Button{{ID: "undo:2", Label: "Undo"}}}}
+	case "plan":
+		return chat.Answer{Form: &form}
+	case "chart":
+		return chat.Answer{Message: &chat.Message{Headline: "Gas left.", Files: []chat.File{png}}}
+	}
+	return chat.Answer{Message: &chat.Message{Headline: "6.4 kg of gas are left, good for 740 litres.", Body: []string{"At your way of drinking until about 9 October."}}}
+}
+
+func (h *house) Press(_ context.Context, p chat.Press) chat.Answer {
+	h.mu.Lock()
+	h.presses = append(h.presses, p)
+	slow := h.slow
+	h.mu.Unlock()
+	switch {
+	case strings.HasPrefix(p.Button, "slow"):
+		<-slow
+		return chat.Answer{Replace: true, Message: &chat.Message{Headline: "Done at last."}}
+	case p.Button == "booked" && p.Fields == nil:
+		return chat.Answer{Form: &form}
+	case p.Button == "booked":
+		return chat.Answer{Replace: true, Message: &chat.Message{Headline: "Booked for " + p.Fields["date"] + "."}}
+	case p.Button == "silent":
+		return chat.Answer{}
+	case p.Button == "private":
+		return chat.Answer{Message: &chat.Message{Headline: "Only you see this.", Private: true}}
+	}
+	return chat.Answer{Replace: true, Message: &chat.Message{Headline: "Undone."}}
+}
+
+func (h *house) Suggest(_ context.Context, c chat.Call, option string) []chat.Choice {
+	return []chat.Choice{{Label: "main (" + option + " " + c.Options[option] + ")", Value: "main"}, {Label: "spare", Value: "spare"}}
+}
+
+func (h *house) heard() []string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	var all []string
+	for _, s := range h.said {
+		all = append(all, s.By.Name+": "+s.Text)
+	}
+	return all
+}
+
+var (
+	form = chat.Form{ID: "booked", Title: "Refill booked", Fields: []chat.Field{
+		{Name: "date", Label: "Which day does it come?", Example: "2026-06-20", Required: true},
+		{Name: "note", Label: "Anything to add", Value: "ring twice"},
+	}}
+	png   = chat.File{Name: "gas left.png", Type: "image/png", Data: []byte("\x89PNG\r\n\x1a\n"), Alt: "gas left since April, falling to 6.4 kg"}
+	specs = []chat.Spec{
+		{Name: "weigh", Summary: "Enter a weighing", Options: []chat.Option{
+			{Name: "cylinder", Summary: "which cylinder", Suggest: true},
+			{Name: "weight", Summary: "what the scale says", Required: true}}},
+		{Name: "made", Summary: "Drinks made", Options: []chat.Option{
+			{Name: "count", Summary: "how many", Kind: chat.Number, Required: true},
+			{Name: "by", Summary: "who made them", Kind: chat.Person}}},
+		{Name: "valve", Summary: "The valve", Options: []chat.Option{
+			{Name: "state", Summary: "open or closed", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "closed", Value: "closed"}}}}},
+		{Name: "gas", Summary: "How much is left"},
+		{Name: "help", Summary: "What can be said"},
+	}
+	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Good: time.Hour, Open: 5 * time.Second, Retry: 10 * time.Millisecond}
+)
+
+// flat is a platform with a bot on it and some people.
+type flat struct {
+	*discordtest.Platform
+	bot       *discord.Channel
+	house     *house
+	ctx       context.Context
+	anna, ben discordtest.Member
+	stop      func() error // ends Run and returns its error
+}
+
+// platform starts a platform whose requests are checked.
+func platform(t *testing.T) *discordtest.Platform {
+	t.Helper()
+	p := discordtest.New(t)
+	p.MessageContent = true
+	p.Inspect = noted.note
+	return p
+}
+
+// options are those of a bot on p. Its network connections end with the test.
+func options(t *testing.T, p *discordtest.Platform) discord.Options {
+	t.Helper()
+	tr := discordtest.Transport(p.URL)
+	t.Cleanup(func() { tr.(interface{ CloseIdleConnections() }).CloseIdleConnections() })
+	return discord.Options{Token: p.Token, Channel: p.Channel, ReadMessages: true, Commands: specs, Transport: tr, Pace: quick, Log: slog.New(slog.DiscardHandler)}
+}
+
+// timeout is a context for waiting: long enough for a busy machine, short enough for a broken test.
+func timeout(t *testing.T) context.Context {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
+	t.Cleanup(cancel)
+	return ctx
+}
+
+// moveIn connects a bot; changes act on the options before.
+func moveIn(t *testing.T, p *discordtest.Platform, changes ...func(*discord.Options)) *flat {
+	t.Helper()
+	o := options(t, p)
+	for _, c := range changes {
+		c(&o)
+	}
+	bot, err := discord.New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := &flat{Platform: p, bot: bot, house: &house{}, ctx: timeout(t)}
+	f.anna, f.ben = p.Join("Anna", p.Role), p.Join("Ben")
+	f.run(t)
+	f.ready(t, 1)
+	return f
+}
+
+// run starts Run; the test ends it.
+func (f *flat) run(t *testing.T) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- f.bot.Run(ctx, f.house) }()
+	var once sync.Once
+	var err error
+	f.stop = func() error {
+		once.Do(func() {
+			cancel()
+			select {
+			case err = <-done:
+			case <-time.After(20 * time.Second):
+				err = errors.New("Run does not end")
+			}
+		})
+		return err
+	}
+	t.Cleanup(func() {
+		if err := f.stop(); err != nil {
+			t.Errorf("Run: %v; want nil when its context ends", err)
+		}
+	})
+}
+
+// ready waits until the bot is connected for the nth time and its commands are registered.
+func (f *flat) ready(t *testing.T, n int) {
+	t.Helper()
+	if err := f.WaitStats(f.ctx, "a login", func(s discordtest.Stats) bool { return s.Readies >= n }); err != nil {
+		t.Fatal(err, f.bot.Health())
+	}
+	f.until(t, "commands", func() bool { h := f.bot.Health(); return h.Connected && h.Registered })
+}
+
+// until asks again and again, giving way in between; for what makes no sound when it happens.
+func (f *flat) until(t *testing.T, what string, is func() bool) {
+	t.Helper()
+	tick := time.NewTicker(2 * time.Millisecond)
+	defer tick.Stop()
+	for !is() {
+		select {
+		case <-tick.C:
+		case <-f.ctx.Done():
+			t.Fatalf("waiting for %s: %v; health %+v", what, f.ctx.Err(), f.bot.Health())
+		}
+	}
+}
+
+// answerTo is the bot's reply to a member's message.
+func (f *flat) answerTo(t *testing.T, m discordtest.Message) discordtest.Message {
+	t.Helper()
+	got, err := f.WaitMessage(f.ctx, "a reply", func(r discordtest.Message) bool { return r.ReplyTo == m.ID })
+	if err != nil {
+		t.Fatal(err)
+	}
+	return got
+}
+
+// message is the answer to an interaction.
+func (f *flat) message(t *testing.T, x *discordtest.Interaction) discordtest.Message {
+	t.Helper()
+	m, err := x.Message(f.ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}

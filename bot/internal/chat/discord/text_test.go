@@ -1,0 +1,146 @@
+package discord
+
+import (
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"pgregory.net/rapid"
+)
+
+// Discord's documentation (reference, message formatting) lists the forms of mentions and time stamps; the
+// Markdown is what its help page "Markdown Text 101" shows.
+func TestEscape(t *testing.T) {
+	for in, want := range map[string]string{
+		"6.4 kg":                "6.4 kg",
+		"-3 °C":                 "-3 °C",
+		"#1":                    "#1",
+		"Ben's":                 "Ben's",
+		"14:05, 50 %":           "14:05, 50 %",
+		"*a* _b_ ~~c~~ ||d||":   `\*a\* \_b\_ \~\~c\~\~ \|\|d\|\|`,
+		"`x`":                   "\\`x\\`",
+		`a\b`:                   `a\\b`,
+		"# a":                   `\# a`,
+		"### a":                 `\### a`,
+		"-# a":                  `\-# a`,
+		"- a\n- b":              "\\- a\n\\- b",
+		"  - a":                 `  \- a`,
+		"12. a":                 `12\. a`,
+		"1) a":                  `1\) a`,
+		"> a":                   `\> a`,
+		"<@1> <@&2> <#3>":       `\<@1\> \<@&2\> \<\#3\>`,
+		"<t:1:R> </gas:4>":      `\<t:1:R\> \</gas:4\>`,
+		"[a](http://x.example)": `\[a\](http://x.example)`,
+		"@everyone @Here @anna": "@\u200beveryone @\u200bHere @anna",
+		"a\x00b\u202ec\td\r\ne": "abc d\ne",
+		"a\xff":                 "a\uFFFD",
+	} {
+		if want = strings.ReplaceAll(want, `\#3`, "#3"); escape(in) != want {
+			t.Errorf("escape(%q) = %q; want %q", in, escape(in), want)
+		}
+	}
+}
+
+func TestSplit(t *testing.T) {
+	for _, tt := range []struct {
+		rule, in string
+		limits   []int
+		want     []string
+	}{
+		{"fits", "abc", []int{3}, []string{"abc"}},
+		{"at a line end", "abcdef\nghi jkl", []int{10, 10}, []string{"abcdef", "ghi jkl"}},
+		{"at a blank", "abcdef ghi jkl", []int{10, 10}, []string{"abcdef ghi", "jkl"}[:2]},
+		{"in a word", "abcdefghijkl", []int{5, 10}, []string{"abcde", "fghijkl"}},
+		{"the rest is left out", "abcdefghijkl", []int{5, 5}, []string{"abcde", "fghi…"}},
+		{"not within an escape", `abc\*def`, []int{4, 10}, []string{"abc", `\*def`}},
+		{"but after an escaped backslash", `ab\\def`, []int{4, 10}, []string{`ab\\`, "def"}},
+		{"not within a character", "abe\u0301f", []int{3, 10}, []string{"ab", "e\u0301f"}},
+		{"no room", "abc", []int{0, 3}, nil},
+	} {
+		got := split(tt.in, tt.limits...)
+		if strings.Join(got, "|") != strings.Join(tt.want, "|") {
+			t.Errorf("%s: split(%q, %v) = %q; want %q", tt.rule, tt.in, tt.limits, got, tt.want)
+		}
+	}
+}
+
+func TestSplitKeepsItsLimits(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := escape(rapid.String().Draw(t, "s"))
+		limits := rapid.SliceOfN(rapid.IntRange(1, 30), 1, 4).Draw(t, "limits")
+		for i, p := range split(s, limits...) {
+			if n := utf8.RuneCountInString(p); n > limits[i] || !utf8.ValidString(p) {
+				t.Fatalf("part %q of %d characters; want at most %d", p, n, limits[i])
+			}
+		}
+		if n := rapid.IntRange(0, 50).Draw(t, "n"); utf8.RuneCountInString(cut(s, n)) > n {
+			t.Fatalf("cut(%q, %d) = %q", s, n, cut(s, n))
+		}
+	})
+}
+
+func TestInviteLink(t *testing.T) {
+	// 117760 = View Channel + Send Messages + Embed Links + Attach Files + Read Message History.
+	want := "https://discord.com/oauth2/authorize?client_id=42&permissions=117760&scope=bot+applications.commands"
+	if got := InviteLink("42"); got != want {
+		t.Errorf("%s; want %s", got, want)
+	}
+	if id, ok := AppID("MTIzNDU2Nzg5MDEyMzQ1Njc4.x.y"); !ok || id != "123456789012345678" {
+		t.Errorf("id %q, %v", id, ok)
+	}
+	for _, bad := range []string{"", "x", "a.b.c", "!!!.b.c", "aGVsbG8.b.c"} {
+		if id, ok := AppID(bad); ok {
+			t.Errorf("token %q: id %q", bad, id)
+		}
+	}
+}
+
+// The gaps between connections, with the defaults: at most some 150 logins a day on a link that drops at once.
+func TestBackoff(t *testing.T) {
+	b := backoff{pace: Pace{}.filled()}
+	day, logins := 24.0*3600, 0
+	for s := 0.0; s < day; s += b.after(0, 0).Seconds() {
+		logins++
+	}
+	if logins > 160 {
+		t.Errorf("%d logins a day; the platform allows 1000 and then takes the token away", logins)
+	}
+	if got := b.after(b.pace.Good, b.pace.Good); got != b.pace.First/10 {
+		t.Errorf("after a good connection: %v; want to be back at once", got)
+	}
+	if got := b.after(0, 0); got != b.pace.First {
+		t.Errorf("then: %v; want to start afresh", got)
+	}
+}
+
+func TestRingForgets(t *testing.T) {
+	r := newRing(2)
+	for _, step := range []struct {
+		id  string
+		new bool
+	}{{"a", true}, {"a", false}, {"b", true}, {"c", true}, {"a", true}, {"c", false}} {
+		if got := r.add(step.id); got != step.new {
+			t.Errorf("add %s: %v", step.id, got)
+		}
+	}
+	if len(r.in) != 2 {
+		t.Errorf("%d ids kept; want 2", len(r.in))
+	}
+}
+
+func TestCommandRules(t *testing.T) {
+	if got, err := commands(nil); err != nil || got == nil {
+		t.Errorf("no commands: %v, %v; want an empty list, not null", got, err)
+	}
+}
+
+func TestGoldenRefusals(t *testing.T) {
+	for code := range remedies {
+		if code != 4004 && (code < 4010 || code > 4014) {
+			t.Errorf("%d is not documented as final", code)
+		}
+	}
+	if len(remedies) != 6 {
+		t.Errorf("%d final codes; Discord documents 4004 and 4010 to 4014", len(remedies))
+	}
+}
