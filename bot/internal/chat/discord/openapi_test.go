@@ -10,6 +10,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -148,8 +149,12 @@ func compile(raw []byte, all []discordtest.Request) (plain, strict validator.Val
 		return nil, nil, nil, fmt.Errorf("understanding the description: %w", err)
 	}
 	paths, _ := doc["paths"].(map[string]any)
+	routes := map[string]string{} // one path for each route is enough
+	for _, q := range all {
+		routes[q.Route] = trimmed(q)
+	}
 	for p, item := range paths {
-		if !slices.ContainsFunc(all, func(q discordtest.Request) bool { return matches(p, q) }) {
+		if !slices.ContainsFunc(slices.Collect(maps.Values(routes)), func(of string) bool { return matches(p, of) }) {
 			delete(paths, p)
 			continue
 		}
@@ -184,21 +189,24 @@ func build(doc []byte, opts ...config.Option) (validator.Validator, error) {
 
 var braces = regexp.MustCompile(`\\\{[^}]+\\\}`)
 
+// patterns are the compiled forms of paths of the description.
+var patterns sync.Map
+
 // matches says whether a path of the description is that of a request.
-func matches(path string, q discordtest.Request) bool {
-	pattern := "^" + braces.ReplaceAllString(regexp.QuoteMeta(path), `[^/]+`) + "$"
-	ok, _ := regexp.MatchString(pattern, trimmed(q))
-	return ok
+func matches(path, of string) bool {
+	p, ok := patterns.Load(path)
+	if !ok {
+		p, _ = patterns.LoadOrStore(path, regexp.MustCompile("^"+braces.ReplaceAllString(regexp.QuoteMeta(path), `[^/]+`)+"$"))
+	}
+	return p.(*regexp.Regexp).MatchString(of)
 }
 
+// operation is the path of the description that fits a request best: the one with most literal parts.
 func operation(q discordtest.Request, paths []string) string {
-	best := "unknown " + q.Route
+	best, braces := "unknown "+q.Route, 99
 	for _, p := range paths {
-		if p == trimmed(q) {
-			return p
-		}
-		if matches(p, q) {
-			best = p
+		if n := strings.Count(p, "{"); n < braces && matches(p, trimmed(q)) {
+			best, braces = p, n
 		}
 	}
 	return best

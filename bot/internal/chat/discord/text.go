@@ -31,11 +31,20 @@ func escapeLine(l string) string {
 			b.WriteByte('\\')
 		}
 		b.WriteRune(r)
-		if rest := strings.ToLower(text[i:]); r == '@' && (strings.HasPrefix(rest, "@everyone") || strings.HasPrefix(rest, "@here")) {
+		if r == '@' && callsAll(text[i+1:]) {
 			b.WriteRune('\u200b')
 		}
 	}
 	return b.String()
+}
+
+func callsAll(s string) bool {
+	for _, word := range []string{"everyone", "here"} {
+		if len(s) >= len(word) && strings.EqualFold(s[:len(word)], word) {
+			return true
+		}
+	}
+	return false
 }
 
 // escapeStart writes what has a meaning only at the beginning of a line (headings, small print, lists), and
@@ -113,14 +122,14 @@ func part(s string, limit int) (head, rest string) {
 		var c string
 		c, tail, _, state = uniseg.FirstGraphemeClusterInString(tail, state)
 		n := utf8.RuneCountInString(c)
-		if count+n > limit {
-			break
-		}
-		switch {
+		switch { // a place to divide may be the very next character
 		case c == "\n":
 			line = end
 		case c == " ":
 			blank = end
+		}
+		if count+n > limit {
+			break
 		}
 		end, count = end+len(c), count+n
 	}
