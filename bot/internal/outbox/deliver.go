@@ -19,7 +19,7 @@ import (
 func (b *Outbox) deal(ctx context.Context, o store.Outgoing, now time.Time) (_ store.Outgoing, cause, err error) {
 	m, err := message(o)
 	if err != nil {
-		o.State, o.Err = store.Failed, err.Error()
+		o.State, o.Refused, o.Err = store.Failed, store.Refusals, err.Error()
 		return o, err, nil
 	}
 	overtaken, err := b.opt.Store.Overtaken(ctx, o)
@@ -106,6 +106,7 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 	switch {
 	case errors.Is(cause, chat.ErrPermanent):
 		o.State = store.Failed
+		o.Refused++
 	case errors.As(cause, &limited): // refused, so surely not posted by this attempt
 		o.Next = now.Add(max(limited.After, 0))
 		b.hold = o.Next

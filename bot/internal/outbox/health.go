@@ -15,7 +15,7 @@ type Health struct {
 	Failing  int       // attempts that failed since then
 	Since    time.Time // the first of these
 	Err      string    // the last of these
-	GivenUp  int       // notices given up since the start
+	GivenUp  int       // refusals for good since the start
 	HeldTill time.Time // the platform wants nothing before
 }
 
@@ -43,7 +43,7 @@ func (b *Outbox) report(o store.Outgoing, cause error) {
 			b.opt.Posted(o)
 		}
 	case o.State == store.Failed:
-		log.Error("notice given up: trying again cannot mend this", "error", cause)
+		log.Error("notice refused: something must be changed first", "error", cause)
 		if b.opt.Failed != nil {
 			b.opt.Failed(o, cause)
 		}

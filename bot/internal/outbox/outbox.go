@@ -44,7 +44,7 @@ type Options struct {
 	// nil: a line that says so.
 	Late   func(m chat.Message, due, now time.Time, tried bool) chat.Message
 	Posted func(o store.Outgoing)            // after a notice was posted
-	Failed func(o store.Outgoing, err error) // after a notice was given up
+	Failed func(o store.Outgoing, err error) // after a notice was refused for good; o.Refused counts how often
 }
 
 // attemptTimeout is the default of Options.Timeout.
@@ -194,10 +194,30 @@ func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 	}
 	b.report(o, cause)
 	if err == nil && o.State == store.Posted && b.trouble {
-		_, err = b.opt.Store.Hasten(ctx, b.opt.Now())
-		b.trouble = err != nil
+		err = b.recover(ctx)
 	}
 	return ctx.Err() == nil, err
+}
+
+// revivable is how old a notice may be that failed for good and is tried again once the channel works.
+const revivable = 3 * 24 * time.Hour
+
+// recover makes up for an outage at the first success after it: what waits for its next attempt has it now, and
+// what was refused for good gets another chance, as the refusal may have been about the channel.
+func (b *Outbox) recover(ctx context.Context) error {
+	now := b.opt.Now()
+	if _, err := b.opt.Store.Hasten(ctx, now); err != nil {
+		return err
+	}
+	n, err := b.opt.Store.Revive(ctx, now.Add(-revivable), now)
+	if err != nil {
+		return err
+	}
+	if n > 0 {
+		b.opt.Log.Info("the channel takes posts again, trying what it had refused", "notices", n)
+	}
+	b.trouble = false
+	return nil
 }
 
 // takeOver puts back in line what a process that died had claimed. Whether it was posted nobody knows.

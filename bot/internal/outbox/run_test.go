@@ -251,6 +251,51 @@ func TestPermanent(t *testing.T) {
 	})
 }
 
+// A permission was missing for a while. Once something gets through, what was refused comes as well, late; a message
+// that is itself the reason is not tried for ever, and not in a hot loop.
+func TestPermissionComesBack(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		refused := fmt.Errorf("no permission: %w", chat.ErrPermanent)
+		b.channel.FailBefore(refused, refused)
+		b.commit("a", nil)
+		b.commit("leak", urgent)
+		b.pass(5 * time.Hour)
+		b.posts()
+		b.commit("b", nil)
+		b.posts("b", "leak", "a")
+		if got := b.channel.Notices()[2].Message.Body[0]; got != "Meant for Saturday 00:00; the chat could not be reached." {
+			t.Errorf("late: %q", got)
+		}
+		b.commit("c", nil)
+		b.posts("b", "leak", "a", "c")
+	})
+}
+
+func TestRefusedMessage(t *testing.T) {
+	picky := &picky{}
+	change := func(o *Options) { picky.Channel, o.Channel = o.Channel.(*chattest.Channel), picky }
+	test(t, change, func(b *bench) {
+		b.commit("bad", nil)
+		for i := range 10 {
+			b.commit(fmt.Sprint(i), nil)
+		}
+		if o := b.state("bad", store.Failed); o.Refused != store.Refusals || len(b.failed) != store.Refusals {
+			t.Errorf("refused %d times, told %d times", o.Refused, len(b.failed))
+		}
+		b.posts("0", "1", "2", "3", "4", "5", "6", "7", "8", "9")
+	})
+}
+
+// picky refuses one message for good.
+type picky struct{ *chattest.Channel }
+
+func (p *picky) Post(ctx context.Context, m chat.Message) (string, error) {
+	if m.Headline == "bad" {
+		return "", chat.ErrPermanent
+	}
+	return p.Channel.Post(ctx, m)
+}
+
 func TestUnreadablePayload(t *testing.T) {
 	test(t, nil, func(b *bench) {
 		b.commit("a", func(o *store.Outgoing) { o.Payload = []byte("{") })

@@ -46,7 +46,7 @@ const (
 	Waiting State = "waiting" // to be posted at Next
 	Posting State = "posting" // claimed: a post may or may not have happened
 	Posted  State = "posted"
-	Failed  State = "failed"  // permanently; said in the log
+	Failed  State = "failed"  // trying again cannot mend it; said in the log
 	Dropped State = "dropped" // overtaken by a newer notice before it could be posted
 )
 
@@ -64,6 +64,7 @@ type Outgoing struct {
 	Attempts int
 	State    State
 	Unsure   bool   // an earlier attempt may have been shown: look before posting again
+	Refused  int    // how often it failed for good; see Revive
 	Posted   string // the platform's id of the message
 	Err      string
 	Payload  []byte // the message as JSON
@@ -86,6 +87,9 @@ type Written struct {
 // Patience is how many attempts an urgent outgoing holds the others back. After that many it is more
 // likely that something is wrong with this one than with the chat, and the others may pass.
 const Patience = 20
+
+// Refusals is how often an outgoing may fail for good before Revive leaves it alone.
+const Refusals = 3
 
 // ErrNotFound is returned for an entry or outgoing that is not there.
 var ErrNotFound = errors.New("not found")
@@ -113,12 +117,16 @@ type Store interface {
 	Claim(ctx context.Context, now time.Time) (o Outgoing, ok bool, err error)
 	// NextDue is the earliest time at which Claim could succeed; ok is false when nothing waits.
 	NextDue(ctx context.Context) (at time.Time, ok bool, err error)
-	// Settle records what became of a claimed outgoing (State, Next, Attempts, Unsure, Posted, Err).
+	// Settle records what became of a claimed outgoing (State, Next, Attempts, Unsure, Refused, Posted, Err).
 	Settle(ctx context.Context, o Outgoing) error
 	// Overtaken reports whether a newer outgoing of the same Group waits or was posted.
 	Overtaken(ctx context.Context, o Outgoing) (bool, error)
 	// Hasten makes due at now all that wait only because an attempt failed, and says how many those were.
 	Hasten(ctx context.Context, now time.Time) (int, error)
+	// Revive puts what failed for good back in line at now, because the reason may have been the channel (a missing
+	// permission, a wrong token) rather than the message: if it was created after since and was refused
+	// less than Refusals times. It says how many those were.
+	Revive(ctx context.Context, since, now time.Time) (int, error)
 	// Unsettled lists what was claimed by a process that died.
 	Unsettled(ctx context.Context) ([]Outgoing, error)
 	Outgoing(ctx context.Context, key string) (Outgoing, error)

@@ -12,11 +12,11 @@ import (
 )
 
 const insertOutgoing = `INSERT INTO outgoing
-	(key, kind, grp, edits, urgent, created, due, next, attempts, state, unsure, posted, err, payload)
-	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING`
+	(key, kind, grp, edits, urgent, created, due, next, attempts, state, unsure, refused, posted, err, payload)
+	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING`
 
 // outgoingColumns in the order that scanOutgoing reads.
-const outgoingColumns = `id, key, kind, grp, edits, urgent, created, due, next, attempts, state, unsure, posted, err, payload`
+const outgoingColumns = `id, key, kind, grp, edits, urgent, created, due, next, attempts, state, unsure, refused, posted, err, payload`
 
 // claimable is the condition for a row to be claimed as soon as its time has come: it waits and no urgent one
 // is ahead of it between two attempts.
@@ -29,13 +29,13 @@ var claim = `UPDATE outgoing SET state = 'posting' WHERE id =
 
 var nextDue = `SELECT min(next) FROM outgoing WHERE ` + claimable
 
-const settle = `UPDATE outgoing SET state = ?, next = ?, attempts = ?, unsure = ?, posted = ?, err = ? WHERE id = ?`
+const settle = `UPDATE outgoing SET state = ?, next = ?, attempts = ?, unsure = ?, refused = ?, posted = ?, err = ? WHERE id = ?`
 
 func addOutgoing(ctx context.Context, tx *sql.Tx, list []store.Outgoing) (added int, err error) {
 	for _, o := range list {
 		o = complete(o)
 		r, err := tx.ExecContext(ctx, insertOutgoing, o.Key, o.Kind, o.Group, o.Edits, o.Urgent, toMS(o.Created), toMS(o.Due),
-			toMS(o.Next), o.Attempts, string(o.State), o.Unsure, o.Posted, o.Err, o.Payload)
+			toMS(o.Next), o.Attempts, string(o.State), o.Unsure, o.Refused, o.Posted, o.Err, o.Payload)
 		if err != nil {
 			return added, err
 		}
@@ -89,7 +89,7 @@ func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) 
 
 // Settle records what became of a claimed outgoing.
 func (s *Store) Settle(ctx context.Context, o store.Outgoing) error {
-	r, err := s.settle.ExecContext(ctx, string(o.State), toMS(o.Next), o.Attempts, o.Unsure, o.Posted, o.Err, o.ID)
+	r, err := s.settle.ExecContext(ctx, string(o.State), toMS(o.Next), o.Attempts, o.Unsure, o.Refused, o.Posted, o.Err, o.ID)
 	if err != nil {
 		return fmt.Errorf("settling notice %q: %w", o.Key, explain(err))
 	}
@@ -118,6 +118,17 @@ func (s *Store) Hasten(ctx context.Context, now time.Time) (int, error) {
 	r, err := s.write.ExecContext(ctx, `UPDATE outgoing SET next = ?1 WHERE state = 'waiting' AND attempts > 0 AND next > ?1`, toMS(now))
 	if err != nil {
 		return 0, fmt.Errorf("bringing notices forward: %w", explain(err))
+	}
+	n, err := r.RowsAffected()
+	return int(n), err
+}
+
+// Revive puts what failed for good back in line at now.
+func (s *Store) Revive(ctx context.Context, since, now time.Time) (int, error) {
+	r, err := s.write.ExecContext(ctx, `UPDATE outgoing SET state = 'waiting', next = ? WHERE state = 'failed' AND created >= ? AND refused < ?`,
+		toMS(now), toMS(since), store.Refusals)
+	if err != nil {
+		return 0, fmt.Errorf("putting failed notices back in line: %w", explain(err))
 	}
 	n, err := r.RowsAffected()
 	return int(n), err
@@ -158,7 +169,7 @@ func scanOutgoing(r scanner) (o store.Outgoing, err error) {
 	var created, due, next int64
 	var state string
 	err = r.Scan(&o.ID, &o.Key, &o.Kind, &o.Group, &o.Edits, &o.Urgent, &created, &due, &next, &o.Attempts, &state,
-		&o.Unsure, &o.Posted, &o.Err, &o.Payload)
+		&o.Unsure, &o.Refused, &o.Posted, &o.Err, &o.Payload)
 	o.Created, o.Due, o.Next, o.State = fromMS(created), fromMS(due), fromMS(next), store.State(state)
 	return o, err
 }

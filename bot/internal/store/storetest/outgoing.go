@@ -120,7 +120,7 @@ func settle(t *testing.T, s store.Store) {
 	o.Created, o.Due, o.Next = stored(at(0)), stored(at(-5)), stored(at(-5))
 	same(t, "claimed", got, o)
 
-	o.State, o.Next, o.Attempts, o.Unsure, o.Posted, o.Err = store.Failed, stored(at(7)), 3, true, "id", "gone"
+	o.State, o.Next, o.Attempts, o.Unsure, o.Refused, o.Posted, o.Err = store.Failed, stored(at(7)), 3, true, 2, "id", "gone"
 	settled(t, s, o)
 	got, err := s.Outgoing(context.Background(), "a")
 	if err != nil {
@@ -178,6 +178,27 @@ func hasten(t *testing.T, s store.Store) {
 		t.Errorf("Hasten = %d, %v; want 1", n, err)
 	}
 	claims(t, s, 10, "tried")
+}
+
+func revive(t *testing.T, s store.Store) {
+	write(t, s, store.Batch{Outgoing: []store.Outgoing{notice("old", -10), notice("often", 0), notice("failed", 0), notice("posted", 0)}})
+	for range 4 {
+		o := claim(t, s, 0)
+		o.State, o.Refused = store.Failed, 1
+		switch o.Key {
+		case "often":
+			o.Refused = store.Refusals
+		case "posted":
+			o.State = store.Posted
+		}
+		settled(t, s, o)
+	}
+	n, err := s.Revive(context.Background(), at(-5), at(10))
+	if err != nil || n != 1 {
+		t.Errorf("Revive = %d, %v; want 1", n, err)
+	}
+	claims(t, s, 9)
+	claims(t, s, 10, "failed")
 }
 
 func history(t *testing.T, s store.Store) {

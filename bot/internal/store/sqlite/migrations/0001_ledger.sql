@@ -38,6 +38,7 @@ CREATE TABLE outgoing (
   attempts INTEGER NOT NULL,
   state    TEXT    NOT NULL CHECK (state IN ('waiting', 'posting', 'posted', 'failed', 'dropped')),
   unsure   INTEGER NOT NULL CHECK (unsure IN (0, 1)),
+  refused  INTEGER NOT NULL,
   posted   TEXT    NOT NULL,
   err      TEXT    NOT NULL,
   payload  BLOB    NOT NULL
