@@ -95,7 +95,7 @@ func newView(d Data) *view {
 		most = math.Max(most, h.Net)
 	}
 	for _, b := range d.Fan {
-		most = math.Max(most, b.P90)
+		most = max(most, b.P10, b.P25, b.P50, b.P75, b.P90)
 	}
 	v.scale = scaleFor(d.Units, most)
 	v.ticks, v.top = v.scale.ticks(most)

@@ -39,11 +39,18 @@ func (b *board) keep(at vg.Point, r vg.Length) { b.taken = append(b.taken, aroun
 // avoid asks labels to stay off the straight line between two points.
 func (b *board) avoid(p, q vg.Point) {
 	const step, r = 8, 5
+	p, q = b.nearest(p), b.nearest(q)
 	d := q.Sub(p)
 	n := math.Ceil(math.Hypot(float64(d.X), float64(d.Y))/step) + 1
 	for i := range int(n) + 1 {
 		b.busy = append(b.busy, around(p.Add(d.Scale(vg.Length(float64(i)/n))), r))
 	}
+}
+
+// nearest is the point of the canvas that is nearest to p.
+func (b *board) nearest(p vg.Point) vg.Point {
+	in := b.canvas.Rectangle
+	return vg.Point{X: min(max(p.X, in.Min.X), in.Max.X), Y: min(max(p.Y, in.Min.Y), in.Max.Y)}
 }
 
 func around(at vg.Point, r vg.Length) vg.Rectangle {

@@ -31,7 +31,7 @@ func (v *view) now() {
 	at := v.point(last.At, last.Net)
 	v.dot(at, 7, blue)
 	v.board.put(label{text: say(v.Units, last.Net) + " now", style: bold(style(sizeText, blue)), at: at, gap: 8,
-		try: []place{{1, 1, 0}, {0.7, 1, 2}, {0.5, 1, 6}, {0, 1, 0}, {1, 0, 0}, {-1, -1, 0}, {0, -1, 0}, {-1, 1, 0}, {1, -1, 0}, {-1, 1, 30}, {-1, 1, 60}, {-1, 1, 90}}})
+		try: []place{{1, 1, 0}, {0.7, 1, 2}, {0.5, 1, 6}, {0, 1, 0}, {1, 0, 0}, {-1, -1, 0}, {0, -1, 0}, {-1, 1, 0}, {1, -1, 0}, {-0.5, 1, 26}, {-0.5, 1, 46}, {-1, 1, 30}, {-1, 1, 60}, {-1, 1, 90}}})
 }
 
 // runOut is a bar on the ground from the early to the late date, with a dot at the middle one.
