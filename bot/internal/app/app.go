@@ -76,7 +76,8 @@ func connect(ctx context.Context, o Options, settings household.Options, ledger 
 	if err != nil {
 		return nil, err
 	}
-	a.Desk = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: plausible(settings),
+	a.Desk = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: plausible(o.Config, settings),
+		Members: accounts(o.Config), Household: o.Config.Household.Name, Currency: currency(o.Config), Closed: closed(settings),
 		FreeText: freeText(o.Config), Draw: draw, Log: o.Log})
 	if a.Channel, err = o.Open(a.Desk.Specs(), a.store); err != nil {
 		return nil, err
@@ -89,15 +90,6 @@ func connect(ctx context.Context, o Options, settings household.Options, ledger 
 // freeText reports whether weights typed without a command reach the program: always in a terminal, by choice
 // on a platform that asks for it.
 func freeText(c *config.Config) bool { return c.Chat.Discord == nil || c.Chat.Discord.FreeText }
-
-func plausible(o household.Options) []command.Cylinder {
-	var out []command.Cylinder
-	for _, c := range o.Cylinders {
-		f := c.Forecast
-		out = append(out, command.Cylinder{Name: c.Name, Tare: f.Tare, Empty: f.Tare + f.Fittings, Full: f.Tare + f.Fittings + f.NetFill})
-	}
-	return out
-}
 
 // wake tells the outbox and the clock that the ledger has changed.
 func (a *App) wake() {

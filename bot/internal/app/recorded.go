@@ -13,7 +13,7 @@ import (
 	"tarebell/sources/recorded"
 )
 
-// Recorded opens recorded weighings of the first cylinder, and events if a file is named, in order of time.
+// Recorded opens recorded weighings, of the first cylinder where they name none, and events if a file is named, in order of time.
 // close lets go of the files.
 func Recorded(o household.Options, weighings, events string) (in iter.Seq2[replay.Input, error], close func(), err error) {
 	f, err := os.Open(weighings)
@@ -37,6 +37,9 @@ func Recorded(o household.Options, weighings, events string) (in iter.Seq2[repla
 }
 
 func recordedWeighing(cylinder string, w sources.Weighing) household.Weighing {
+	if w.Item != "" {
+		cylinder = w.Item
+	}
 	return household.Weighing{Cylinder: cylinder, Weighing: forecast.Weighing{
 		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Manual: w.Origin == sources.Manual}}
 }

@@ -4,13 +4,16 @@ package app
 
 import (
 	"hash/fnv"
+	"strconv"
 	"time"
 
+	"tarebell/bot/internal/holiday"
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/schedule"
 	"tarebell/config"
 	"tarebell/forecast"
+	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
 )
 
@@ -21,7 +24,8 @@ const lookHour = 8
 func Household(c *config.Config) (household.Options, error) {
 	h := c.Household
 	o := household.Options{Zone: h.Location, Voice: voice(c), LookHour: lookHour,
-		Refill: household.Refill{LeadDays: c.Refill.LeadDays, Open: open(c), Risk: c.Refill.Risk}}
+		Refill:  household.Refill{LeadDays: c.Refill.LeadDays, Open: open(c), Risk: c.Refill.Risk, Supplier: c.Refill.Supplier, Swap: c.Refill.Swap},
+		Members: members(c)}
 	if h.Quiet.Any() {
 		o.LookHour = (int(h.Quiet.To) + 59) / 60 % 24
 	}
@@ -30,12 +34,59 @@ func Household(c *config.Config) (household.Options, error) {
 		return o, err
 	}
 	o.NextStatus = spec.Next
-	for _, cyl := range c.Cylinders {
-		if !cyl.Spare {
-			o.Cylinders = append(o.Cylinders, cylinder(c, cyl))
+	if o.Refill.Holiday, err = closing(c.Refill.Holidays); err != nil {
+		return o, err
+	}
+	if o.Money, err = money(c.Refill); err != nil {
+		return o, err
+	}
+	for _, spare := range []bool{false, true} { // a cylinder in use comes first
+		for _, cyl := range c.Cylinders {
+			if cyl.Spare == spare {
+				o.Cylinders = append(o.Cylinders, cylinder(c, cyl))
+			}
 		}
 	}
 	return o, nil
+}
+
+func members(c *config.Config) []household.Member {
+	var out []household.Member
+	for _, m := range c.Household.Members {
+		out = append(out, household.Member{Name: m.Name, Carries: m.Carries})
+	}
+	return out
+}
+
+// closing is the public holiday of a day in a region; nil for none.
+func closing(region string) (func(time.Time) string, error) {
+	if region == "" {
+		return nil, nil
+	}
+	days, err := holiday.For(region)
+	if err != nil {
+		return nil, err
+	}
+	return days.Name, nil
+}
+
+// money translates what the config says about prices.
+func money(r config.Refill) (household.Money, error) {
+	var out household.Money
+	for _, p := range []struct {
+		from config.Money
+		to   *cost.Money
+	}{{r.Price, &out.Price}, {r.Alternative, &out.Alternative}, {r.Outlay, &out.Outlay}} {
+		if !p.from.Known() {
+			continue
+		}
+		m, err := cost.Parse(strconv.FormatFloat(p.from.Amount, 'f', -1, 64), p.from.Currency)
+		if err != nil {
+			return out, err
+		}
+		*p.to = m
+	}
+	return out, nil
 }
 
 func voice(c *config.Config) notice.Voice {
@@ -54,8 +105,7 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 			MinPressure: cyl.MinPressure, Serving: c.Serving.CO2, Location: c.Household.Location,
 			UsePrior: unit.GramsPerDay(float64(c.Household.LitresPerDay) * perLitre), Seed: seed(cyl.Name),
 		},
-		GramsPerLitre: perLitre,
-		Price:         household.Price{PerFill: c.Refill.Price.Amount, Currency: c.Refill.Price.Currency},
+		GramsPerLitre: perLitre, Litres: c.Serving.Litres, Spare: cyl.Spare,
 	}
 	if cyl.Room != nil {
 		out.RoomVolume, out.AirChanges, out.Forecast.Room = cyl.Room.Volume, cyl.Room.AirChanges, cyl.Room.Temperature
@@ -85,7 +135,7 @@ func open(c *config.Config) func(time.Time) bool {
 	for _, d := range c.Refill.Open {
 		days[d] = true
 	}
-	return func(t time.Time) bool { return days[t.Weekday()] } // TODO holidays
+	return func(t time.Time) bool { return days[t.Weekday()] }
 }
 
 // quiet reports whether only dangers are to be posted at t, and until when; nil: never.

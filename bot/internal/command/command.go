@@ -11,7 +11,9 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"tarebell/bot/internal/chat"
@@ -28,6 +30,7 @@ type House interface {
 	Void(ctx context.Context, seq int64) (store.Entry, error)
 	Situation(cylinder string, now time.Time) (notice.Situation, bool)
 	Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error)
+	Account(now time.Time) notice.Account
 }
 
 // Options is what a Desk stands on.
@@ -35,7 +38,11 @@ type Options struct {
 	House     House
 	Voice     notice.Voice
 	Cylinders []Cylinder
-	FreeText  bool // weights typed without a command are read
+	Members   []Member // as the config lists them
+	Household string
+	Currency  string                     // of the config's prices; "" none
+	Closed    func(day time.Time) string // why the supplier is closed, "" open; nil: always open
+	FreeText  bool                       // weights typed without a command are read
 	Draw      func(notice.Situation) ([]byte, error)
 	Log       *slog.Logger
 }
@@ -45,13 +52,28 @@ type Cylinder struct {
 	Name        string
 	Empty, Full unit.Grams // on the platform
 	Tare        unit.Grams
+	Net         unit.Grams // of a nominal fill
+	Scale       *Scale     // nil: weights are typed
 }
 
-// Desk answers the household.
-type Desk struct{ opt Options }
+// Scale is how a cylinder's scale speaks.
+type Scale struct {
+	Unit          string // g, kg, lb or oz
+	Raw           bool   // it sends counts: gross = (counts - Zero)/PerUnit in Unit
+	Zero, PerUnit float64
+}
+
+// Member is somebody of the household.
+type Member struct{ Name, ID string }
+
+// Desk answers the household, one at a time: who is first is first.
+type Desk struct {
+	opt Options
+	mu  sync.Mutex
+}
 
 // New returns a desk.
-func New(o Options) *Desk { return &Desk{o} }
+func New(o Options) *Desk { return &Desk{opt: o} }
 
 var _ chat.Handler = (*Desk)(nil)
 
@@ -64,21 +86,42 @@ type command struct {
 
 // Specs is every command as it is announced.
 func (d *Desk) Specs() []chat.Spec {
-	specs := make([]chat.Spec, len(commands))
-	for i, c := range commands {
-		specs[i] = c.Spec
-		if len(d.opt.Cylinders) > 1 && c.cylinder() {
-			specs[i].Options = append(specs[i].Options[:len(specs[i].Options):len(specs[i].Options)], d.cylinderOption())
+	var specs []chat.Spec
+	for _, c := range commands {
+		spec := c.Spec
+		switch {
+		case c.Name == "use" && len(d.opt.Cylinders) == 1:
+			continue // there is nothing to change over to
+		case c.Name == "use" && len(d.opt.Cylinders) > 1:
+			spec.Options = slices.Clone(spec.Options)
+			for i := range spec.Options {
+				spec.Options[i].Choices = d.cylinderOption().Choices
+			}
+		case len(d.opt.Cylinders) > 1 && c.cylinder():
+			spec.Options = append(slices.Clone(spec.Options), d.cylinderOption())
 		}
+		specs = append(specs, spec)
 	}
 	return specs
 }
 
 // cylinder reports whether the command is about one cylinder.
-func (c command) cylinder() bool { return c.Name != "help" && c.Name != "undo" && c.Name != "entries" }
+func (c command) cylinder() bool {
+	return !slices.Contains([]string{"help", "undo", "entries", "cost", "serving", "use"}, c.Name)
+}
+
+// called is somebody by the name the household uses, if the config lists their account.
+func (d *Desk) called(m chat.Member) chat.Member {
+	for _, known := range d.opt.Members {
+		if known.ID != "" && known.ID == m.ID {
+			m.Name = known.Name
+		}
+	}
+	return m
+}
 
 func (d *Desk) cylinderOption() chat.Option {
-	o := chat.Option{Name: "cylinder", Summary: "Which cylinder; the first if left out"}
+	o := chat.Option{Name: "cylinder", Summary: "Which cylinder; the one in use if left out"}
 	for _, c := range d.opt.Cylinders {
 		o.Choices = append(o.Choices, chat.Choice{Label: c.Name, Value: c.Name})
 	}
@@ -87,6 +130,9 @@ func (d *Desk) cylinderOption() chat.Option {
 
 // Call runs a command.
 func (d *Desk) Call(ctx context.Context, c chat.Call) chat.Answer {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	c.By = d.called(c.By)
 	for _, cmd := range commands {
 		if cmd.Name == c.Name {
 			a, err := cmd.run(d, ctx, c)
@@ -141,6 +187,14 @@ func say(headline string, body ...string) chat.Answer {
 	return chat.Answer{Message: &chat.Message{Headline: headline, Body: lines}}
 }
 
+// inUse is the cylinder that is meant when none is named.
+func (d *Desk) inUse(now time.Time) string {
+	if s, ok := d.opt.House.Situation("", now); ok {
+		return s.Cylinder
+	}
+	return d.opt.Cylinders[0].Name
+}
+
 // situation is how things stand with the cylinder that a call names.
 func (d *Desk) situation(name string, now time.Time) (notice.Situation, error) {
 	s, ok := d.opt.House.Situation(name, now)
@@ -157,7 +211,7 @@ func (d *Desk) situation(name string, now time.Time) (notice.Situation, error) {
 // tell stores an event and answers with what it means.
 func (d *Desk) tell(ctx context.Context, ev household.Event, id string, by chat.Member, text string) (store.Entry, error) {
 	if ev.Cylinder == "" {
-		ev.Cylinder = d.opt.Cylinders[0].Name
+		ev.Cylinder = d.inUse(ev.At)
 	}
 	if ev.By == "" {
 		ev.By = by.Name

@@ -47,7 +47,7 @@ func newTable(t *testing.T) *table {
 		t.Fatal(err)
 	}
 	d := New(Options{House: h, Voice: o.Voice, FreeText: true, Log: slog.New(slog.DiscardHandler),
-		Cylinders: []Cylinder{{Name: "main", Tare: 14_300, Empty: 15_400, Full: 25_400}},
+		Cylinders: []Cylinder{{Name: "main", Tare: 14_300, Empty: 15_400, Full: 25_400, Net: 10_000}},
 		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil }})
 	return &table{Desk: d, t: t, store: s, now: time.Date(2027, 5, 16, 9, 30, 0, 0, time.UTC)}
 }
@@ -211,14 +211,15 @@ func TestMistakes(t *testing.T) {
 func TestButtonsOfNotices(t *testing.T) {
 	b := newTable(t)
 	b.say("16.0 kg")
+	headline(t, b.press("mine:main", nil), "Ines sees to the refill")
 	a := b.press("booked:main", nil)
 	if a.Form == nil || a.Form.ID != "booked:main" {
 		t.Fatalf("answer %+v, want a form that asks for the day", a)
 	}
 	headline(t, b.press(a.Form.ID, map[string]string{"day": "tomorrow"}), "booked for Mon 17 May")
-	headline(t, b.press("mine:main", nil), "Ines sees to the refill")
 	headline(t, b.press("later:main", nil), "two days")
-	for _, n := range notice.Answers("main") {
+	for i := range notice.Answers("main", b.now) {
+		n := notice.Answers("main", b.now.Add(time.Duration(i)*time.Hour))[i]
 		if a := b.press(n.ID, nil); a.Message == nil || !strings.HasPrefix(a.Message.Headline, "Thank you, Ines") {
 			t.Errorf("button %q answers %+v", n.Label, a.Message)
 		}

@@ -2,16 +2,22 @@ package command
 
 import (
 	"context"
+	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 )
 
 // Press acts on a button. Its id is "what:argument".
 func (d *Desk) Press(ctx context.Context, p chat.Press) chat.Answer {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	p.By = d.called(p.By)
 	what, arg, _ := strings.Cut(p.Button, ":")
 	a, err := d.press(ctx, p, what, arg)
 	return d.answer(a, err)
@@ -28,15 +34,27 @@ func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.
 	case "undo":
 		return d.undoPressed(ctx, p, arg)
 	case "mine":
-		return d.simple(ctx, p, household.Event{Kind: household.Mine, Cylinder: arg}, p.By.Name+" sees to the refill.")
+		return d.mine(ctx, p, arg)
 	case "later":
 		return d.simple(ctx, p, household.Event{Kind: household.Later, Cylinder: arg}, "I'll ask again in two days.")
 	case "booked":
 		return d.bookedForm(ctx, p, arg)
+	case "nobook":
+		return d.noBooking(ctx, p, arg)
+	case "here":
+		return d.hereForm(ctx, p, arg)
+	case "fill":
+		return d.fillPressed(ctx, p, arg)
+	case "serve":
+		return d.servingForm(ctx, p)
+	case "serving":
+		return d.adopt(ctx, p, arg)
+	case "checked":
+		return d.simple(ctx, p, household.Event{Kind: household.Calibrated, Cylinder: arg}, "Noted: the scale is checked. I'll ask again in half a year.")
 	case "answer":
 		return d.answered(ctx, p, arg)
 	}
-	return chat.Answer{}, &Problem{"That button is from another time.", "Say /help for what there is now."}
+	return chat.Answer{}, stale()
 }
 
 func (d *Desk) undoPressed(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
@@ -58,31 +76,62 @@ func (d *Desk) simple(ctx context.Context, p chat.Press, ev household.Event, rep
 	return say(reply), nil
 }
 
-// bookedForm asks for the day, then stores it.
-func (d *Desk) bookedForm(ctx context.Context, p chat.Press, cylinder string) (chat.Answer, error) {
-	if p.Fields == nil {
-		return chat.Answer{Form: &chat.Form{ID: p.Button, Title: "The refill is booked", Fields: []chat.Field{
-			{Name: "day", Label: "For which day?", Example: "2027-06-04, friday, tomorrow", Required: true}}}}, nil
+// answered takes the household's word for what a loss or a step was. Of two people the first one counts.
+func (d *Desk) answered(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
+	word, rest, _ := strings.Cut(arg, ":")
+	said, known := causes[word]
+	if !known {
+		return chat.Answer{}, stale()
 	}
-	return d.book(ctx, cylinder, p.Fields["day"], p.ID, p.At, p.By)
+	ev := household.Event{Kind: household.Answer, Cylinder: rest, Cause: said.cause}
+	if sec, cylinder, ok := strings.Cut(rest, ":"); ok {
+		if n, err := strconv.ParseInt(sec, 10, 64); err == nil {
+			ev.About, ev.Cylinder = time.Unix(n, 0).UTC(), cylinder
+		}
+	}
+	if first, ok := d.answeredBefore(ev, p.At); ok {
+		a := say(fmt.Sprintf("%s was first and said: %s.", first.By, saidBefore[first.Cause]), "If that is wrong, /entries can undo it.")
+		a.Replace = true
+		return a, nil
+	}
+	a, err := d.simple(ctx, p, ev, fmt.Sprintf(said.reply, p.By.Name))
+	a.Replace = err == nil
+	return a, err
 }
 
-// answered takes the household's word for what a loss or a step was.
-func (d *Desk) answered(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
-	word, cylinder, _ := strings.Cut(arg, ":")
-	said := map[string]struct {
-		cause forecast.Cause
-		reply string
-	}{
-		"used":  {forecast.WeUsedIt, "Thank you, " + p.By.Name + ": it counts as use, and I'll be slower to worry about such amounts."},
-		"shut":  {forecast.Repaired, "Thank you, " + p.By.Name + ". It counts as lost, not as use. Air the room well before anyone stays in it."},
-		"leak":  {forecast.GasLost, "Thank you, " + p.By.Name + ". Until it is mended: valve shut when nobody carbonates, and air the room. I'll say when the loss ends."},
-		"moved": {forecast.Moved, "Thank you, " + p.By.Name + ": the gas figures leave the step out."},
-	}[word]
-	if said.cause == forecast.Unknown {
-		return chat.Answer{}, &Problem{"That button is from another time.", "Say /help for what there is now."}
+// stale is the answer to a button that cannot be read any more.
+func stale() *Problem {
+	return &Problem{"That button is from another time.", "Say /help for what there is now."}
+}
+
+// causes are what the buttons under an alert stand for.
+var causes = map[string]struct {
+	cause forecast.Cause
+	reply string
+}{
+	"used":  {forecast.WeUsedIt, "Thank you, %s: it counts as use, and I'll be slower to worry about such amounts."},
+	"shut":  {forecast.Repaired, "Thank you, %s. It counts as lost, not as use. Air the room well before anyone stays in it."},
+	"leak":  {forecast.GasLost, "Thank you, %s. Until it is mended: valve shut when nobody carbonates, and air the room. I'll say when the loss ends."},
+	"moved": {forecast.Moved, "Thank you, %s: the gas figures leave the step out."},
+}
+
+// saidBefore tells an answer again.
+var saidBefore = map[forecast.Cause]string{
+	forecast.WeUsedIt: "that was us", forecast.Repaired: "a valve was open, it is shut", forecast.GasLost: "it leaks", forecast.Moved: "the scale was moved",
+}
+
+// answeredBefore finds who answered the same thing already. The same person may add that what leaked is mended.
+func (d *Desk) answeredBefore(ev household.Event, now time.Time) (notice.Answered, bool) {
+	s, ok := d.opt.House.Situation(ev.Cylinder, now)
+	if !ok || ev.About.IsZero() {
+		return notice.Answered{}, false
 	}
-	a, err := d.simple(ctx, p, household.Event{Kind: household.Answer, Cylinder: cylinder, Cause: said.cause}, said.reply)
-	a.Replace = true
-	return a, err
+	for i := len(s.Answers) - 1; i >= 0; i-- {
+		a := s.Answers[i]
+		if a.About.Equal(ev.About) {
+			mended := a.Cause == forecast.GasLost && ev.Cause != forecast.GasLost
+			return a, !mended
+		}
+	}
+	return notice.Answered{}, false
 }

@@ -3,14 +3,11 @@ package command
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
-	"tarebell/forecast/unit"
-	"tarebell/sources/entry"
 )
 
 // commands is every command there is, in the order of the help text.
@@ -26,15 +23,34 @@ func init() { // a variable's initialiser may not refer to itself through help
 			{Name: "day", Summary: "For example 2027-06-04, friday, tomorrow; “no” takes it back", Required: true, Suggest: true}}}, (*Desk).booked, suggestDays},
 		{chat.Spec{Name: "filled", Summary: "The cylinder was filled or swapped", Options: []chat.Option{
 			{Name: "net", Summary: "Gas on the receipt, for example 9.07 kg"},
-			{Name: "tare", Summary: "Stamped tare, if it is another cylinder"}}}, (*Desk).filled, nil},
+			{Name: "price", Summary: "What was paid, for example 42.50 EUR"},
+			{Name: "tare", Summary: "Stamped tare, if it is another cylinder"},
+			{Name: "payer", Summary: "Who paid, if it was not you", Kind: chat.Person}}}, (*Desk).filled, nil},
 		{chat.Spec{Name: "ran-dry", Summary: "The cylinder no longer makes fizz"}, (*Desk).ranDry, nil},
 		{chat.Spec{Name: "made", Summary: "Log servings", Options: []chat.Option{
-			{Name: "servings", Summary: "How many; 1 if left out", Kind: chat.Number}}}, (*Desk).made, nil},
+			{Name: "servings", Summary: "How many; 1 if left out", Kind: chat.Number},
+			{Name: "who", Summary: "Whose they are, if not yours", Kind: chat.Person}}}, (*Desk).made, nil},
 		{chat.Spec{Name: "away", Summary: "Nobody draws until a day", Options: []chat.Option{
-			{Name: "until", Summary: "For example 2027-08-21, sunday; “now” ends it", Required: true, Suggest: true}}}, (*Desk).away, suggestDays},
+			{Name: "until", Summary: "For example 2027-08-21, sunday; “now” ends it", Required: true, Suggest: true},
+			{Name: "who", Summary: "If only this person is away", Kind: chat.Person}}}, (*Desk).away, suggestDays},
 		{chat.Spec{Name: "valve", Summary: "The cylinder valve was opened or closed", Options: []chat.Option{
 			{Name: "state", Summary: "open or closed", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "closed", Value: "closed"}}}}}, (*Desk).valve, nil},
 		{chat.Spec{Name: "chart", Summary: "A picture of the cylinder so far and to come"}, (*Desk).chart, nil},
+		{chat.Spec{Name: "cost", Summary: "What a litre costs, who owes what, when the outlay is earned back"}, (*Desk).cost, nil},
+		{chat.Spec{Name: "history", Summary: "The fillings so far"}, (*Desk).history, nil},
+		{chat.Spec{Name: "serving", Summary: "Find out by weighing how much gas a serving takes", Options: []chat.Option{
+			{Name: "bottles", Summary: "Bottle before > after, for example 1012.4 > 1018.5 g; several with a comma between"},
+			{Name: "platform", Summary: "Cylinder on its scale before > after, for example 21.34 > 21.29 kg"},
+			{Name: "servings", Summary: "How many servings lie between the two", Kind: chat.Number},
+			{Name: "litres", Summary: "Drink in one serving, for example 0.84", Kind: chat.Number},
+			{Name: "water", Summary: "Temperature of the water, for example 5 C or 41 F"},
+			{Name: "pressure", Summary: "What the regulator's gauge shows, for example 4 bar or 60 psi"}}}, (*Desk).serving, nil},
+		{chat.Spec{Name: "calibrate", Summary: "Check the scale with known masses", Options: []chat.Option{
+			{Name: "loads", Summary: "For example 0 kg: 84213; 10 kg: 297900 / 297905; 10 kg front left: 297880"},
+			{Name: "step", Summary: "The scale's smallest step, for example 5 g"}}}, (*Desk).calibrate, nil},
+		{chat.Spec{Name: "use", Summary: "Another cylinder is in use now", Options: []chat.Option{
+			{Name: "name", Summary: "The cylinder that takes over", Required: true},
+			{Name: "instead", Summary: "The one whose place it takes; the one in use if left out"}}}, (*Desk).use, nil},
 		{chat.Spec{Name: "entries", Summary: "What was entered lately"}, (*Desk).entries, nil},
 		{chat.Spec{Name: "undo", Summary: "Take back what you entered last"}, (*Desk).undoLast, nil},
 		{chat.Spec{Name: "help", Summary: "What can be said here, and how to stay safe"}, (*Desk).help, nil},
@@ -53,127 +69,12 @@ func (d *Desk) weighCall(ctx context.Context, c chat.Call) (chat.Answer, error) 
 	return d.weigh(ctx, c.Options["weight"], c.Options["cylinder"], c.ID, c.At, c.By, true)
 }
 
-func (d *Desk) plan(_ context.Context, c chat.Call) (chat.Answer, error) {
-	s, err := d.situation(c.Options["cylinder"], c.At)
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	head, body := d.opt.Voice.Plan(s)
-	a := say(head, body...)
-	a.Message.Buttons = []chat.Button{{ID: "mine:" + s.Cylinder, Label: "I'll see to it"}, {ID: "booked:" + s.Cylinder, Label: "It's booked…"}}
-	return a, nil
-}
-
-func (d *Desk) booked(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	return d.book(ctx, c.Options["cylinder"], c.Options["day"], c.ID, c.At, c.By)
-}
-
-// book stores that the refill is booked for a day, or no more.
-func (d *Desk) book(ctx context.Context, cylinder, day, id string, now time.Time, by chat.Member) (chat.Answer, error) {
-	ev := household.Event{Cylinder: cylinder, At: now, Kind: household.Unbooked}
-	reply := "Noted: the refill is not booked."
-	if !strings.EqualFold(strings.TrimSpace(day), "no") {
-		on, err := parseDay(day, now.In(d.opt.Voice.Zone))
-		if err != nil {
-			return chat.Answer{}, err
-		}
-		ev.Kind, ev.Day = household.Booked, on
-		reply = fmt.Sprintf("Noted: the refill is booked for %s. No more reminders until then.", d.opt.Voice.Day(on, now))
-	}
-	e, err := d.tell(ctx, ev, id, by, day)
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	a := say(reply)
-	a.Message.Buttons = undo(e)
-	return a, nil
-}
-
-func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Filled}
-	var err error
-	if ev.Net, err = d.amount(c, "net"); err != nil {
-		return chat.Answer{}, err
-	}
-	if ev.Tare, err = d.amount(c, "tare"); err != nil {
-		return chat.Answer{}, err
-	}
-	e, err := d.tell(ctx, ev, c.ID, c.By, c.Options["net"])
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	a := say("Noted: filled.", "The next weight on the scale is compared with it.")
-	if ev.Net > 0 {
-		a = say(fmt.Sprintf("Noted: filled with %s.", d.opt.Voice.Exact(ev.Net)), "The next weight on the scale is compared with it.")
-	}
-	a.Message.Buttons = undo(e)
-	return a, nil
-}
-
-// amount reads an option that is a mass; absent it is zero.
-func (d *Desk) amount(c chat.Call, option string) (unit.Grams, error) {
-	text := strings.TrimSpace(c.Options[option])
-	if text == "" {
-		return 0, nil
-	}
-	ctx := entry.Context{Now: c.At.In(d.opt.Voice.Zone), Asked: true}
-	if d.opt.Voice.US {
-		ctx.Units = entry.US
-	}
-	if u, ok := entry.Parse(text, ctx).(entry.Understood); ok && u.Gross > 0 {
-		return u.Gross, nil
-	}
-	return 0, &Problem{fmt.Sprintf("“%s” is not a weight for %s.", text, option), "Write it like 9.07 kg or 20 lb."}
-}
-
 func (d *Desk) ranDry(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.RanDry}, c.ID, c.By, "")
 	if err != nil {
 		return chat.Answer{}, err
 	}
 	a := say("Noted: it ran dry.", "That is the best calibration there is: from here on the empty weight is known.", "Say /filled when the refill is there.")
-	a.Message.Buttons = undo(e)
-	return a, nil
-}
-
-func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	n := 1.0
-	if text := strings.TrimSpace(c.Options["servings"]); text != "" {
-		var err error
-		if n, err = strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64); err != nil || !(n > 0 && n <= 200) {
-			return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a number of servings.", text), "Write a number from 1 to 200."}
-		}
-	}
-	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Made, Count: n}, c.ID, c.By, "")
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	what := "servings"
-	if n == 1 {
-		what = "serving"
-	}
-	a := say(fmt.Sprintf("Noted: %g %s for %s.", n, what, c.By.Name))
-	a.Message.Buttons, a.Message.Private = undo(e), true
-	return a, nil
-}
-
-func (d *Desk) away(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Away, Until: c.At}
-	reply := "Noted: you are back."
-	if text := c.Options["until"]; !strings.EqualFold(strings.TrimSpace(text), "now") {
-		day, err := parseDay(text, c.At.In(d.opt.Voice.Zone))
-		if err != nil {
-			return chat.Answer{}, err
-		}
-		y, m, dd := day.In(d.opt.Voice.Zone).Date()
-		ev.Until = time.Date(y, m, dd, 0, 0, 0, 0, d.opt.Voice.Zone)
-		reply = fmt.Sprintf("Noted: nobody draws until %s. The forecast counts on it, and gas that leaves meanwhile is noticed sooner.", d.opt.Voice.Day(day, c.At))
-	}
-	e, err := d.tell(ctx, ev, c.ID, c.By, c.Options["until"])
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	a := say(reply)
 	a.Message.Buttons = undo(e)
 	return a, nil
 }

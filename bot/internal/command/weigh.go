@@ -17,6 +17,9 @@ import (
 
 // Say reads a line typed in the channel: a weight is stored, a doubtful one asked back, talk left alone.
 func (d *Desk) Say(ctx context.Context, s chat.Said) chat.Answer {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	s.By = d.called(s.By)
 	a, err := d.weigh(ctx, s.Text, "", s.ID, s.At, s.By, false)
 	return d.answer(a, err)
 }
@@ -45,7 +48,11 @@ func (d *Desk) context(cylinder string, at time.Time, asked bool) entry.Context 
 		}
 		known := entry.Cylinder{Name: cyl.Name, Empty: cyl.Empty, Full: cyl.Full}
 		if s, ok := d.opt.House.Situation(cyl.Name, at); ok {
+			if s.Spare && cylinder == "" {
+				continue
+			}
 			known.Last, known.LastAt = s.LastGross, s.Outlook.LastSeen
+			known.Empty, known.Full = s.House, s.House+cyl.Net
 		}
 		c.Cylinders = append(c.Cylinders, known)
 	}
@@ -54,7 +61,7 @@ func (d *Desk) context(cylinder string, at time.Time, asked bool) entry.Context 
 
 // note stores a weight and says what was understood and what it means.
 func (d *Desk) note(ctx context.Context, u entry.Understood, id string, at time.Time, by chat.Member, text string) (chat.Answer, error) {
-	cyl := d.cylinder(u.Cylinder)
+	cyl := d.cylinder(u.Cylinder, at)
 	w := u.Weighing()
 	w.Item, w.Key, w.By, w.Received = cyl.Name, "said/"+id, by.ID, at
 	if w.Net {
@@ -91,11 +98,20 @@ func (d *Desk) heard(w sources.Weighing, now time.Time) string {
 	return text + "."
 }
 
-func (d *Desk) cylinder(name string) Cylinder {
+// cylinder is the one of that name as it is now, which may be another one than the config's after a swap; without a name
+// the one in use.
+func (d *Desk) cylinder(name string, now time.Time) Cylinder {
+	if name == "" {
+		name = d.inUse(now)
+	}
 	for _, c := range d.opt.Cylinders {
-		if c.Name == name {
-			return c
+		if c.Name != name {
+			continue
 		}
+		if s, ok := d.opt.House.Situation(name, now); ok && s.House > 0 {
+			c.Tare, c.Empty, c.Full = s.GrossEmpty, s.House, s.House+c.Net
+		}
+		return c
 	}
 	return d.opt.Cylinders[0]
 }
@@ -107,7 +123,7 @@ func (d *Desk) ask(q entry.Doubtful, known entry.Context, id string) chat.Answer
 		if i == 4 {
 			break
 		}
-		cyl := d.cylinder(c.Cylinder)
+		cyl := d.cylinder(c.Cylinder, known.Now)
 		gross := c.Gross
 		if c.Net {
 			gross += cyl.Empty

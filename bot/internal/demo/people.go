@@ -97,8 +97,15 @@ func (r *room) calls(by chat.Member, name string, options ...string) {
 	r.Calls(r.ctx, by, name, options...)
 }
 
+// presses lets somebody press the newest button that begins so.
 func (r *room) presses(by chat.Member, button string, fields ...string) {
 	defer r.pause()
+	for _, p := range slices.Backward(r.said) {
+		if i := slices.IndexFunc(p.Buttons, func(b chat.Button) bool { return strings.HasPrefix(b.ID, button) }); i >= 0 {
+			button = p.Buttons[i].ID
+			break
+		}
+	}
 	r.Presses(r.ctx, by, button, fields...)
 }
 
@@ -155,9 +162,9 @@ func (r *room) refill(done func()) {
 func (r *room) danger(done func()) {
 	now := r.demo.clock.Now()
 	r.at(now.Add(25*time.Minute), func() {
-		answer := "answer:used:main"
+		answer := "answer:used:"
 		if r.demo.losing() {
-			answer = "answer:shut:main"
+			answer = "answer:shut:"
 		}
 		r.demo.house.CloseValve(r.demo.clock.Now())
 		r.presses(joon, answer)
@@ -171,9 +178,9 @@ func (r *room) slow(done func()) {
 	evening := time.Date(now.Year(), now.Month(), now.Day()+1, 18, 30, 0, 0, now.Location())
 	r.at(evening, func() {
 		if r.demo.losing() {
-			r.presses(ade, "answer:leak:main")
+			r.presses(ade, "answer:leak:")
 		} else {
-			r.presses(ade, "answer:used:main")
+			r.presses(ade, "answer:used:")
 		}
 	})
 	r.at(evening.Add(17*time.Hour), func() {

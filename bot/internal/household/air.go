@@ -1,8 +1,6 @@
 package household
 
 import (
-	"fmt"
-
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/room"
 	"tarebell/forecast/unit"
@@ -19,12 +17,4 @@ func air(c *Cylinder, rate unit.GramsPerHour) notice.Air {
 	}
 	return notice.Air{Known: true, Volume: c.RoomVolume, AirChanges: c.AirChanges,
 		After15: r.After(0.25/24, rate, r.Outdoor), After60: r.After(1.0/24, rate, r.Outdoor), Steady: r.Steady(rate)}
-}
-
-// worth prices lost gas at the price of a fill.
-func (c *Cylinder) worth(m unit.Grams) string {
-	if c.Price.PerFill <= 0 || c.Forecast.NetFill <= 0 {
-		return ""
-	}
-	return fmt.Sprintf("%.2f %s", c.Price.PerFill*float64(m)/float64(c.Forecast.NetFill), c.Price.Currency)
 }

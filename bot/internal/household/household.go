@@ -10,6 +10,9 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
+	"tarebell/forecast/cost"
+	"tarebell/forecast/refill"
+	"tarebell/forecast/serving"
 	"tarebell/forecast/unit"
 )
 
@@ -21,13 +24,31 @@ type Options struct {
 	LookHour   int                             // hour of the day, 0-23, at which the day's look is taken
 	Cylinders  []Cylinder
 	Refill     Refill
+	Money      Money
+	Members    []Member // in the order of the config; none: nobody takes turns
+}
+
+// Member is somebody of the household.
+type Member struct {
+	Name    string
+	Carries bool // can help carry
+}
+
+// Money is what the household told about money. Zero: unknown.
+type Money struct {
+	Price       cost.Money // of one fill
+	Alternative cost.Money // of a litre of drink bought otherwise
+	Outlay      cost.Money // spent once
 }
 
 // Refill is how a refill is got.
 type Refill struct {
-	LeadDays int                      // calendar days from booking to arrival, 0 or more
-	Open     func(day time.Time) bool // whether the supplier is open; nil: every day
-	Risk     float64                  // accepted probability of running dry before it arrives, in (0, 1)
+	LeadDays int                        // calendar days from booking to arrival, 0 or more: their own answer
+	Open     func(day time.Time) bool   // whether the supplier is open; nil: every day
+	Holiday  func(day time.Time) string // the public holiday that it closes on; nil: none
+	Risk     float64                    // accepted probability of running dry before it arrives, in (0, 1)
+	Supplier string
+	Swap     bool // the supplier swaps the cylinder
 }
 
 // Cylinder is one cylinder of the household.
@@ -37,15 +58,10 @@ type Cylinder struct {
 	RoomVolume    unit.Litres // 0: unknown
 	AirChanges    float64     // per hour
 	SilentAfter   time.Duration
-	Retest        time.Time // zero: unknown
-	GramsPerLitre float64   // gas per litre of drink; 0: unknown
-	Price         Price
-}
-
-// Price is what a fill costs. Zero: unknown.
-type Price struct {
-	PerFill  float64
-	Currency string
+	Retest        time.Time   // zero: unknown
+	GramsPerLitre float64     // gas per litre of drink; 0: unknown
+	Litres        unit.Litres // of drink in a serving; 0: unknown
+	Spare         bool        // waits its turn, full
 }
 
 // Weighing is a vetted reading of a cylinder.
@@ -59,8 +75,8 @@ type EventKind string
 
 // The events. The words up to RanDry are those of the replay contract.
 const (
-	Filled   EventKind = "filled"  // Net, Tare
-	Made     EventKind = "made"    // Count servings
+	Filled   EventKind = "filled"  // Net, Tare, Price, By paid
+	Made     EventKind = "made"    // Count servings for By
 	Away     EventKind = "away"    // Until
 	Valve    EventKind = "valve"   // Open
 	Booked   EventKind = "booked"  // Day
@@ -68,7 +84,12 @@ const (
 	Unbooked EventKind = "unbooked"
 	Mine     EventKind = "mine"   // By will see to the refill
 	Later    EventKind = "later"  // remind again in two days
-	Answer   EventKind = "answer" // Cause
+	Answer   EventKind = "answer" // Cause of what was told at About
+
+	Serving    EventKind = "serving"    // CO2 and Litres of one serving, found by weighing
+	InUse      EventKind = "in-use"     // the cylinder takes the place of Instead
+	Calibrated EventKind = "calibrated" // its scale was checked with known masses
+	Absent     EventKind = "absent"     // By is away until Until
 )
 
 // Event is something that somebody did or said.
@@ -84,6 +105,11 @@ type Event struct {
 	Open     bool
 	Day      time.Time
 	Cause    forecast.Cause
+	About    time.Time
+	Price    cost.Money
+	CO2      unit.Grams
+	Litres   unit.Litres
+	Instead  string
 }
 
 // Engine is a household's running state.
@@ -93,15 +119,21 @@ type Engine struct {
 	now    time.Time // the latest moment that has been dealt with
 	look   time.Time // next daily look
 	status time.Time // next weekly status
+	people people
+	past   []refill.Booking // the last ones, for the lead time
+	lead   refill.Lead
+	made   serving.Serving    // found by weighing; zero: as configured
+	served map[string]float64 // servings logged, by name
 	out    []notice.Notice
 }
 
 // New starts a household that has seen nothing.
 func New(o Options) *Engine {
-	e := &Engine{opt: o}
+	e := &Engine{opt: o, people: newPeople(o.Members), served: map[string]float64{}}
 	for i := range o.Cylinders {
 		e.items = append(e.items, newItem(&o.Cylinders[i]))
 	}
+	e.learnLead()
 	return e
 }
 
@@ -113,6 +145,9 @@ func (e *Engine) Now() time.Time { return e.now }
 func (e *Engine) Weigh(w Weighing) []notice.Notice {
 	e.out = nil
 	it := e.item(w.Cylinder)
+	if !w.Manual {
+		it = e.onScale(w.Cylinder)
+	}
 	if it == nil || !e.advance(w.At) {
 		return e.out
 	}
@@ -213,10 +248,10 @@ func (e *Engine) statusAfter(t time.Time) time.Time {
 	return e.opt.NextStatus(t)
 }
 
-// item finds a cylinder by name; an empty name is the first.
+// item finds a cylinder by name; an empty name is the first in use.
 func (e *Engine) item(name string) *item {
 	for _, it := range e.items {
-		if name == "" || it.cfg.Name == name {
+		if name == "" && !it.spare || it.cfg.Name == name {
 			return it
 		}
 	}
@@ -230,11 +265,13 @@ func (e *Engine) key(it *item, kind notice.Kind, at time.Time) string {
 	return it.cfg.Name + "/" + string(kind) + "/" + at.UTC().Format("20060102T150405.000")
 }
 
-// Cylinders are the names of the cylinders, in the order of the options.
+// Cylinders are the names of the cylinders in use, in the order of the options.
 func (e *Engine) Cylinders() []string {
-	names := make([]string, len(e.items))
-	for i, it := range e.items {
-		names[i] = it.cfg.Name
+	var names []string
+	for _, it := range e.items {
+		if !it.spare {
+			names = append(names, it.cfg.Name)
+		}
 	}
 	return names
 }

@@ -18,10 +18,20 @@ type item struct {
 	polled   bool      // the last weight came from a scale
 	silent   bool      // its silence has been told
 	filledAt time.Time // start of the present fill
-	printed  unit.Grams
+
+	spare   bool       // waits its turn
+	full    bool       // and is full
+	place   string     // whose scale it stands on, by the config; "" nobody's
+	tare    unit.Grams // of the cylinder that stands there now
+	fills   []fill     // the present one last
+	gas     float64    // net gas at the last look; NaN unknown
+	lost    unit.Grams // of the present fill
+	checked checks
+	answers []notice.Answered
 
 	refill  errand
 	loss    *incident
+	asides  []aside
 	retest  time.Time  // last told
 	weekGas [3]float64 // net gas at the last statuses, newest first; NaN unknown
 	changed []string   // for the next weekly status
@@ -29,17 +39,22 @@ type item struct {
 
 // errand is where getting the refill stands.
 type errand struct {
-	first   string    // key of the first reminder of this fill
-	again   int       // reminders since
-	next    time.Time // not before
-	booked  time.Time
-	asked   time.Time // when the booked day passed without a fill seen
-	carrier string
+	first    string    // key of the first reminder of this fill
+	again    int       // reminders since
+	next     time.Time // not before
+	booked   time.Time // the day; zero: not booked
+	bookedBy string
+	bookedAt time.Time // when it was booked, for the lead time
+	moves    int       // of the booked day
+	eve      bool      // the day before was told, or came too soon to be
+	asked    bool      // whether the refill came, the booked day having passed
+	carrier  string
 }
 
 // incident is a loss being told.
 type incident struct {
 	finding  forecast.Finding
+	begun    time.Time // when it was first told
 	key      string
 	again    int
 	next     time.Time // of the next repeat; zero: none
@@ -49,14 +64,19 @@ type incident struct {
 
 func newItem(c *Cylinder) *item {
 	nan := math.NaN()
-	return &item{cfg: c, fc: forecast.New(c.Forecast), weekGas: [3]float64{nan, nan, nan}}
+	it := &item{cfg: c, fc: forecast.New(c.Forecast), weekGas: [3]float64{nan, nan, nan},
+		spare: c.Spare, full: c.Spare, place: c.Name, tare: c.Forecast.Tare, gas: nan}
+	if it.spare {
+		it.place = ""
+	}
+	return it
 }
 
 // wake is when the item next needs a moment of its own.
 func (it *item) wake() time.Time {
-	var next time.Time
+	next := it.nextAside()
 	if it.polled && !it.silent && it.cfg.SilentAfter > 0 {
-		next = it.heard.Add(it.cfg.SilentAfter)
+		next = earlier(next, it.heard.Add(it.cfg.SilentAfter))
 	}
 	if it.loss != nil && !it.loss.answered {
 		next = earlier(next, it.loss.next)
@@ -74,6 +94,10 @@ func (e *Engine) wakeItem(it *item) {
 		e.repeat(it)
 		return
 	}
+	if next := it.nextAside(); !next.IsZero() && !next.After(e.now) {
+		e.tellAsides(it)
+		return
+	}
 	it.silent = true
 	e.say(e.opt.Voice.Silent(e.situation(it), it.heard, "", e.key(it, notice.ScaleSilent, it.heard)))
 }
@@ -82,6 +106,7 @@ func (e *Engine) wakeItem(it *item) {
 func (e *Engine) weigh(it *item, w forecast.Weighing) {
 	if it.filledAt.IsZero() {
 		it.filledAt = w.At
+		it.fills = append(it.fills, newFill(notice.Fill{Cylinder: it.cfg.Name, At: w.At, First: true}))
 	}
 	if !w.Manual || !it.polled {
 		it.heard = w.At
@@ -93,6 +118,10 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 		e.found(it, f)
 		fresh = true
 	}
+	if !it.fc.Doubtful() {
+		e.receive(it, w)
+	}
+	it.checked.weighed(w)
 	if w.Manual || fresh {
 		e.daily(it)
 	}
@@ -100,7 +129,9 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 
 // found turns a finding into a notice, or into nothing.
 func (e *Engine) found(it *item, f forecast.Finding) {
-	s := e.situation(it)
+	if it.setAside(f) {
+		return
+	}
 	switch f.Kind {
 	case forecast.AbruptLoss, forecast.SlowLoss:
 		e.leak(it, f)
@@ -109,9 +140,7 @@ func (e *Engine) found(it *item, f forecast.Finding) {
 	case forecast.FillSeen:
 		e.filled(it, f)
 	default:
-		if n, ok := e.opt.Voice.Odd(s, f, e.key(it, notice.OddReading, f.At)+"/"+oddName(f.Kind)); ok {
-			e.say(n)
-		}
+		e.odd(it, f)
 	}
 }
 
@@ -122,27 +151,11 @@ func oddName(k forecast.FindingKind) string {
 	}[k]
 }
 
-// filled begins a new fill.
-func (e *Engine) filled(it *item, f forecast.Finding) {
-	e.restart(it, f.At)
-	n := e.opt.Voice.Filled(e.situation(it), f.Mass, f.MassSD, it.printed, e.key(it, notice.FillSeen, f.At))
-	e.say(n)
-	it.printed = 0
-}
-
-// restart forgets what belonged to the fill before.
-func (e *Engine) restart(it *item, at time.Time) {
-	it.filledAt = at
-	it.refill = errand{}
-	it.loss = nil
-	it.weekGas = [3]float64{math.NaN(), math.NaN(), math.NaN()}
-}
-
 // weekly takes stock of every cylinder that has been weighed, and, aloud, says how things stand.
 func (e *Engine) weekly(due time.Time, aloud bool) {
 	for _, it := range e.items {
 		s := e.situation(it)
-		if !s.Outlook.Known {
+		if it.spare || !s.Outlook.Known {
 			continue
 		}
 		copy(it.weekGas[1:], it.weekGas[:])
@@ -151,6 +164,7 @@ func (e *Engine) weekly(due time.Time, aloud bool) {
 		if !aloud {
 			continue
 		}
+		e.recheck(it)
 		s.Changed, it.changed = it.changed, nil
 		e.say(e.opt.Voice.Status(s, e.key(it, notice.WeeklyStatus, due)))
 	}
@@ -175,19 +189,20 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 	nan := unit.Grams(math.NaN())
 	s := notice.Situation{
 		Cylinder: it.cfg.Name, Named: len(e.items) > 1, Now: now, Outlook: it.fc.Outlook(now),
-		Guess: it.cfg.Forecast.UsePrior > 0, GramsPerLitre: it.cfg.GramsPerLitre,
-		Booked: it.refill.booked, Carrier: it.refill.carrier, LeadDays: e.opt.Refill.LeadDays,
-		GrossEmpty: it.cfg.Forecast.Tare, GrossFull: it.cfg.Forecast.Tare + it.cfg.Forecast.NetFill,
+		Guess: it.cfg.Forecast.UsePrior > 0, GramsPerLitre: e.perLitre(it),
+		Booked: it.refill.booked, BookedBy: it.refill.bookedBy, Revision: it.refill.moves,
+		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
+		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
+		Spare: it.spare, Answers: it.answers, Fill: it.present(),
 		Week: nan, WeekPrev: nan, History: it.fc.Days(), Filled: it.filledAt,
 	}
 	if s.Outlook.Known {
-		s.LastGross = it.cfg.Forecast.Tare + it.cfg.Forecast.Fittings + unit.Grams(s.Outlook.Gas.Mean)
+		s.LastGross = s.House + unit.Grams(s.Outlook.Gas.Mean)
 	}
 	if it.silent || (!it.polled && now.Sub(s.Outlook.LastSeen) > 21*24*time.Hour) {
 		s.Silent = s.Outlook.LastSeen
 	}
-	plan := e.plan(s.Outlook)
-	s.BookBy, s.Due, s.Arrives = plan.BookBy, plan.Due, plan.Earliest
+	e.errandOf(it, &s)
 	return s
 }
 

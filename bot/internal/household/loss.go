@@ -27,7 +27,7 @@ func gap(k forecast.FindingKind, n int) time.Duration {
 // leak tells of a loss: as a new one, or, when one is being told already, as its getting worse.
 func (e *Engine) leak(it *item, f forecast.Finding) {
 	if it.loss == nil {
-		it.loss = &incident{finding: f, key: e.key(it, notice.PossibleLeak, f.At), next: e.now.Add(gap(f.Kind, 0))}
+		it.loss = &incident{finding: f, begun: f.At, key: e.key(it, notice.PossibleLeak, f.At), next: e.now.Add(gap(f.Kind, 0))}
 		e.say(e.opt.Voice.Leak(e.situation(it), e.lossOf(it), it.loss.key, ""))
 		return
 	}
@@ -66,24 +66,39 @@ func (e *Engine) stopped(it *item, f forecast.Finding) {
 		return
 	}
 	first := it.loss.key
-	it.loss = nil
+	it.endLoss(f.Mass)
 	e.say(e.opt.Voice.Stopped(e.situation(it), notice.Loss{Finding: f}, e.key(it, notice.PossibleLeak, f.At)+"/stopped", first))
 }
 
 // answered takes the household's word for what happened.
-func (e *Engine) answered(it *item, c forecast.Cause) {
+func (e *Engine) answered(it *item, ev Event) {
+	it.answers = append(it.answers, notice.Answered{About: ev.About, By: ev.By, Cause: ev.Cause})
+	it.answers = it.answers[max(0, len(it.answers)-rememberedAnswers):]
 	if it.loss == nil {
 		return
 	}
 	it.loss.answered = true
-	if c != forecast.GasLost {
+	switch ev.Cause {
+	case forecast.GasLost:
+	case forecast.Repaired:
+		it.endLoss(it.loss.finding.Mass)
+	default:
 		it.loss = nil
 	}
 }
 
+// rememberedAnswers is how many answers are kept, to tell who was first.
+const rememberedAnswers = 8
+
+// endLoss closes what is being told as a loss of mass in all.
+func (it *item) endLoss(mass unit.Grams) {
+	it.loss = nil
+	it.lost += max(0, mass)
+}
+
 // lossOf gathers what there is to say about the loss being told.
 func (e *Engine) lossOf(it *item) notice.Loss {
-	l := notice.Loss{Finding: it.loss.finding, Again: it.loss.nagged, Air: air(it.cfg, it.loss.finding.Rate)}
+	l := notice.Loss{Finding: it.loss.finding, Again: it.loss.nagged, About: it.loss.begun, Air: air(it.cfg, it.loss.finding.Rate)}
 	o := it.fc.Outlook(e.now)
 	if rate := float64(it.loss.finding.Rate) + o.Use.Mean/24; it.loss.finding.Rate > 0 && rate > 0 {
 		left := unit.Days(math.Max(0, o.Gas.Mean-float64(o.Heel)) / rate / 24)
@@ -91,6 +106,6 @@ func (e *Engine) lossOf(it *item) notice.Loss {
 			l.RunOut = at
 		}
 	}
-	l.Money = it.cfg.worth(it.loss.finding.Mass)
+	l.Money = e.worth(it.loss.finding.Mass)
 	return l
 }

@@ -1,36 +1,75 @@
 package household
 
 import (
+	"math"
 	"time"
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/refill"
+	"tarebell/forecast/runout"
+	"tarebell/forecast/unit"
 )
 
 // repeatAfter is how long an unanswered reminder to book rests.
 const repeatAfter = 3 * 24 * time.Hour
 
-// daily takes the day's look at a cylinder: is it time to book, did the booked day pass, is the retest near?
+// daily takes the day's look at a cylinder: is it time to book, is the booked day tomorrow or past, is the retest near?
 func (e *Engine) daily(it *item) {
-	if it.filledAt.IsZero() {
-		return
-	}
-	e.remind(it)
-	e.retest(it)
-}
-
-// remind says that it is time to book, and says it again while nobody has booked.
-func (e *Engine) remind(it *item) {
-	r := &it.refill
-	if e.now.Before(r.next) || !r.booked.IsZero() && e.now.Before(r.booked.AddDate(0, 0, 2)) {
+	if it.filledAt.IsZero() || it.spare {
 		return
 	}
 	s := e.situation(it)
+	it.note(s.Outlook)
+	e.booked(it, s)
+	e.remind(it, s)
+	e.retest(it)
+}
+
+// booked follows a booked day: a word the day before, one question when it passed without a fill.
+func (e *Engine) booked(it *item, s notice.Situation) {
+	r := &it.refill
+	if r.booked.IsZero() {
+		return
+	}
+	switch days := e.calendarDays(e.now, r.booked); {
+	case days == 1 && !r.eve:
+		r.eve = true
+		e.say(e.opt.Voice.Tomorrow(s, e.key(it, notice.RefillDue, r.booked)+"/eve", it.errandKey()))
+	case days < 0 && !r.asked:
+		r.asked = true
+		e.say(e.opt.Voice.DidItCome(s, e.key(it, notice.RefillDue, r.booked)+"/came", it.errandKey()))
+	}
+}
+
+// errandKey is what the messages about a booked refill follow: the first reminder, if there was one.
+func (it *item) errandKey() string {
+	if it.refill.first != "" {
+		return it.refill.first
+	}
+	return it.cfg.Name + "/booked"
+}
+
+// calendarDays counts midnights from a to b in the household's zone.
+func (e *Engine) calendarDays(a, b time.Time) int {
+	midnight := func(t time.Time) time.Time {
+		y, m, d := t.In(e.opt.Zone).Date()
+		return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+	}
+	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
+}
+
+// remind says that it is time to book, and says it again while nobody has booked.
+func (e *Engine) remind(it *item, s notice.Situation) {
+	r := &it.refill
+	if e.now.Before(r.next) || !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < 2 {
+		return
+	}
 	if !s.Outlook.Known || !s.Due {
 		return
 	}
-	r.booked = time.Time{}
+	r.unbook()
+	s.Booked = time.Time{}
 	r.next = e.now.Add(repeatAfter)
 	key := e.key(it, notice.RefillDue, e.now)
 	e.say(e.opt.Voice.Refill(s, key, r.first, r.again))
@@ -40,17 +79,86 @@ func (e *Engine) remind(it *item) {
 	r.again++
 }
 
-// plan is when to book. The zero Plan says that nothing is known.
-func (e *Engine) plan(o forecast.Outlook) refill.Plan {
+// book takes down that the refill is booked for a day.
+func (e *Engine) book(it *item, ev Event) {
+	r := &it.refill
+	if r.bookedAt.IsZero() {
+		r.bookedAt = ev.At
+	}
+	if !r.booked.IsZero() && !r.booked.Equal(ev.Day) {
+		r.moves++
+	}
+	r.booked, r.bookedBy, r.asked = ev.Day, ev.By, false
+	r.eve = e.calendarDays(ev.At, ev.Day) <= 1
+	if ev.By != "" && r.carrier == "" {
+		r.carrier = ev.By
+	}
+}
+
+// unbook forgets the booked day.
+func (r *errand) unbook() {
+	r.booked, r.bookedAt, r.bookedBy = time.Time{}, time.Time{}, ""
+	r.moves++
+}
+
+// cancel takes down that there is no refill booked any more, and plans anew at once.
+func (e *Engine) cancel(it *item) {
+	it.refill.unbook()
+	it.refill.next = time.Time{}
+	it.refill.carrier = ""
+	e.daily(it)
+}
+
+// plan is when to book, with the gas of a full spare counted in. The zero Plan says that nothing is known.
+func (e *Engine) plan(o forecast.Outlook, spare unit.Grams) refill.Plan {
 	if !o.Known {
 		return refill.Plan{}
 	}
-	p := refill.Policy{Risk: e.opt.Refill.Risk, Lead: refill.Fixed(e.opt.Refill.LeadDays), Open: e.opt.Refill.Open, Location: e.opt.Zone}
-	plan, err := p.Plan(o.At, o.RunOut)
+	p := refill.Policy{Risk: e.opt.Refill.Risk, Lead: e.lead, Open: e.open(), Location: e.opt.Zone}
+	plan, err := p.Plan(o.At, e.withSpare(o, spare))
 	if err != nil { // a supplier that never opens: the config refuses it
 		return refill.Plan{}
 	}
 	return plan
+}
+
+// withSpare moves the run-out to where a full spare would be empty too, at the mean use.
+func (e *Engine) withSpare(o forecast.Outlook, spare unit.Grams) runout.Distribution {
+	if spare <= 0 || !o.RunOut.Known() || o.Use.Mean <= 0 {
+		return o.RunOut
+	}
+	more := unit.Days(float64(spare) / o.Use.Mean)
+	const n = 199
+	draws := make([]unit.Days, n)
+	for i := range draws {
+		draws[i] = o.RunOut.Quantile((float64(i)+0.5)/n) + more
+	}
+	return runout.FromDraws(draws)
+}
+
+// open is whether the supplier is open on a day; nil: always.
+func (e *Engine) open() func(time.Time) bool {
+	r := &e.opt.Refill
+	if r.Holiday == nil {
+		return r.Open
+	}
+	return func(day time.Time) bool { return (r.Open == nil || r.Open(day)) && r.Holiday(day) == "" }
+}
+
+// learnLead learns the lead time from the bookings so far.
+func (e *Engine) learnLead() { e.lead = refill.Learn(e.opt.Refill.LeadDays, e.past, e.open()) }
+
+// rememberedBookings is how many bookings the lead time is learned from.
+const rememberedBookings = 20
+
+// arrived takes down how long the booked refill took.
+func (e *Engine) arrived(it *item, at time.Time) {
+	if it.refill.bookedAt.IsZero() {
+		return
+	}
+	e.past = append(e.past, refill.Booking{Booked: it.refill.bookedAt, Arrived: at})
+	e.past = e.past[max(0, len(e.past)-rememberedBookings):]
+	e.learnLead()
 }
 
 // retest reminds once of the periodic inspection, two months ahead, and once when it is overdue.
@@ -68,58 +176,4 @@ func (e *Engine) retest(it *item) {
 			return
 		}
 	}
-}
-
-// tell acts on an event.
-func (e *Engine) tell(it *item, ev Event) {
-	if f, ok := ev.forecast(); ok {
-		for _, found := range it.fc.Apply(f) {
-			e.found(it, found)
-		}
-	}
-	switch ev.Kind {
-	case Filled:
-		e.restart(it, ev.At)
-		it.printed = ev.Net
-	case Booked:
-		it.refill.booked = ev.Day
-		if ev.By != "" && it.refill.carrier == "" {
-			it.refill.carrier = ev.By
-		}
-	case Unbooked:
-		it.refill.booked, it.refill.next = time.Time{}, time.Time{}
-		e.daily(it)
-	case Mine:
-		it.refill.carrier = ev.By
-		it.refill.next = e.now.Add(repeatAfter)
-	case Later:
-		it.refill.next = e.now.AddDate(0, 0, 2)
-	case Answer:
-		e.answered(it, ev.Cause)
-	}
-}
-
-// forecast is the event as the forecast takes it; ok is false when it does not concern the gas.
-func (ev Event) forecast() (forecast.Event, bool) {
-	f := forecast.Event{At: ev.At, Net: ev.Net, Tare: ev.Tare, Count: ev.Count, Until: ev.Until, Cause: ev.Cause}
-	switch ev.Kind {
-	case Filled:
-		f.Kind = forecast.Filled
-	case Made:
-		f.Kind = forecast.Made
-	case Away:
-		f.Kind = forecast.Away
-	case Valve:
-		f.Kind = forecast.ValveClosed
-		if ev.Open {
-			f.Kind = forecast.ValveOpen
-		}
-	case RanDry:
-		f.Kind = forecast.RanDry
-	case Answer:
-		f.Kind = forecast.Answer
-	default:
-		return f, false
-	}
-	return f, true
 }

@@ -9,6 +9,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast"
+	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
 	"tarebell/sources"
 	"tarebell/sources/recorded"
@@ -33,13 +34,25 @@ func FromEvent(ev household.Event, key, by string, received time.Time, text stri
 
 func toRecorded(ev household.Event) recorded.Event {
 	return recorded.Event{At: ev.At, Item: ev.Cylinder, Kind: recorded.Kind(ev.Kind), By: ev.By,
-		Net: ev.Net, Tare: ev.Tare, Count: ev.Count, Until: ev.Until, Open: ev.Open, Day: ev.Day, Cause: causes[ev.Cause]}
+		Net: ev.Net, Tare: ev.Tare, Count: ev.Count, Until: ev.Until, Open: ev.Open, Day: ev.Day, Cause: causes[ev.Cause], About: ev.About,
+		Paid: paid(ev.Price), Currency: ev.Price.Code(), CO2: ev.CO2, Litres: ev.Litres, Instead: ev.Instead}
+}
+
+func paid(m cost.Money) string {
+	if m.Code() == "" {
+		return ""
+	}
+	return m.Decimal()
 }
 
 // FromRecorded is a recorded event as the engine takes it; cylinder is meant where the event names none.
 func FromRecorded(e recorded.Event, cylinder string) household.Event {
 	ev := household.Event{At: e.At, Cylinder: e.Item, Kind: household.EventKind(e.Kind), By: e.By,
-		Net: e.Net, Tare: e.Tare, Count: e.Count, Until: e.Until, Open: e.Open}
+		Net: e.Net, Tare: e.Tare, Count: e.Count, Until: e.Until, Open: e.Open, About: e.About,
+		CO2: e.CO2, Litres: e.Litres, Instead: e.Instead}
+	if price, err := cost.Parse(e.Paid, e.Currency); err == nil {
+		ev.Price = price
+	}
 	if ev.Cylinder == "" {
 		ev.Cylinder = cylinder
 	}
@@ -70,8 +83,21 @@ func valid(e store.Entry) error {
 		}
 		return nil
 	}
-	_, err := event(e)
-	return err
+	ev, err := event(e)
+	if err != nil {
+		return err
+	}
+	return unpriced(e, ev)
+}
+
+// unpriced says when a price that was read is no money.
+func unpriced(e store.Entry, ev household.Event) error {
+	r, err := recorded.ReadEvent(recorded.Kind(e.Name), e.Value)
+	if err != nil || r.Paid == "" || ev.Price.Code() != "" {
+		return err
+	}
+	_, err = cost.Parse(r.Paid, r.Currency)
+	return fmt.Errorf("entry %q: price %q: %w", e.Key, r.Paid+" "+r.Currency, err)
 }
 
 // feed gives an entry to the engine.

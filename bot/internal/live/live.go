@@ -214,6 +214,13 @@ func (h *House) Situation(cylinder string, now time.Time) (notice.Situation, boo
 	return h.engine.Situation(cylinder, now)
 }
 
+// Account is what the gas has cost so far.
+func (h *House) Account(now time.Time) notice.Account {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.engine.Account(now)
+}
+
 // Doubtful reports that a cylinder's last reading stands out and wants to be repeated at once.
 func (h *House) Doubtful(cylinder string) bool {
 	h.mu.Lock()

@@ -24,6 +24,7 @@ type Loss struct {
 	RunOut  time.Time // when the cylinder would be empty at this rate; zero: unknown
 	Money   string    // what is lost so far, priced; empty: unknown
 	Again   int       // how often it was told before
+	About   time.Time // when it was told first
 }
 
 // Cautions are the first things to do when gas escapes, in the order in which they are done. They follow the
@@ -60,18 +61,23 @@ func (v Voice) Leak(s Situation, l Loss, key, follows string) Notice {
 		n.Body = append(n.Body, later, blind)
 	}
 	n.Body = append(n.Body, "What happened?")
-	n.Actions = Answers(s.Cylinder)
+	n.Actions = Answers(s.Cylinder, l.About)
 	return n
 }
 
-// Answers are the buttons under a leak alert.
-func Answers(cylinder string) []Action {
+// Answers are the buttons under a leak alert that was first told at about.
+func Answers(cylinder string, about time.Time) []Action {
 	return []Action{
-		{"answer:used:" + cylinder, "That was us"},
-		{"answer:shut:" + cylinder, "A valve was open; it is shut"},
-		{"answer:leak:" + cylinder, "It leaks; we see to it"},
-		{"answer:moved:" + cylinder, "The scale was moved"},
+		{answerID("used", cylinder, about), "That was us"},
+		{answerID("shut", cylinder, about), "A valve was open; it is shut"},
+		{answerID("leak", cylinder, about), "It leaks; we see to it"},
+		{answerID("moved", cylinder, about), "The scale was moved"},
 	}
+}
+
+// answerID names what is answered, so that the second of two people can be told who was first.
+func answerID(word, cylinder string, about time.Time) string {
+	return fmt.Sprintf("answer:%s:%d:%s", word, about.Unix(), cylinder)
 }
 
 func (v Voice) measured(s Situation, l Loss) string {

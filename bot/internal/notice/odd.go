@@ -2,6 +2,7 @@ package notice
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"tarebell/forecast"
@@ -20,7 +21,8 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Body = []string{"It is left out of the gas until it is taken off again. Nothing to do if that is meant."}
 	case forecast.ZeroStep:
 		n.Headline, n.Body = v.zeroStep(s, f)
-		n.Actions = []Action{{"answer:moved:" + s.Cylinder, "Scale or fitting, yes"}, {"answer:shut:" + s.Cylinder, "No, gas went"}, {"answer:used:" + s.Cylinder, "We drew it"}}
+		n.Actions = []Action{{answerID("moved", s.Cylinder, f.At), "Scale or fitting, yes"}, {answerID("shut", s.Cylinder, f.At), "No, gas went"},
+			{answerID("used", s.Cylinder, f.At), "We drew it"}}
 	case forecast.Stuck:
 		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", v.named(s), v.Exact(f.Gross), v.Moment(f.Since, s.Now))
 		n.Body = []string{"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before."}
@@ -74,15 +76,26 @@ func (v Voice) Silent(s Situation, last time.Time, cause, key string) Notice {
 func (v Voice) Filled(s Situation, net, sd, printed unit.Grams, key string) Notice {
 	n := Notice{Key: key, Kind: FillSeen, Cylinder: s.Cylinder, At: s.Now,
 		Headline: fmt.Sprintf("The cylinder%s is filled again: about %s of gas.", v.named(s), v.Mass(net))}
-	switch {
-	case printed == 0:
+	n.Body = []string{v.Receipt(net, sd, printed)}
+	if printed == 0 && s.Fill.Tare == 0 {
 		n.Body = []string{"If it is another cylinder with its own tare, say /filled with the stamped tare."}
-	case float64(printed-net) > 2.5*float64(sd) && float64(printed-net) > 0.02*float64(printed):
-		n.Body = []string{fmt.Sprintf("The receipt says %s; the scale finds %s less, give or take %s.", v.Mass(printed), v.small(printed-net), v.small(sd))}
-	default:
-		n.Body = []string{fmt.Sprintf("That agrees with the %s on the receipt, give or take %s.", v.Mass(printed), v.small(sd))}
 	}
 	return n
+}
+
+// Receipt holds what the scale found against the receipt. A supplier's scale and ours may differ by some grams.
+func (v Voice) Receipt(net, sd, printed unit.Grams) string {
+	short := printed - net
+	switch {
+	case printed == 0 || net == 0:
+		return ""
+	case math.Abs(float64(short)) <= 2.5*float64(sd) || math.Abs(float64(short)) <= 0.02*float64(printed):
+		return fmt.Sprintf("That agrees with the %s on the receipt, give or take %s.", v.Mass(printed), v.small(sd))
+	case short > 0:
+		return fmt.Sprintf("The receipt says %s; the scale finds %s less, give or take %s. Worth asking the supplier, and worth checking the scale: /calibrate says how.", v.Mass(printed), v.small(short), v.small(sd))
+	default:
+		return fmt.Sprintf("The receipt says %s; the scale finds %s more, give or take %s. Perhaps the tare is another one: /filled takes it.", v.Mass(printed), v.small(-short), v.small(sd))
+	}
 }
 
 // Retest tells that the periodic inspection is due on a day.

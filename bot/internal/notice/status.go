@@ -28,6 +28,25 @@ type Situation struct {
 	GrossFull     unit.Grams
 	GrossEmpty    unit.Grams
 
+	BookedBy     string
+	Revision     int       // how often the booked day was moved
+	LeadBookings int       // from how many past bookings LeadDays is learned
+	ComesOn      time.Time // if booked at the first chance; zero: unknown
+	Closures     []Closure // of the supplier, until a refill could be here
+	Supplier     string
+	Swap         bool // the supplier swaps the cylinder
+	Retest       refill.Standing
+	RetestDue    time.Time
+	Turns        []Turn     // who could do it, least lately first; empty: not kept
+	Helpers      []string   // who can carry, but Carrier
+	Spare        bool       // this cylinder waits its turn
+	FullSpare    string     // a full one that waits; empty: none
+	Fill         Fill       // the present one
+	House        unit.Grams // gross of the empty cylinder with its fittings
+	Answers      []Answered
+	Serving      unit.Grams  // as the household plans with; 0: unknown
+	Litres       unit.Litres // of drink in a serving; 0: unknown
+
 	LastGross unit.Grams // what the scale should say now; 0: unknown
 	Week      unit.Grams // used in the last seven days; NaN: unknown
 	WeekPrev  unit.Grams // in the seven before
@@ -215,10 +234,11 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
 			v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
 	}
-	n.Body = append(n.Body, v.carry(s))
+	who := ""
 	if s.Carrier != "" {
-		n.Body = append(n.Body, s.Carrier+" said they would see to it.")
+		who = s.Carrier + " said they would see to it."
 	}
+	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestLine(s), v.carry(s))...)
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},
 		{"booked:" + s.Cylinder, "It's booked…"},
@@ -239,28 +259,4 @@ func (v Voice) carry(s Situation) string {
 	}
 	return fmt.Sprintf("Full it weighs about %s, empty about %s: %s. Upright, cap on, never in a closed or hot car.",
 		v.Mass(s.GrossFull), v.Mass(s.GrossEmpty), help)
-}
-
-// Plan says how getting the refill stands: the answer, then what to know.
-func (v Voice) Plan(s Situation) (headline string, body []string) {
-	headline = v.toBook(s)
-	switch {
-	case headline != "":
-	case !s.Outlook.Known:
-		return v.Lasts(s), v.Reasons(s)
-	case !s.Outlook.Learned && !s.Guess:
-		headline = "Nothing to book yet; too early to say when."
-	case s.BookBy.IsZero():
-		headline = "Nothing to book for years."
-	default:
-		headline = fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Between(s.Now, s.BookBy)))
-	}
-	body = append(body, v.Lasts(s))
-	if spread := v.Spread(s); spread != "" {
-		body = append(body, spread)
-	}
-	if s.Carrier != "" && s.Booked.IsZero() {
-		body = append(body, s.Carrier+" sees to it.")
-	}
-	return headline, append(body, fmt.Sprintf("A refill takes %s from booking.", plural(float64(s.LeadDays), "day")), v.carry(s))
 }

@@ -1,0 +1,183 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"regexp"
+	"strings"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast/calibration"
+	"tarebell/sources"
+)
+
+// calibrateSteps is how to check a scale.
+var calibrateSteps = []string{
+	"1. Cylinder off, platform empty: note what the scale says, counts or weight.",
+	"2. Put known masses on, at least one, better three up to a full cylinder. Water does: a litre at room temperature is 1 kg less 2 g; weigh the can on a good scale.",
+	"3. Note each reading twice, and once with the mass at a corner.",
+	"4. Enter it all: /calibrate loads:\"0 kg: 84213 / 84209; 5 kg: 191100; 10 kg: 297900 / 297905; 10 kg front left: 297880\" step:\"5 g\"",
+}
+
+func (d *Desk) calibrate(_ context.Context, c chat.Call) (chat.Answer, error) {
+	name := c.Options["cylinder"]
+	if _, err := d.situation(name, c.At); err != nil {
+		return chat.Answer{}, err
+	}
+	cyl := d.cylinder(name, c.At)
+	if strings.TrimSpace(c.Options["loads"]) == "" {
+		return say("A scale is checked with masses that are known.", calibrateSteps...), nil
+	}
+	r, err := d.readLoads(c.Options["loads"])
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	o, err := d.line(cyl, &r, c)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if r.Result, err = calibration.Fit(r.Loads, o); err != nil {
+		return chat.Answer{}, &Problem{"That does not make a calibration: " + plain(err) + ".", "For example: 0 kg: 84213; 10 kg: 297900."}
+	}
+	head, body := d.opt.Voice.Calibrated(r)
+	a := say(head, body...)
+	if len(r.Doubts) == 0 {
+		label := "It is set in the board"
+		if r.Weights {
+			label = "Note that it is checked"
+		}
+		a.Message.Buttons = []chat.Button{{ID: "checked:" + cyl.Name, Label: label}}
+	}
+	return a, nil
+}
+
+// line is what the calibration should know about the scale.
+func (d *Desk) line(cyl Cylinder, r *notice.Calibration, c chat.Call) (calibration.Options, error) {
+	r.Unit = "kg"
+	if d.opt.Voice.US {
+		r.Unit = "lb"
+	}
+	s := cyl.Scale
+	if s != nil {
+		r.Unit = s.Unit
+	}
+	grams, ok := sources.MassUnit(r.Unit)
+	if !ok {
+		return calibration.Options{}, fmt.Errorf("scale of %s: unit %q", cyl.Name, r.Unit)
+	}
+	o := calibration.Options{GramsPerUnit: float64(grams)}
+	if r.Weights { // they had units
+		for _, l := range r.Loads {
+			for i := range l.Readings {
+				l.Readings[i] /= float64(grams)
+			}
+		}
+	}
+	r.Weights = r.Weights || !counts(r.Loads, s, float64(grams))
+	o.Weights = r.Weights
+	if s != nil && s.Raw && !r.Weights {
+		o.Previous = calibration.Line{Zero: s.Zero, PerUnit: s.PerUnit, GramsPerUnit: float64(grams)}
+	}
+	var err error
+	o.Interval, err = d.amount(c.Options, "step", c.At)
+	return o, err
+}
+
+// counts reports whether readings are counts of a converter: the scale sends them, or they are far too large for weights.
+func counts(loads []calibration.Load, s *Scale, grams float64) bool {
+	if s != nil && s.Raw {
+		return true
+	}
+	most, largest := 0.0, 0.0
+	for _, l := range loads {
+		largest = math.Max(largest, float64(l.Mass))
+		for _, r := range l.Readings {
+			most = math.Max(most, math.Abs(r))
+		}
+	}
+	return most*grams > 20*math.Max(largest, 1000)
+}
+
+var (
+	loadForm  = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*)(?: +([\pL][\pL ]*))?$`)
+	readForm  = regexp.MustCompile(`^(-?[0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*)$`)
+	thousands = regexp.MustCompile(`^-?[0-9]{1,3}(,[0-9]{3})+$`)
+)
+
+// readLoads reads "0 kg: 84213; 10 kg: 297900 / 297905; 10 kg front left: 297880".
+func (d *Desk) readLoads(text string) (notice.Calibration, error) {
+	var r notice.Calibration
+	bare := false
+	for _, part := range splitPairs(text) {
+		left, right, ok := strings.Cut(strings.Replace(part, "=", ":", 1), ":")
+		if !ok {
+			return r, &Problem{fmt.Sprintf("“%s” is not a load with what the scale said.", part), "Write it like 10 kg: 297900."}
+		}
+		l, said, err := load(strings.TrimSpace(left))
+		if err != nil {
+			return r, err
+		}
+		for _, reading := range strings.Split(right, "/") {
+			x, weight, err := reading1(strings.TrimSpace(reading))
+			if err != nil {
+				return r, err
+			}
+			r.Weights, bare = r.Weights || weight, bare || !weight
+			l.Readings = append(l.Readings, x)
+		}
+		r.Loads, r.Said = append(r.Loads, l), append(r.Said, said)
+	}
+	if r.Weights && bare {
+		return r, &Problem{"Some readings have a unit and some have none.", "Give all of them one, or none."}
+	}
+	if len(r.Loads) < 2 {
+		return r, &Problem{"One load is not enough for a calibration.", "Take the empty platform as 0 kg and at least one known mass: 0 kg: 84213; 10 kg: 297900."}
+	}
+	return r, nil
+}
+
+// load reads "10 kg front left" or "empty".
+func load(text string) (calibration.Load, string, error) {
+	if strings.EqualFold(text, "empty") || text == "0" {
+		return calibration.Load{}, "0", nil
+	}
+	m := loadForm.FindStringSubmatch(text)
+	if m == nil {
+		return calibration.Load{}, "", &Problem{fmt.Sprintf("“%s” is not a known mass.", text), "Write it like 10 kg, with a place if it is not the middle: 10 kg front left."}
+	}
+	size, ok := sources.MassUnit(m[2])
+	x, err := decimal(m[1])
+	switch {
+	case err != nil || m[2] != "" && !ok:
+		return calibration.Load{}, "", &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + sources.MassUnits + "."}
+	case m[2] == "" && x != 0:
+		return calibration.Load{}, "", &Problem{fmt.Sprintf("In which unit is the mass “%s”?", text), "Write it like 10 kg or 22 lb."}
+	}
+	place := strings.ToLower(strings.TrimSpace(m[3]))
+	if place == "middle" || place == "centre" || place == "center" {
+		place = ""
+	}
+	return calibration.Load{Mass: sources.Mass(x, max(size, 1)), Place: place}, strings.TrimSpace(m[1] + " " + m[2]), nil
+}
+
+// reading1 reads one reading: a bare number, or a weight in grams if it has a unit.
+func reading1(text string) (x float64, weight bool, err error) {
+	if thousands.MatchString(text) {
+		return 0, false, &Problem{fmt.Sprintf("“%s” can be read in two ways.", text), "Write " + strings.ReplaceAll(text, ",", "") + ", or " + strings.Replace(text, ",", ".", 1) + " if that is meant."}
+	}
+	m := readForm.FindStringSubmatch(text)
+	if m == nil {
+		return 0, false, &Problem{fmt.Sprintf("“%s” is not a reading.", text), "Write the number the scale shows, such as 297900 or 10.02."}
+	}
+	x, err = decimal(m[1])
+	if err != nil || m[2] == "" {
+		return x, false, err
+	}
+	size, ok := sources.MassUnit(m[2])
+	if !ok {
+		return 0, false, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Leave it out for counts, or use " + sources.MassUnits + "."}
+	}
+	return x * float64(size), true, nil
+}

@@ -1,0 +1,197 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/household"
+	"tarebell/forecast/cost"
+	"tarebell/forecast/unit"
+	"tarebell/sources/entry"
+)
+
+func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Filled, By: d.person(c, "payer").Name}
+	return d.fillTyped(ctx, ev, c.Options, c.ID, c.By)
+}
+
+// person is who an option of a call means; without it the caller.
+func (d *Desk) person(c chat.Call, option string) chat.Member {
+	if m, ok := c.People[option]; ok {
+		return d.called(m)
+	}
+	if name := strings.TrimSpace(c.Options[option]); name != "" {
+		return chat.Member{Name: name}
+	}
+	return c.By
+}
+
+// hereForm asks what came, then stores it.
+func (d *Desk) hereForm(ctx context.Context, p chat.Press, cylinder string) (chat.Answer, error) {
+	if p.Fields == nil {
+		return chat.Answer{Form: &chat.Form{ID: p.Button, Title: "The refill is here", Fields: []chat.Field{
+			{Name: "net", Label: "Gas on the receipt, if it says", Example: d.opt.Voice.Exact(9070)},
+			{Name: "price", Label: "What was paid", Example: "42.50 EUR"},
+			{Name: "tare", Label: "Stamped tare, if it is another cylinder", Example: d.opt.Voice.Exact(14300)}}}}, nil
+	}
+	a, err := d.fillTyped(ctx, household.Event{Cylinder: cylinder, At: p.At, Kind: household.Filled}, p.Fields, p.ID, p.By)
+	return a, err
+}
+
+// fillTyped reads what was typed about a filling and stores it, or asks back what cannot be right.
+func (d *Desk) fillTyped(ctx context.Context, ev household.Event, typed map[string]string, id string, by chat.Member) (chat.Answer, error) {
+	s, err := d.situation(ev.Cylinder, ev.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	ev.Cylinder = s.Cylinder
+	if ev.Net, err = d.amount(typed, "net", ev.At); err != nil {
+		return chat.Answer{}, err
+	}
+	if ev.Tare, err = d.amount(typed, "tare", ev.At); err != nil {
+		return chat.Answer{}, err
+	}
+	if ev.Price, err = d.price(typed["price"], ev.At); err != nil {
+		return chat.Answer{}, err
+	}
+	if q := d.doubtFill(ev, typed, id); q != nil {
+		return *q, nil
+	}
+	return d.fill(ctx, ev, id, by, typed["net"])
+}
+
+// fill stores a filling and says what it comes to.
+func (d *Desk) fill(ctx context.Context, ev household.Event, id string, by chat.Member, text string) (chat.Answer, error) {
+	e, err := d.tell(ctx, ev, id, by, text)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if e.Seq == 0 {
+		return say("That filling is noted already."), nil
+	}
+	s, err := d.situation(ev.Cylinder, ev.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	v := d.opt.Voice
+	head := "Noted: filled"
+	if ev.Net > 0 {
+		head += " with " + v.Exact(ev.Net)
+	}
+	if ev.Price.Code() != "" {
+		head += " for " + ev.Price.String()
+	}
+	next := "The next weight on the scale is compared with it."
+	if s.Fill.Seen > 0 && s.Fill.Receipt > 0 {
+		next = v.Receipt(s.Fill.Seen, s.Fill.SeenSD, s.Fill.Receipt)
+	}
+	tare := ""
+	if ev.Tare > 0 {
+		tare = "From now on the empty cylinder counts as " + v.Exact(ev.Tare) + "."
+	}
+	a := say(head+".", next, tare)
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+// amount reads an option that is a mass; absent it is zero.
+func (d *Desk) amount(typed map[string]string, option string, at time.Time) (unit.Grams, error) {
+	text := strings.TrimSpace(typed[option])
+	if text == "" {
+		return 0, nil
+	}
+	ctx := entry.Context{Now: at.In(d.opt.Voice.Zone), Asked: true}
+	if d.opt.Voice.US {
+		ctx.Units = entry.US
+	}
+	if u, ok := entry.Parse(text, ctx).(entry.Understood); ok && u.Gross > 0 {
+		return u.Gross, nil
+	}
+	return 0, &Problem{fmt.Sprintf("“%s” is not a weight for %s.", text, option), "Write it like 9.07 kg or 20 lb."}
+}
+
+// Bounds within which a net fill and a tare pass without a question, as shares of what the config says. Suppliers
+// fill less in the heat, never much more than the cylinder may hold; tares of a size differ by make.
+const (
+	leastNet, mostNet   = 0.3, 1.15
+	leastTare, mostTare = 0.6, 1.6
+)
+
+// doubtFill asks back a mass that cannot be this cylinder's, first of all whether it is in another unit. nil: no doubt.
+func (d *Desk) doubtFill(ev household.Event, typed map[string]string, id string) *chat.Answer {
+	cyl := d.cylinder(ev.Cylinder, ev.At)
+	netOK := ev.Net == 0 || within(ev.Net, cyl.Net, leastNet, mostNet)
+	tareOK := ev.Tare == 0 || within(ev.Tare, cyl.Tare, leastTare, mostTare)
+	if netOK && tareOK || cyl.Net <= 0 {
+		return nil
+	}
+	v := d.opt.Voice
+	what, m, usual := "net", ev.Net, cyl.Net
+	if netOK {
+		what, m, usual = "tare", ev.Tare, cyl.Tare
+	}
+	a := say(fmt.Sprintf("Is the %s really %s? For this cylinder it is about %s.", what, v.Exact(m), v.Exact(usual)))
+	for _, x := range []struct {
+		name   string
+		factor unit.Grams
+	}{{"pounds", unit.GramsPerPound / 1000}, {"kilograms", 1000 / unit.GramsPerPound}} {
+		other := ev
+		if !netOK {
+			other.Net *= x.factor
+		}
+		if !tareOK {
+			other.Tare *= x.factor
+		}
+		if (other.Net == 0 || within(other.Net, cyl.Net, leastNet, mostNet)) && (other.Tare == 0 || within(other.Tare, cyl.Tare, leastTare, mostTare)) {
+			a = say(fmt.Sprintf("The %s of %s looks like %s.", what, v.Exact(m), x.name),
+				fmt.Sprintf("%s would be too much or too little for this cylinder, where it is about %s.", v.Exact(m), v.Exact(usual)))
+			a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fillID(other, id), Label: fmt.Sprintf("It is in %s: %s", x.name, v.Exact(m*x.factor))})
+		}
+	}
+	a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fillID(ev, id), Label: "It is " + v.Exact(m)}, chat.Button{ID: "leave:", Label: "Leave it"})
+	return &a
+}
+
+func within(m, usual unit.Grams, least, most float64) bool {
+	r := float64(m / usual)
+	return r >= least && r <= most
+}
+
+// fillID carries a whole filling in a button.
+func fillID(ev household.Event, id string) string {
+	price := ""
+	if ev.Price.Code() != "" {
+		price = fmt.Sprintf("%d%s", ev.Price.Minor(), ev.Price.Code())
+	}
+	return fmt.Sprintf("fill:%.0f:%.0f:%s:%s:%s", float64(ev.Net), float64(ev.Tare), price, id, ev.Cylinder)
+}
+
+// fillPressed stores the filling that a button carries.
+func (d *Desk) fillPressed(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
+	part := strings.SplitN(arg, ":", 5)
+	if len(part) != 5 {
+		return chat.Answer{}, stale()
+	}
+	net, err1 := strconv.ParseFloat(part[0], 64)
+	tare, err2 := strconv.ParseFloat(part[1], 64)
+	ev := household.Event{Kind: household.Filled, At: p.At, Cylinder: part[4], Net: unit.Grams(net), Tare: unit.Grams(tare)}
+	if n := len(part[2]); n > 3 {
+		minor, err := strconv.ParseInt(part[2][:n-3], 10, 64)
+		if err != nil {
+			return chat.Answer{}, stale()
+		}
+		if ev.Price, err = cost.Minor(minor, part[2][n-3:]); err != nil {
+			return chat.Answer{}, stale()
+		}
+	}
+	if err1 != nil || err2 != nil {
+		return chat.Answer{}, stale()
+	}
+	a, err := d.fill(ctx, ev, part[3], p.By, "")
+	a.Replace = err == nil
+	return a, err
+}

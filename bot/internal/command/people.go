@@ -1,0 +1,123 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/household"
+)
+
+func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	n := 1.0
+	if text := strings.TrimSpace(c.Options["servings"]); text != "" {
+		var err error
+		if n, err = strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64); err != nil || !(n > 0 && n <= 200) {
+			return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a number of servings.", text), "Write a number from 1 to 200."}
+		}
+	}
+	who := d.person(c, "who")
+	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Made, Count: n, By: who.Name}, c.ID, c.By, "")
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	what := "servings"
+	if n == 1 {
+		what = "serving"
+	}
+	a := say(fmt.Sprintf("Noted: %g %s for %s.", n, what, who.Name))
+	a.Message.Buttons, a.Message.Private = undo(e), true
+	return a, nil
+}
+
+func (d *Desk) away(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Away, Until: c.At}
+	if c.Options["who"] != "" {
+		return d.absent(ctx, c)
+	}
+	reply := "Noted: you are back."
+	until, day, err := d.until(c)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if until.After(c.At) {
+		ev.Until = until
+		reply = fmt.Sprintf("Noted: nobody draws until %s. The forecast counts on it, and gas that leaves meanwhile is noticed sooner.", d.opt.Voice.Day(day, c.At))
+	}
+	e, err := d.tell(ctx, ev, c.ID, c.By, c.Options["until"])
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say(reply)
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+// until reads the day until which somebody is away; “now” is the present.
+func (d *Desk) until(c chat.Call) (until, day time.Time, err error) {
+	text := c.Options["until"]
+	if strings.EqualFold(strings.TrimSpace(text), "now") {
+		return c.At, c.At, nil
+	}
+	if day, err = parseDay(text, c.At.In(d.opt.Voice.Zone)); err != nil {
+		return until, day, err
+	}
+	y, m, dd := day.In(d.opt.Voice.Zone).Date()
+	return time.Date(y, m, dd, 0, 0, 0, 0, d.opt.Voice.Zone), day, nil
+}
+
+// absent stores that one member is away.
+func (d *Desk) absent(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	who := d.person(c, "who")
+	if !slices.ContainsFunc(d.opt.Members, func(m Member) bool { return m.Name == who.Name }) {
+		return chat.Answer{}, &Problem{fmt.Sprintf("%s is not among the members in the config.", who.Name),
+			"List the members under household.members, or leave out who if nobody draws."}
+	}
+	until, day, err := d.until(c)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	e, err := d.tell(ctx, household.Event{At: c.At, Kind: household.Absent, Until: until, By: who.Name}, c.ID, c.By, c.Options["until"])
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	reply := fmt.Sprintf("Noted: %s is back.", who.Name)
+	if until.After(c.At) {
+		reply = fmt.Sprintf("Noted: %s is away until %s, and is left out of whose turn it is.", who.Name, d.opt.Voice.Day(day, c.At))
+	}
+	a := say(reply)
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+// use changes over to another cylinder.
+func (d *Desk) use(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	name, instead := strings.TrimSpace(c.Options["name"]), strings.TrimSpace(c.Options["instead"])
+	s, err := d.situation(name, c.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if name == "" || !s.Spare {
+		return chat.Answer{}, &Problem{fmt.Sprintf("Cylinder %s is in use already.", s.Cylinder), "Name one that waits, as the config says with spare: true."}
+	}
+	old, err := d.situation(instead, c.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if old.Spare {
+		return chat.Answer{}, &Problem{fmt.Sprintf("Cylinder %s is not in use, so none can take its place.", old.Cylinder), "Name one that is, or leave it out."}
+	}
+	e, err := d.tell(ctx, household.Event{Cylinder: name, At: c.At, Kind: household.InUse, Instead: old.Cylinder}, c.ID, c.By, "")
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say(fmt.Sprintf("Noted: cylinder %s is in use, %s waits for its refill.", name, old.Cylinder),
+		fmt.Sprintf("When %s comes back full, say /filled cylinder:%s.", old.Cylinder, old.Cylinder),
+		"Valve of the old one shut, cap on; the new one strapped before its cap comes off. Soapy water on the fitting shows a leak.")
+	a.Message.Buttons = undo(e)
+	return a, nil
+}

@@ -1,0 +1,144 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/invitation"
+	"tarebell/bot/internal/notice"
+)
+
+func (d *Desk) plan(_ context.Context, c chat.Call) (chat.Answer, error) {
+	s, err := d.situation(c.Options["cylinder"], c.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	head, body := d.opt.Voice.Plan(s)
+	a := say(head, body...)
+	if s.Spare {
+		return a, nil
+	}
+	a.Message.Buttons = []chat.Button{{ID: "mine:" + s.Cylinder, Label: "I'll see to it"}, {ID: "booked:" + s.Cylinder, Label: "It's booked…"}}
+	if !s.Booked.IsZero() {
+		a.Message.Buttons = []chat.Button{{ID: "here:" + s.Cylinder, Label: "It's here…"}, {ID: "booked:" + s.Cylinder, Label: "Another day…"},
+			{ID: "nobook:" + s.Cylinder, Label: "Couldn't get one"}}
+	}
+	return a, nil
+}
+
+// mine lets somebody take the refill on; of two the first one has it.
+func (d *Desk) mine(ctx context.Context, p chat.Press, cylinder string) (chat.Answer, error) {
+	s, err := d.situation(cylinder, p.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	switch {
+	case s.Carrier == p.By.Name:
+		return say("You have it already, " + p.By.Name + "."), nil
+	case s.Carrier != "":
+		return say(s.Carrier + " was first and sees to the refill."), nil
+	}
+	return d.simple(ctx, p, household.Event{Kind: household.Mine, Cylinder: cylinder}, p.By.Name+" sees to the refill.")
+}
+
+func (d *Desk) booked(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	return d.book(ctx, c.Options["cylinder"], c.Options["day"], c.ID, c.At, c.By)
+}
+
+// book stores that the refill is booked for a day, or no more.
+func (d *Desk) book(ctx context.Context, cylinder, day, id string, now time.Time, by chat.Member) (chat.Answer, error) {
+	if strings.EqualFold(strings.TrimSpace(day), "no") {
+		return d.unbook(ctx, cylinder, id, now, by)
+	}
+	on, err := parseDay(day, now.In(d.opt.Voice.Zone))
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: now, Kind: household.Booked, Day: on}, id, by, day)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	s, err := d.situation(e.Cylinder, now)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say(fmt.Sprintf("Noted: the refill is booked for %s. No more reminders until then.", d.opt.Voice.Day(on, now)), d.closedOn(s, on))
+	a.Message.Files = []chat.File{d.invitation(s)}
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+// closedOn says that the supplier seems to be closed on a day; "" when it is open.
+func (d *Desk) closedOn(s notice.Situation, day time.Time) string {
+	if d.opt.Closed == nil {
+		return ""
+	}
+	if why := d.opt.Closed(day); why != "" {
+		return fmt.Sprintf("By what the config says the supplier is closed that day (%s); worth a second look.", why)
+	}
+	return ""
+}
+
+// invitation is the calendar file of a booked refill.
+func (d *Desk) invitation(s notice.Situation) chat.File {
+	summary, notes := d.opt.Voice.Errand(s)
+	if d.opt.Household != "" {
+		summary += ", " + d.opt.Household
+	}
+	data := invitation.File(invitation.Refill{
+		Occasion: s.Cylinder + "/" + s.Filled.UTC().Format(time.RFC3339), Revision: s.Revision, Day: s.Booked.In(d.opt.Voice.Zone), Now: s.Now,
+		Summary: summary, Notes: strings.Join(notes, "\n"), Place: s.Supplier, Reminder: "The refill is booked for tomorrow.",
+	})
+	return chat.File{Name: "refill.ics", Type: invitation.MediaType, Data: data, Alt: "The booked refill for a calendar"}
+}
+
+// unbook stores that there is no refill booked, and says what that means.
+func (d *Desk) unbook(ctx context.Context, cylinder, id string, now time.Time, by chat.Member) (chat.Answer, error) {
+	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: now, Kind: household.Unbooked}, id, by, "no")
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	s, err := d.situation(e.Cylinder, now)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	head, body := d.opt.Voice.Plan(s)
+	a := say("Noted: the refill is not booked. "+head, body...)
+	a.Message.Buttons = undo(e)
+	return a, nil
+}
+
+// noBooking is the button “Couldn't get one”.
+func (d *Desk) noBooking(ctx context.Context, p chat.Press, cylinder string) (chat.Answer, error) {
+	s, err := d.situation(cylinder, p.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if s.Booked.IsZero() {
+		return say("No refill is booked any more: that was said already, or it came."), nil
+	}
+	a, err := d.unbook(ctx, cylinder, p.ID, p.At, p.By)
+	a.Replace = err == nil
+	return a, err
+}
+
+// bookedForm asks for the day, then stores it. Who is second to book is told, and may still change the day.
+func (d *Desk) bookedForm(ctx context.Context, p chat.Press, cylinder string) (chat.Answer, error) {
+	s, err := d.situation(cylinder, p.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if p.Fields == nil {
+		return chat.Answer{Form: &chat.Form{ID: p.Button, Title: "The refill is booked", Fields: []chat.Field{
+			{Name: "day", Label: "For which day?", Example: "2027-06-04, friday, tomorrow", Required: true}}}}, nil
+	}
+	if !s.Booked.IsZero() && s.BookedBy != "" && s.BookedBy != p.By.Name && !s.Booked.Before(p.At.AddDate(0, 0, -1)) {
+		return say(fmt.Sprintf("%s was first: it is booked for %s.", s.BookedBy, d.opt.Voice.Day(s.Booked, p.At)),
+			"If that is not right any more, say /booked and the day."), nil
+	}
+	return d.book(ctx, cylinder, p.Fields["day"], p.ID, p.At, p.By)
+}

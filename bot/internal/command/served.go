@@ -1,0 +1,263 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast/serving"
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+)
+
+// servingSteps is how to weigh a serving.
+var servingSteps = []string{
+	"1. Weigh a bottle of plain cold water as you fill it, in grams; carbonate it as usual; weigh it again. Three bottles are better than one.",
+	"2. Weigh the cylinder before and after, with as many servings between as you can: one serving is less than most scales show.",
+	"3. Enter what you have of it, for example /serving bottles:\"1012.4 > 1018.5 g, 1010.2 > 1016.0 g\" platform:\"21.34 > 21.26 kg\" servings:12",
+	"With water:\"5 C\" and pressure:\"4 bar\" it is also held against what water can take up.",
+}
+
+func (d *Desk) serving(_ context.Context, c chat.Call) (chat.Answer, error) {
+	return d.experiment(c.Options, c.ID, c)
+}
+
+func (d *Desk) experiment(typed map[string]string, id string, c chat.Call) (chat.Answer, error) {
+	if strings.TrimSpace(typed["bottles"]+typed["platform"]) == "" {
+		a := say("How much gas a serving takes is found by weighing.", servingSteps...)
+		a.Message.Buttons = []chat.Button{{ID: "serve:", Label: "Enter the figures…"}}
+		return a, nil
+	}
+	s, err := d.situation("", c.At)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	e, err := d.readExperiment(typed, s)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	r, err := serving.Evaluate(e)
+	if err != nil {
+		return chat.Answer{}, &Problem{"That cannot be evaluated: " + plain(err) + ".", "Check the two weights of each pair."}
+	}
+	x := notice.Experiment{Result: r, Planned: s.Serving}
+	if err := d.judge(&x, typed); err != nil {
+		return chat.Answer{}, err
+	}
+	head, body := d.opt.Voice.Experiment(x)
+	a := say(head, body...)
+	if g, ok := r.PerServing(); ok && !r.Clash && g.Mean > 0 {
+		a.Message.Buttons = []chat.Button{
+			{ID: fmt.Sprintf("serving:%.2f:%s:%s", float64(g.Mean), strconv.FormatFloat(float64(r.Litres), 'f', -1, 64), id), Label: fmt.Sprintf("Plan with %.1f g a serving", float64(g.Mean))},
+			{ID: "leave:", Label: "Leave it as it is"}}
+	}
+	return a, nil
+}
+
+// plain is an error without the package's name in front.
+func plain(err error) string {
+	text := err.Error()
+	if _, after, ok := strings.Cut(text, ": "); ok && !strings.Contains(text[:len(text)-len(after)], " ") {
+		text = after
+	}
+	return strings.ReplaceAll(text, "\n", "; ")
+}
+
+// servingForm asks for the figures in one go.
+func (d *Desk) servingForm(_ context.Context, p chat.Press) (chat.Answer, error) {
+	if p.Fields == nil {
+		return chat.Answer{Form: &chat.Form{ID: p.Button, Title: "A serving, by weighing", Fields: []chat.Field{
+			{Name: "bottles", Label: "Bottles before > after", Example: "1012.4 > 1018.5 g, 1010.2 > 1016.0 g"},
+			{Name: "platform", Label: "Cylinder before > after", Example: "21.34 > 21.26 kg"},
+			{Name: "servings", Label: "Servings between the two", Example: "12"},
+			{Name: "water", Label: "Temperature of the water", Example: "5 C"},
+			{Name: "pressure", Label: "What the regulator's gauge shows", Example: "4 bar"}}}}, nil
+	}
+	return d.experiment(p.Fields, p.ID, chat.Call{At: p.At, By: p.By})
+}
+
+// readExperiment reads the pairs of weights.
+func (d *Desk) readExperiment(typed map[string]string, s notice.Situation) (serving.Experiment, error) {
+	e := serving.Experiment{Litres: s.Litres}
+	small, large := unit.Grams(1), unit.Grams(unit.GramsPerKilogram)
+	if d.opt.Voice.US {
+		small, large = unit.GramsPerOunce, unit.GramsPerPound
+	}
+	if text := strings.TrimSpace(typed["litres"]); text != "" {
+		l, err := decimal(text)
+		if err != nil || !(l > 0.05 && l <= 5) {
+			return e, &Problem{fmt.Sprintf("“%s” is not the drink in a serving.", text), "Write the litres in one serving, for example 0.84."}
+		}
+		e.Litres = unit.Litres(l)
+	}
+	if e.Litres <= 0 {
+		return e, &Problem{"How much drink is one serving?", "Add litres:0.84, or put serving into the config."}
+	}
+	for _, text := range splitPairs(typed["bottles"]) {
+		before, after, step, err := pair(text, small)
+		if err != nil {
+			return e, err
+		}
+		e.Bottles = append(e.Bottles, serving.Bottle{Before: before, After: after})
+		e.ScaleSD = max(e.ScaleSD, step/unit.Grams(math.Sqrt(12)))
+	}
+	text := strings.TrimSpace(typed["platform"])
+	if text == "" {
+		return e, nil
+	}
+	var step unit.Grams
+	var err error
+	if e.CylinderBefore, e.CylinderAfter, step, err = pair(text, large); err != nil {
+		return e, err
+	}
+	e.CylinderSD = step / unit.Grams(math.Sqrt(12))
+	n, err := strconv.Atoi(strings.TrimSpace(typed["servings"]))
+	if err != nil || n < 1 || n > 1000 {
+		return e, &Problem{fmt.Sprintf("“%s” is not how many servings lie between the two weights of the cylinder.", typed["servings"]), "Add servings:12, a whole number from 1 on."}
+	}
+	e.Servings = n
+	return e, nil
+}
+
+// splitPairs cuts at ; and at commas that are followed by a blank, so that decimal commas survive.
+func splitPairs(text string) []string {
+	var out []string
+	for _, part := range strings.FieldsFunc(strings.ReplaceAll(text, ", ", ";"), func(r rune) bool { return r == ';' || r == '\n' }) {
+		if part = strings.TrimSpace(part); part != "" {
+			out = append(out, part)
+		}
+	}
+	return out
+}
+
+var pairForm = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*) *(?:>|->|→|to) *([0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*)$`)
+
+// pair reads "1012.4 > 1018.5 g": two masses in one unit, and the step of the scale as it was written.
+func pair(text string, usual unit.Grams) (before, after, step unit.Grams, err error) {
+	m := pairForm.FindStringSubmatch(text)
+	if m == nil {
+		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is not a weight before and one after.", text), "Write it like 1012.4 > 1018.5 g."}
+	}
+	size, ok := usual, true
+	switch {
+	case m[4] != "" && m[2] != "" && m[2] != m[4]:
+		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in two units.", text), "Write both weights in the same unit."}
+	case m[4] != "":
+		size, ok = sources.MassUnit(m[4])
+	case m[2] != "":
+		size, ok = sources.MassUnit(m[2])
+	}
+	if !ok {
+		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + sources.MassUnits + "."}
+	}
+	a, err1 := decimal(m[1])
+	b, err2 := decimal(m[3])
+	if err1 != nil || err2 != nil {
+		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” cannot be read.", text), "Write it like 1012.4 > 1018.5 g."}
+	}
+	places := max(decimals(m[1]), decimals(m[3]))
+	return unit.Grams(a) * size, unit.Grams(b) * size, size * unit.Grams(math.Pow10(-places)), nil
+}
+
+func decimal(text string) (float64, error) {
+	return strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64)
+}
+
+func decimals(number string) int {
+	i := strings.IndexAny(number, ".,")
+	if i < 0 {
+		return 0
+	}
+	return len(number) - i - 1
+}
+
+// judge holds the serving against what water can hold, if temperature and pressure were told.
+func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
+	water, gauge := strings.TrimSpace(typed["water"]), strings.TrimSpace(typed["pressure"])
+	perLitre, _, ok := x.PerLitre()
+	if water == "" && gauge == "" || !ok {
+		return nil
+	}
+	t, err := d.temperature(water)
+	if err != nil {
+		return err
+	}
+	p, err := d.pressure(gauge)
+	if err != nil {
+		return err
+	}
+	if x.Verdict, err = serving.Judge(perLitre, p, t); err != nil {
+		return &Problem{fmt.Sprintf("“%s” and “%s” cannot be judged: %s.", water, gauge, plain(err)), "Water from 0 to 40 °C, and what the gauge of the regulator shows."}
+	}
+	x.Judged, x.Temp, x.Pressure = true, t, p
+	return nil
+}
+
+var quantity = regexp.MustCompile(`^(-?[0-9]+(?:[.,][0-9]+)?) *°? *([A-Za-z]*)$`)
+
+func (d *Desk) temperature(text string) (unit.Celsius, error) {
+	wrong := &Problem{fmt.Sprintf("“%s” is not a temperature of water.", text), "Write it like 5 C or 41 F; it needs both water and pressure."}
+	m := quantity.FindStringSubmatch(text)
+	if m == nil {
+		return 0, wrong
+	}
+	n, err := decimal(m[1])
+	switch u := strings.ToUpper(m[2]); {
+	case err != nil:
+		return 0, wrong
+	case u == "F" || u == "" && d.opt.Voice.US:
+		return unit.Fahrenheit(n), nil
+	case u == "C" || u == "":
+		return unit.Celsius(n), nil
+	}
+	return 0, wrong
+}
+
+// pressure reads a gauge pressure and makes it absolute: a gauge shows what is above the air around it.
+func (d *Desk) pressure(text string) (unit.Pascals, error) {
+	wrong := &Problem{fmt.Sprintf("“%s” is not a pressure.", text), "Write what the gauge shows, like 4 bar or 60 psi; it needs both water and pressure."}
+	m := quantity.FindStringSubmatch(text)
+	if m == nil {
+		return 0, wrong
+	}
+	n, err := decimal(m[1])
+	if err != nil || n < 0 {
+		return 0, wrong
+	}
+	switch u := strings.ToLower(m[2]); {
+	case u == "psi" || u == "psig" || u == "" && d.opt.Voice.US:
+		return unit.Pascals(n*unit.PascalsPerPSI + unit.PascalsPerAtmosphere), nil
+	case u == "bar" || u == "barg" || u == "":
+		return unit.Bar(n) + unit.PascalsPerAtmosphere, nil
+	}
+	return 0, wrong
+}
+
+// adopt plans with a serving from now on.
+func (d *Desk) adopt(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
+	part := strings.Split(arg, ":")
+	if len(part) != 3 {
+		return chat.Answer{}, stale()
+	}
+	co2, err1 := strconv.ParseFloat(part[0], 64)
+	l, err2 := strconv.ParseFloat(part[1], 64)
+	if err1 != nil || err2 != nil || !(co2 > 0 && co2 <= 1000) || !(l > 0 && l <= 100) {
+		return chat.Answer{}, stale()
+	}
+	e, err := d.tell(ctx, household.Event{At: p.At, Kind: household.Serving, CO2: unit.Grams(co2), Litres: unit.Litres(l)}, part[2], p.By, "")
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	if e.Seq == 0 {
+		return say("That is planned with already."), nil
+	}
+	a := say(fmt.Sprintf("Noted: a serving of %g L counts as %.1f g from now on.", l, co2), "Litres left, costs and who used what go by it.")
+	a.Message.Buttons, a.Replace = undo(e), true
+	return a, nil
+}

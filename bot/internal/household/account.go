@@ -1,0 +1,222 @@
+package household
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast/cost"
+	"tarebell/forecast/serving"
+	"tarebell/forecast/unit"
+)
+
+// servingShare is the standard deviation of what a litre takes, as a share of it; by hand no two are alike (common
+// practice, no source).
+const servingShare = 0.1
+
+// others is under whose name servings are kept once there are more names than maxNames.
+const (
+	others   = "others"
+	maxNames = 64
+)
+
+// log counts servings for somebody.
+func (e *Engine) log(by string, servings float64) {
+	if _, known := e.served[by]; !known && len(e.served) >= maxNames {
+		by = others
+	}
+	e.served[by] += servings
+}
+
+// adopt plans from now on with a serving found by weighing.
+func (e *Engine) adopt(s serving.Serving) {
+	if s.Litres <= 0 {
+		s.Litres = e.litres()
+	}
+	e.made = s
+}
+
+// litres is the drink in a serving, 0 unknown.
+func (e *Engine) litres() unit.Litres {
+	if e.made.Litres > 0 {
+		return e.made.Litres
+	}
+	return e.opt.Cylinders[0].Litres
+}
+
+// gasPerServing is 0 when unknown.
+func (e *Engine) gasPerServing() unit.Grams {
+	if e.made.CO2 > 0 {
+		return e.made.CO2
+	}
+	return e.opt.Cylinders[0].Forecast.Serving
+}
+
+// perLitre is the gas in a litre of drink, g/L; 0 unknown.
+func (e *Engine) perLitre(it *item) float64 {
+	if p := e.made.PerLitre(); p > 0 {
+		return float64(p)
+	}
+	return it.cfg.GramsPerLitre
+}
+
+// perServing is a serving found by weighing, in servings as configured, which is how the forecast counts.
+func (e *Engine) perServing(it *item) float64 {
+	if e.made.CO2 > 0 && it.cfg.Forecast.Serving > 0 {
+		return float64(e.made.CO2 / it.cfg.Forecast.Serving)
+	}
+	return 1
+}
+
+// Account is what the gas has cost so far, as of now.
+func (e *Engine) Account(now time.Time) notice.Account {
+	a := notice.Account{Now: now, Named: len(e.items) > 1, Alternative: e.opt.Money.Alternative, Outlay: e.opt.Money.Outlay,
+		GramsPerLitre: e.perLitre(e.items[0])}
+	var use cost.Uncertain
+	for _, it := range e.items {
+		for i := range it.fills {
+			f := it.fills[i].Fill
+			if i == len(it.fills)-1 {
+				o := it.fc.Outlook(now)
+				it.note(o)
+				f = it.present()
+				if !it.spare && o.Learned {
+					use.Mean, use.SD = use.Mean+o.Use.Mean, math.Hypot(use.SD, o.Use.SD)
+				}
+			}
+			a.Fills = append(a.Fills, f)
+			if !math.IsNaN(float64(f.Used)) {
+				a.Used += f.Used
+			}
+			a.Lost += f.Lost
+		}
+	}
+	slices.SortStableFunc(a.Fills, func(x, y notice.Fill) int { return x.At.Compare(y.At) })
+	if len(a.Fills) > 0 {
+		a.Since = a.Fills[0].At
+	}
+	a.Gas, a.Assumed = e.rate()
+	e.shares(&a)
+	e.compare(&a, use)
+	return a
+}
+
+// rate is the average price of a gram over the fills that were paid for; without any, of a fill as configured.
+func (e *Engine) rate() (r cost.Rate, assumed bool) {
+	var paid []cost.Fill
+	for _, it := range e.items {
+		for _, f := range it.fills {
+			net := f.Receipt
+			if net == 0 {
+				net = f.Seen
+			}
+			if f.Price.Code() != "" && f.Price.Code() == e.currency() && net > 0 {
+				paid = append(paid, cost.Fill{At: f.At, Price: f.Price, Net: net})
+			}
+		}
+	}
+	if len(paid) == 0 && e.opt.Money.Price.Code() != "" {
+		paid, assumed = []cost.Fill{{Price: e.opt.Money.Price, Net: e.opt.Cylinders[0].Forecast.NetFill}}, true
+	}
+	r, err := cost.PerGram(paid)
+	if err != nil {
+		return cost.Rate{}, assumed
+	}
+	return r, assumed
+}
+
+// currency is the household's: of the config, else of the latest fill.
+func (e *Engine) currency() string {
+	for _, m := range []cost.Money{e.opt.Money.Price, e.opt.Money.Alternative, e.opt.Money.Outlay} {
+		if m.Code() != "" {
+			return m.Code()
+		}
+	}
+	code := ""
+	for _, it := range e.items {
+		for _, f := range it.fills {
+			if f.Price.Code() != "" {
+				code = f.Price.Code()
+			}
+		}
+	}
+	return code
+}
+
+// shares divides what the gas used so far has cost.
+func (e *Engine) shares(a *notice.Account) {
+	a.Members = e.consumers(a.Fills)
+	for _, m := range a.Members {
+		a.Servings += m.Servings
+	}
+	a.Logged = min(a.Used, unit.Grams(a.Servings)*e.gasPerServing())
+	if !a.Gas.Known() || a.Used <= 0 || len(a.Members) == 0 {
+		return
+	}
+	s, err := cost.Settle(a.Gas.Of(a.Used), a.Used, e.gasPerServing(), a.Members)
+	if err != nil {
+		a.Trouble = "The prices are in several currencies, so they cannot be divided."
+		return
+	}
+	a.Shares = s.Shares
+}
+
+// consumers are the members, and whoever else logged a serving or paid, with what they did.
+func (e *Engine) consumers(fills []notice.Fill) []cost.Member {
+	var out []cost.Member
+	at := func(name string) *cost.Member {
+		i := slices.IndexFunc(out, func(m cost.Member) bool { return m.Name == name })
+		if i < 0 {
+			out = append(out, cost.Member{Name: name})
+			i = len(out) - 1
+		}
+		return &out[i]
+	}
+	for _, m := range e.opt.Members {
+		at(m.Name)
+	}
+	names := make([]string, 0, len(e.served))
+	for name := range e.served {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		if name != "" {
+			at(name).Servings = e.served[name]
+		}
+	}
+	for _, f := range fills {
+		if f.By == "" || f.Price.Code() != e.currency() {
+			continue
+		}
+		if m := at(f.By); true {
+			m.Paid, _ = m.Paid.Add(f.Price)
+		}
+	}
+	return out
+}
+
+// compare holds the cost against what would be bought otherwise.
+func (e *Engine) compare(a *notice.Account, use cost.Uncertain) {
+	if a.Alternative.Code() == "" || !a.Gas.Known() || a.GramsPerLitre <= 0 {
+		return
+	}
+	s, err := cost.Compare(cost.Comparison{Outlay: a.Outlay, Alternative: cost.Each(a.Alternative), Gas: a.Gas,
+		GramsPerLitre: cost.Uncertain{Mean: a.GramsPerLitre, SD: servingShare * a.GramsPerLitre}, Use: use,
+		Made: unit.Litres(float64(a.Used) / a.GramsPerLitre)})
+	if err != nil {
+		a.Trouble = "The prices in the config are in several currencies, so they cannot be compared."
+		return
+	}
+	a.Saving, a.Compared = s, true
+}
+
+// worth prices lost gas; "" when there is no price.
+func (e *Engine) worth(m unit.Grams) string {
+	r, _ := e.rate()
+	if !r.Known() {
+		return ""
+	}
+	return r.Of(m).String()
+}

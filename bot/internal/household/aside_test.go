@@ -1,0 +1,45 @@
+package household
+
+import (
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+)
+
+// TestAside: what stands on the platform for a short while is told to nobody, what stays is told once.
+func TestAside(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		hours int
+		told  int
+	}{{"an hour", 1, 0}, {"two days", 48, 1}} {
+		t.Run(c.name, func(t *testing.T) {
+			e := New(options())
+			ws := scale(start, 20, 5_900, 55)
+			feedAll(e, ws)
+			last := ws[len(ws)-1]
+			var said []notice.Notice
+			for h := 1; h <= 72; h++ {
+				w := last
+				w.At = last.At.Add(time.Duration(h) * time.Hour)
+				w.Gross += unit.Grams(h % 5)
+				if h <= c.hours {
+					w.Gross = unit.Grams(h % 4) // off the platform
+				}
+				said = append(said, e.Weigh(w)...)
+			}
+			odd := ofKind(said, notice.OddReading)
+			if len(odd) != c.told {
+				t.Errorf("told %d times, want %d", len(odd), c.told)
+			}
+			for _, n := range odd {
+				if wait := n.At.Sub(last.At); wait < patience[forecast.Lifted] || wait > 4*time.Hour {
+					t.Errorf("told after %s", wait)
+				}
+			}
+		})
+	}
+}

@@ -1,0 +1,134 @@
+package household
+
+import (
+	"math"
+	"time"
+
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+)
+
+const (
+	// rememberedFills bounds the history of a cylinder: a large one is filled once or twice a year.
+	rememberedFills = 60
+	// sameFill is within what time a filling told and one seen on the scale are the same.
+	sameFill = 4 * 24 * time.Hour
+	// promptly is how soon a receipt must be told to say what was in the cylinder then.
+	promptly = 12 * time.Hour
+	// houseSD is how well tare and fittings are known together, about; common practice, no source.
+	houseSD unit.Grams = 60
+)
+
+// fill is a filling with what was in the cylinder when it began.
+type fill struct {
+	notice.Fill
+	start float64 // net gas, g; NaN until it was weighed
+}
+
+func newFill(f notice.Fill) fill { return fill{f, math.NaN()} }
+
+// found by the scale: gas came in.
+func (e *Engine) filled(it *item, f forecast.Finding) {
+	if p := it.last(); p != nil && !p.First && p.Seen == 0 && e.now.Sub(p.At) < sameFill {
+		p.Seen, p.SeenSD = f.Mass, f.MassSD
+	} else {
+		e.begin(it, notice.Fill{At: f.At, Seen: f.Mass, SeenSD: f.MassSD})
+	}
+	e.sayFilled(it, e.key(it, notice.FillSeen, f.At))
+}
+
+func (e *Engine) sayFilled(it *item, key string) {
+	p := it.last()
+	e.say(e.opt.Voice.Filled(e.situation(it), p.Seen, p.SeenSD, p.Receipt, key))
+}
+
+// fill takes down that somebody told of a filling: a new one, or the receipt of one that the scale saw.
+func (e *Engine) fill(it *item, ev Event) {
+	e.people.did(ev.By, ev.At)
+	f, _ := ev.forecast()
+	p := it.last()
+	seen := p != nil && !p.First && p.Until.IsZero() && p.Receipt == 0 && p.Tare == 0 && p.By == "" && ev.At.Sub(p.At) < sameFill
+	if !seen {
+		it.note(it.fc.Outlook(ev.At))
+		e.begin(it, notice.Fill{At: ev.At})
+		p = it.last()
+	}
+	p.Receipt, p.Tare, p.Price, p.By = ev.Net, ev.Tare, ev.Price, ev.By
+	if !seen || ev.Tare > 0 || ev.At.Sub(p.At) < promptly {
+		for _, found := range it.fc.Apply(f) {
+			e.found(it, found)
+		}
+	}
+	if ev.Tare > 0 {
+		it.tare = ev.Tare
+	}
+}
+
+// begin starts a new fill and forgets what belonged to the one before.
+func (e *Engine) begin(it *item, f notice.Fill) {
+	e.arrived(it, f.At)
+	if p := it.last(); p != nil {
+		p.Until, p.Used, p.Lost = f.At, it.used(), it.lost
+	}
+	f.Cylinder = it.cfg.Name
+	it.fills = append(it.fills, newFill(f))
+	it.fills = it.fills[max(0, len(it.fills)-rememberedFills):]
+	it.filledAt, it.refill, it.loss, it.lost, it.gas = f.At, errand{}, nil, 0, math.NaN()
+	it.full = it.spare
+	it.weekGas = [3]float64{math.NaN(), math.NaN(), math.NaN()}
+}
+
+// receive looks at an ordinary reading: what a told filling brought, by the scale, and from where its use counts.
+func (e *Engine) receive(it *item, w forecast.Weighing) {
+	p := it.last()
+	content := w.Gross - it.tare - it.cfg.Forecast.Fittings
+	if !p.First && p.Seen == 0 && content > it.cfg.Forecast.NetFill*2/5 && w.At.After(p.At) {
+		p.Seen, p.SeenSD = content, houseSD
+		if p.Receipt > 0 {
+			e.sayFilled(it, e.key(it, notice.FillSeen, p.At))
+		}
+	}
+	if math.IsNaN(p.start) {
+		it.note(it.fc.Outlook(w.At))
+	}
+}
+
+// note takes down the net gas of a look.
+func (it *item) note(o forecast.Outlook) {
+	if !o.Known || len(it.fills) == 0 {
+		return
+	}
+	it.gas = o.Gas.Mean
+	if p := it.last(); math.IsNaN(p.start) && !o.LastSeen.Before(p.At) {
+		p.start = o.Gas.Mean
+	}
+}
+
+// last is the present fill; nil before the first weighing.
+func (it *item) last() *fill {
+	if len(it.fills) == 0 {
+		return nil
+	}
+	return &it.fills[len(it.fills)-1]
+}
+
+// used is what was drawn of the present fill, NaN unknown.
+func (it *item) used() unit.Grams {
+	p := it.last()
+	if p == nil || math.IsNaN(p.start) || math.IsNaN(it.gas) {
+		return unit.Grams(math.NaN())
+	}
+	return unit.Grams(math.Max(0, p.start-it.gas-float64(it.lost)))
+}
+
+// present is the present fill as it stands.
+func (it *item) present() notice.Fill {
+	p := it.last()
+	if p == nil {
+		return notice.Fill{}
+	}
+	f := p.Fill
+	f.Used, f.Lost = it.used(), it.lost
+	return f
+}

@@ -1,0 +1,181 @@
+package notice
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"tarebell/forecast/calibration"
+	"tarebell/forecast/unit"
+)
+
+// Calibration is a scale held against known masses.
+type Calibration struct {
+	calibration.Result
+	Loads   []calibration.Load
+	Said    []string // each load's mass as it was typed
+	Unit    string   // kg or lb, of the line
+	Weights bool     // readings were weights already
+}
+
+// Calibrated says what known masses showed about a scale.
+func (v Voice) Calibrated(c Calibration) (headline string, body []string) {
+	if len(c.Doubts) > 0 {
+		headline, why := v.doubt(c, c.Doubts[0])
+		return headline, lines(why, "Nothing was taken over. Say it again once that is cleared up.")
+	}
+	good := v.verdict(c)
+	if c.Weights {
+		headline = "The scale agrees with the known masses." + good
+		if !c.InService || math.Abs(c.Line.PerUnit-1) > 0.002 || math.Abs(c.Line.Zero*c.Line.GramsPerUnit) > float64(c.Interval) {
+			headline = fmt.Sprintf("Correct the scale: take %s %s off what it says, then divide by %s.", number(c.Line.Zero, 4), c.Unit, number(c.Line.PerUnit, 5)) + good
+		}
+	} else {
+		headline = fmt.Sprintf("Zero is at %s counts, and a %s more is %s counts.", number(c.Line.Zero, 1), unitName(c.Unit), number(c.Line.PerUnit, 2)) + good
+	}
+	return headline, lines(v.firmware(c), v.straight(c), v.repeats(c), v.corners(c), v.rest(c))
+}
+
+func unitName(u string) string {
+	return map[string]string{"kg": "kilogram", "lb": "pound", "g": "gram", "oz": "ounce"}[u]
+}
+
+// number prints x with at most so many decimals.
+func number(x float64, decimals int) string {
+	s := strconv.FormatFloat(x, 'f', decimals, 64)
+	if strings.Contains(s, ".") {
+		s = trim(s)
+	}
+	return s
+}
+
+func (v Voice) verdict(c Calibration) string {
+	if c.Freedom == 0 {
+		return ""
+	}
+	if c.InService {
+		return " It is good enough."
+	}
+	return " It is not as good as its steps promise."
+}
+
+// firmware gives the line in the forms that config and boards want it in.
+func (v Voice) firmware(c Calibration) string {
+	if c.Weights {
+		return "If the board keeps an offset and a factor, set the offset to what the empty platform shows and multiply the factor by " + number(1/c.Line.PerUnit, 5) + "."
+	}
+	return fmt.Sprintf("In the config: raw: {zero: %s, per_unit: %s}, with unit: %s. In firmware: offset %s, scale %s counts per %s, or %s %s per count.",
+		number(c.Line.Zero, 1), number(c.Line.PerUnit, 3), c.Unit, number(c.Line.Zero, 1), number(c.Line.PerUnit, 3), c.Unit,
+		strconv.FormatFloat(c.Line.UnitsPerCount(), 'g', 6, 64), c.Unit)
+}
+
+// straight holds the loads against the limits of class III in service (OIML R 76-1, table 6 and 3.5.2).
+func (v Voice) straight(c Calibration) string {
+	if c.Freedom == 0 {
+		return "Two loads fit any line. A third one, and each of them twice, would show how good the scale is."
+	}
+	line := fmt.Sprintf("Farthest off the line: %s.", v.small(unit.Grams(math.Abs(float64(c.Nonlinearity)))))
+	if c.InService {
+		return line + fmt.Sprintf(" That keeps the limits of class III in service for steps of %s (OIML R 76).", v.small(c.Interval))
+	}
+	for _, e := range c.Errors {
+		if !e.Within {
+			line += fmt.Sprintf(" At %s%s it is off by %s; %s would be allowed for steps of %s (OIML R 76, class III in service).",
+				c.said(e.Load), placed(e.Place), v.small(unit.Grams(math.Abs(float64(e.Error)))), v.small(e.Limit), v.small(c.Interval))
+			break
+		}
+	}
+	if c.Finest > 0 {
+		line += fmt.Sprintf(" It is good for steps of %s.", v.small(c.Finest))
+	}
+	return line
+}
+
+func placed(place string) string {
+	if place == "" {
+		return ""
+	}
+	return " at the " + place
+}
+
+func (c Calibration) said(i int) string {
+	if i < len(c.Said) {
+		return c.Said[i]
+	}
+	return fmt.Sprintf("load %d", i+1)
+}
+
+func (v Voice) repeats(c Calibration) string {
+	if !c.HasRepeatability {
+		return ""
+	}
+	return fmt.Sprintf("Repeats of the same load differ by %s at most.", v.small(c.Repeatability))
+}
+
+func (v Voice) corners(c Calibration) string {
+	if !c.HasEccentricity {
+		return ""
+	}
+	return fmt.Sprintf("Off the middle it shows up to %s differently.", v.small(unit.Grams(math.Abs(float64(c.Eccentricity)))))
+}
+
+func (v Voice) rest(c Calibration) string {
+	return "This is no verification; that takes test weights and whoever is licensed to do it."
+}
+
+// doubt explains a likely mistake without blame: what does not fit, and what would.
+func (v Voice) doubt(c Calibration, d calibration.Doubt) (headline, why string) {
+	load := ""
+	if len(d.Loads) > 0 {
+		load = c.said(d.Loads[0])
+	}
+	switch d.Kind {
+	case calibration.ScaleUnit:
+		return fmt.Sprintf("The scale seems to speak %s where %s was expected.", d.Mix.Is, d.Mix.Taken),
+			fmt.Sprintf("Every load shows %s times what it should, which is %s over %s. Set the scale's unit to %s, or type the masses in %s if they are marked so.",
+				number(d.Ratio, 4), d.Mix.Taken, d.Mix.Is, d.Mix.Is, d.Mix.Is)
+	case calibration.SpanFar:
+		return fmt.Sprintf("The scale shows %s times what the masses say.", number(d.Ratio, 3)),
+			"That is more than a scale drifts. Were all masses on the platform, and does nothing touch it?"
+	case calibration.TypedUnit:
+		return fmt.Sprintf("The load typed as %s looks like %s in %s.", load, bare(load), d.Mix.Is),
+			fmt.Sprintf("By the other loads it weighs %s. Type it as %s %s if that is what is marked on it.", v.Exact(d.Mass), bare(load), d.Mix.Is)
+	case calibration.WrongMass:
+		return fmt.Sprintf("The load typed as %s does not fit the others.", load),
+			fmt.Sprintf("By the others it weighs %s. Was something else on the platform, or is its mark wrong?", v.Exact(d.Mass))
+	case calibration.OneWrong:
+		var names []string
+		for _, i := range d.Loads {
+			names = append(names, c.said(i))
+		}
+		why := "Another known mass would show which."
+		if d.Mix.Is != "" {
+			why = fmt.Sprintf("It looks as if %s is in %s, not %s. Another known mass would make sure.", names[0], d.Mix.Is, d.Mix.Taken)
+		}
+		return fmt.Sprintf("One of %s is not what it says.", and(names)), why
+	default:
+		return "The readings do not lie on a line.", "No single mass explains it. Does the platform touch something, or were readings taken before they settled?"
+	}
+}
+
+// bare is a typed mass without its unit.
+func bare(s string) string {
+	if f := strings.Fields(s); len(f) > 0 {
+		return strings.TrimRightFunc(f[0], func(r rune) bool { return r >= 'A' })
+	}
+	return s
+}
+
+// Recheck is the line of the weekly status that asks for a check of the scale.
+func (v Voice) Recheck(why []calibration.Reason) string {
+	reason := map[calibration.Reason]string{
+		calibration.HalfYear: "half a year has passed since the last check", calibration.TooCold: "it stood in the cold",
+		calibration.TooHot: "it stood in the heat", calibration.FillDisagrees: "the last receipt and the scale disagree",
+	}
+	var words []string
+	for _, w := range why {
+		words = append(words, reason[w])
+	}
+	return "Check the scale with a known mass when it suits, because " + and(words) + "; /calibrate says how."
+}

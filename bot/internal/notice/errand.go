@@ -1,0 +1,183 @@
+package notice
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"tarebell/forecast/refill"
+	"tarebell/forecast/unit"
+)
+
+// Tomorrow reminds, the day before, of a booked refill.
+func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
+	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
+		Headline: fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.what(), v.Day(s.Booked, s.Now))}
+	n.Body = lines(v.helpers(s), v.bring(s), v.retestLine(s), v.supplier(s), v.carry(s))
+	n.Actions = []Action{{"booked:" + s.Cylinder, "Another day…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
+	return n
+}
+
+// DidItCome asks, once, when the booked day has passed and no filling was told or seen.
+func (v Voice) DidItCome(s Situation, key, follows string) Notice {
+	return Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
+		Headline: fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.what(), v.Day(s.Booked, s.Now)),
+		Body:     lines("No filling was told or seen since. " + v.Lasts(s)),
+		Actions: []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"},
+			{"nobook:" + s.Cylinder, "Couldn't get one"}}}
+}
+
+// lines leaves out what is empty.
+func lines(all ...string) []string {
+	var out []string
+	for _, l := range all {
+		if l != "" {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// lead says how long a refill takes, and when one booked now would come.
+func (v Voice) lead(s Situation) string {
+	line := fmt.Sprintf("A refill takes %s from booking", plural(float64(s.LeadDays), "day"))
+	switch {
+	case s.LeadBookings == 1:
+		line += ", going by the last one"
+	case s.LeadBookings > 1:
+		line += fmt.Sprintf(", going by the last %d", s.LeadBookings)
+	}
+	if !s.ComesOn.IsZero() && s.Booked.IsZero() {
+		line += fmt.Sprintf("; booked at the first chance it would come on %s", v.Day(s.ComesOn, s.Now))
+	}
+	return line + "."
+}
+
+func (v Voice) closures(s Situation) string {
+	var days []string
+	for _, c := range s.Closures {
+		days = append(days, fmt.Sprintf("%s (%s)", v.Day(c.Day, s.Now), c.Name))
+	}
+	if len(days) == 0 {
+		return ""
+	}
+	return "The supplier is closed on " + and(days) + "; that is counted in."
+}
+
+func (v Voice) supplier(s Situation) string {
+	if s.Supplier == "" {
+		return ""
+	}
+	return "Supplier: " + strings.TrimRight(s.Supplier, ".") + "."
+}
+
+// bring says what becomes of the cylinder at the supplier's.
+func (v Voice) bring(s Situation) string {
+	if s.Swap {
+		return "The supplier swaps the cylinder: take the fittings off first, and note the tare stamped on the one you get, for /filled."
+	}
+	return ""
+}
+
+// retestLine says whether the stamped retest still allows a filling. The supplier has the last word (49 CFR
+// 180.205(c), ADR 4.1.4.1 P200: not to be filled once it is due).
+func (v Voice) retestLine(s Situation) string {
+	month := ""
+	if !s.RetestDue.IsZero() {
+		month = v.month(s.RetestDue, time.Time{})
+	}
+	switch {
+	case s.Swap:
+		return "" // the cylinder stays with the supplier
+	case s.Retest == refill.Expired:
+		return fmt.Sprintf("Its retest is overdue since %s: it may not be filled before it is inspected. Ask the supplier to have it done, and how long that takes.", month)
+	case s.Retest == refill.DueMonth:
+		return fmt.Sprintf("Its retest falls due in %s: ask the supplier whether it is still filled that month.", month)
+	case s.Retest == refill.Good && s.RetestDue.Before(s.Now.AddDate(1, 0, 0)):
+		return fmt.Sprintf("Its retest is good until %s.", month)
+	}
+	return ""
+}
+
+// turn says whose turn it would be. It names nobody who did not do it.
+func (v Voice) turn(s Situation) string {
+	if len(s.Turns) < 2 || s.Carrier != "" || !s.Booked.IsZero() {
+		return ""
+	}
+	t := s.Turns[0]
+	if t.Last.IsZero() {
+		return fmt.Sprintf("It would be %s's turn; anyone may do it.", t.Name)
+	}
+	return fmt.Sprintf("It would be %s's turn, whose last one was on %s; anyone may do it.", t.Name, v.Day(t.Last, s.Now))
+}
+
+func (v Voice) helpers(s Situation) string {
+	who := ""
+	if s.Carrier != "" {
+		who = s.Carrier + " sees to it"
+	}
+	if c := refill.CarryHelp(s.GrossFull); len(s.Helpers) > 0 && c.Persons > 1 {
+		if who != "" {
+			who += "; "
+		}
+		return who + and(s.Helpers) + " can help to carry."
+	}
+	if who != "" {
+		return who + "."
+	}
+	return ""
+}
+
+// and joins words as people do; of many only the first four.
+func and(words []string) string {
+	switch n := len(words); {
+	case n == 0:
+		return ""
+	case n == 1:
+		return words[0]
+	case n > 5:
+		return strings.Join(words[:4], ", ") + fmt.Sprintf(" and %d others", n-4)
+	default:
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	}
+}
+
+func (v Voice) spare(s Situation) string {
+	if s.FullSpare == "" {
+		return ""
+	}
+	return fmt.Sprintf("Cylinder %s stands by full and is counted in; /use %s when it takes over.", s.FullSpare, s.FullSpare)
+}
+
+// Plan says how getting the refill stands: the answer, then what to know.
+func (v Voice) Plan(s Situation) (headline string, body []string) {
+	headline = v.toBook(s)
+	switch {
+	case s.Spare:
+		return fmt.Sprintf("Cylinder %s waits its turn.", s.Cylinder), lines(v.carry(s), v.retestLine(s))
+	case headline != "":
+	case !s.Outlook.Known:
+		return v.Lasts(s), v.Reasons(s)
+	case !s.Outlook.Learned && !s.Guess:
+		headline = "Nothing to book yet; too early to say when."
+	case s.BookBy.IsZero():
+		headline = "Nothing to book for years."
+	default:
+		headline = fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Between(s.Now, s.BookBy)))
+	}
+	who := ""
+	if s.Booked.IsZero() || len(s.Helpers) > 0 {
+		who = v.helpers(s)
+	}
+	return headline, lines(v.Lasts(s), v.Spread(s), v.spare(s), who, v.turn(s), v.lead(s), v.closures(s), v.supplier(s), v.bring(s),
+		v.retestLine(s), v.carry(s))
+}
+
+// Errand is what a calendar shows on the day of a booked refill.
+func (v Voice) Errand(s Situation) (summary string, notes []string) {
+	summary = "CO2 refill"
+	if s.Named {
+		summary += ", cylinder " + s.Cylinder
+	}
+	return summary, lines(v.helpers(s), v.bring(s), v.retestLine(s), v.supplier(s), v.carry(s), "Afterwards say /filled with what the receipt says.")
+}

@@ -1,0 +1,102 @@
+package notice
+
+import (
+	"fmt"
+
+	"tarebell/forecast/serving"
+	"tarebell/forecast/unit"
+)
+
+// Experiment is a serving found by weighing, held against what water can hold if temperature and pressure were told.
+type Experiment struct {
+	serving.Result
+	Judged    bool
+	Verdict   serving.Verdict
+	Temp      unit.Celsius
+	Pressure  unit.Pascals
+	Planned   unit.Grams // what a serving was counted as so far; 0: unknown
+	PlannedAs string
+}
+
+// Experiment says what the weighing of a serving showed.
+func (v Voice) Experiment(x Experiment) (headline string, body []string) {
+	a, ok := x.PerServing()
+	if !ok {
+		return "Nothing was weighed, so there is nothing to say about a serving.", nil
+	}
+	where := "into the drink"
+	if x.HasDrawn && a == x.Drawn {
+		where = "from the cylinder"
+	}
+	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.fine(a.Mean), where, v.fine(a.SD))
+	return headline, lines(v.taken(x), v.vented(x), v.held(x), v.against(x))
+}
+
+// fine is some grams to a tenth, or hundredths of an ounce.
+func (v Voice) fine(m unit.Grams) string {
+	if v.US {
+		return fmt.Sprintf("%.2f oz", float64(m)/unit.GramsPerOunce)
+	}
+	return fmt.Sprintf("%.1f g", float64(m))
+}
+
+func (v Voice) taken(x Experiment) string {
+	mean, sd, ok := x.PerLitre()
+	if !ok {
+		return ""
+	}
+	return fmt.Sprintf("That is %s ± %s for a litre, about %.1f volumes.", v.fine(unit.Grams(mean)), v.fine(unit.Grams(sd)), float64(serving.InVolumes(mean)))
+}
+
+func (v Voice) vented(x Experiment) string {
+	switch {
+	case x.Clash:
+		return "More arrived in the bottles than left the cylinder, which cannot be: weigh one of the two again, or check that the bottles are the same."
+	case x.HasLost && x.Lost <= 2*x.LostSD:
+		return fmt.Sprintf("In the drink are %s of it: nothing to speak of goes into the air.", v.fine(x.Uptake.Mean))
+	case x.HasLost:
+		return fmt.Sprintf("In the drink are %s of it; the other %.0f ± %.0f %% go into the air with each serving.", v.fine(x.Uptake.Mean), 100*x.Lost, 100*x.LostSD)
+	case !x.HasDrawn:
+		return "What goes into the air beside it was not weighed: weigh the cylinder too, before and after some servings."
+	case !x.HasUptake:
+		return "How much of it stays in the drink was not weighed: weigh the bottle too, before and after."
+	}
+	return "The scale of the cylinder is too coarse for so few servings; take more of them between the two weighings."
+}
+
+func (v Voice) held(x Experiment) string {
+	if !x.Judged {
+		return ""
+	}
+	at := fmt.Sprintf("at %s and %s absolute", v.warmth(x.Temp), v.pressure(x.Pressure))
+	if x.Verdict.Vented > 0 {
+		return fmt.Sprintf("Water holds no more than %s a litre %s, so about %s a litre can only go into the air: a shorter push would do.",
+			v.fine(unit.Grams(x.Verdict.CanHold)), at, v.fine(unit.Grams(x.Verdict.Vented)))
+	}
+	return fmt.Sprintf("That is %.0f %% of the %s a litre that water can hold %s; colder water takes more.", 100*x.Verdict.Share, v.fine(unit.Grams(x.Verdict.CanHold)), at)
+}
+
+func (v Voice) warmth(t unit.Celsius) string {
+	if v.US {
+		return fmt.Sprintf("%.0f °F", t.Fahrenheit())
+	}
+	return trim(fmt.Sprintf("%.1f", float64(t))) + " °C"
+}
+
+func (v Voice) pressure(p unit.Pascals) string {
+	if v.US {
+		return fmt.Sprintf("%.0f psi", p.PSI())
+	}
+	return trim(fmt.Sprintf("%.1f", p.Bar())) + " bar"
+}
+
+func (v Voice) against(x Experiment) string {
+	a, _ := x.PerServing()
+	switch d := a.Mean - x.Planned; {
+	case x.Planned <= 0:
+		return ""
+	case d > 2*a.SD || -d > 2*a.SD:
+		return fmt.Sprintf("So far a serving was counted as %s.", v.fine(x.Planned))
+	}
+	return fmt.Sprintf("That agrees with the %s counted so far.", v.fine(x.Planned))
+}
