@@ -139,8 +139,8 @@ func (b *burst) around(i, k int) (mean, n float64) {
 }
 
 // ramped is by how much, in units of the scatter's variance, a steady fall must fit better than a single step:
-// a likelihood ratio of e³.
-const ramped = 6.0
+// a likelihood ratio of e².
+const ramped = 4.0
 
 // steady reports that the fall goes on and is no step: a straight line fits the bins from i to last clearly
 // better than any two levels do. One thing taken off the platform is a step; so is a single wild reading.

@@ -9,15 +9,17 @@ import (
 
 // Thresholds, in standard deviations of a reading unless said otherwise.
 const (
-	gate      = 6.0 // an ordinary reading lies within this of the level
-	agree     = 5.0 // readings of one step lie within this of each other
-	follow    = 0.5 // share of a surprise the level takes over: it must keep up with a party
-	confirm   = 3   // readings that make a step
-	startUp   = 3   // readings before steps are told
-	fastest   = 2500.0
-	smallest  = 60.0 // g, a step below this is not told
-	fillShare = 0.3  // of a net fill: what must come in to be a fill after a lift-off
-	fillAlone = 0.65 // and without one
+	gate      = 6.0    // an ordinary reading lies within this of the level
+	agree     = 5.0    // readings of one step lie within this of each other
+	follow    = 0.5    // share of a surprise the level takes over: it must keep up with a party
+	confirm   = 3      // readings that make a step
+	startUp   = 3      // readings before steps are told
+	fastest   = 2500.0 // g/h
+	sloping   = 4.0    // for a slope to be one
+	wildest   = 24     // odd readings without an explanation before the scale is taken afresh
+	smallest  = 60.0   // g, a step below this is not told
+	fillShare = 0.3    // of a net fill: what must come in to be a fill after a lift-off
+	fillAlone = 0.65   // and without one
 )
 
 // ceiling is the most that lively ordinary use may take within h hours, g: three servings at once, a
@@ -52,7 +54,7 @@ func (f *Filter) judge(r Reading) {
 		f.doubt(r)
 		return
 	}
-	f.np = 0
+	f.np, f.wild = 0, 0
 	f.ripen(r)
 	f.accept(r, f.stepSD)
 	f.stepSD = 0
@@ -125,6 +127,8 @@ func (f *Filter) doubt(r Reading) {
 	default:
 		if m, k := f.settled(); k >= confirm {
 			f.resolve(r, m, k)
+		} else if f.np == held {
+			f.broken(r)
 		}
 	}
 }
@@ -135,26 +139,82 @@ func (f *Filter) lifted() bool {
 	return f.empty(a) && f.empty(b) && math.Abs(float64(a.Gross-b.Gross)) < agree*f.noise.sd+0.02*float64(f.opt.House)
 }
 
-// falling reports that the held readings go down at about one rate: the first drop, which began some time
-// within its interval, is no faster than the ones after it. Two readings do for a rate a leak may have;
-// beyond fastest, three are wanted, since two wild spikes can look like it.
+// line is a straight line through the latest held readings.
+type line struct {
+	mean, t, slope float64 // value at hour t after the last ordinary reading, g/h
+	slopeSD, worst float64 // of the slope; the largest distance of a reading from the line, g
+}
+
+// fit lays a line through the last k held readings.
+func (f *Filter) fit(k int) line {
+	var l line
+	n := float64(k)
+	p := f.pend[f.np-k : f.np]
+	for _, r := range p {
+		l.mean += f.cylinder(r) / n
+		l.t += hours(f.at, r.At) / n
+	}
+	var tt, tx float64
+	for _, r := range p {
+		t := hours(f.at, r.At) - l.t
+		tt += t * t
+		tx += t * (f.cylinder(r) - l.mean)
+	}
+	l.slope, l.slopeSD = tx/tt, f.noise.sd/math.Sqrt(tt)
+	for _, r := range p {
+		l.worst = math.Max(l.worst, math.Abs(f.cylinder(r)-l.at(hours(f.at, r.At))))
+	}
+	return l
+}
+
+func (l line) at(t float64) float64 { return l.mean + l.slope*(t-l.t) }
+
+// ramp finds a steady fall in the held readings, the longest first. Two readings do for a rate a leak may
+// have; beyond fastest, three are wanted, since two wild spikes can look like it.
+func (f *Filter) ramp() (l line, k int) {
+	for k := f.np; k >= 2; k-- {
+		l := f.fit(k)
+		switch {
+		case -l.slope < sloping*l.slopeSD || l.worst > sloping*f.noise.sd:
+		case k == 2 && -l.slope > fastest:
+		case f.cylinder(f.pend[f.np-1]) < float64(f.opt.House)-500:
+		default:
+			return l, k
+		}
+	}
+	return line{}, 0
+}
+
+// falling reports that the held readings are a fall that began since the last ordinary reading: the line through
+// them meets the level there or later. A step followed by a fall misses it.
 func (f *Filter) falling() bool {
-	tol := 4 * math.Sqrt2 * f.noise.sd
-	prev, at := f.level, f.at
-	last := f.pend[f.np-1]
-	rate := (f.cylinder(f.pend[f.np-2]) - f.cylinder(last)) / hours(f.pend[f.np-2].At, last.At)
-	if rate > fastest && f.np < 3 || f.cylinder(last) < float64(f.opt.House)-500 {
+	l, k := f.ramp()
+	if k == 0 || k < f.np && k < confirm {
 		return false
 	}
-	for i, p := range f.pend[:f.np] {
-		h, x := hours(at, p.At), f.cylinder(p)
-		d := prev - x
-		if d < tol && i > 0 || d < 0 || d > 1.4*rate*h+tol || i > 0 && d < 0.6*rate*h-tol {
-			return false
+	first := l.at(hours(f.at, f.pend[f.np-k].At))
+	return l.at(0) > f.level-agree*f.noise.sd && first < f.level+agree*f.noise.sd
+}
+
+// broken takes a full store of odd readings that neither agree nor fall from the level: a step and then a fall,
+// or a scale gone wild.
+func (f *Filter) broken(r Reading) {
+	l, k := f.ramp()
+	if k < confirm || f.n < startUp {
+		f.wild++
+		if f.wild > wildest {
+			f.tell(Implausible, r, f.pend[0].At, 0, 0)
+			f.wild = 0
+			f.noise.reset()
+			f.restart()
 		}
-		prev, at = x, p.At
+		return
 	}
-	return true
+	copy(f.pend[:], f.pend[f.np-k:f.np])
+	f.np = k
+	h := hours(f.at, f.pend[0].At)
+	d := l.at(h) - l.slope*h/2 - f.level
+	f.shift(r, d, math.Hypot(f.noise.sd, l.slope*h/4))
 }
 
 // release passes all held readings on as they are.

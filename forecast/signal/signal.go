@@ -95,6 +95,7 @@ type Filter struct {
 	at      time.Time
 	pend    [held]Reading
 	np      int
+	wild    int  // odd readings in a row that nothing explains
 	off     bool // lifted off
 	stepSD  float64
 	perhaps fullAgain // a fill that came without a lift-off

@@ -98,6 +98,11 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 		f.restart()
 		return
 	}
+	f.shift(r, d, sd)
+}
+
+// shift names a step of d ± sd, takes it out, and passes the held readings on.
+func (f *Filter) shift(r Reading, d, sd float64) {
 	since := f.pend[0].At
 	switch set := f.undone(d, r.At); {
 	case set != 0 && f.steps.of(set) > 0:
@@ -109,7 +114,7 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 	case d > smallest:
 		f.tell(ObjectOn, r, since, d, sd)
 		f.steps.open(d, since)
-		f.perhaps = fullAgain{since: since, mass: d, may: f.full(mean-f.steps.sum()+d, d)}
+		f.perhaps = fullAgain{since: since, mass: d, may: f.full(f.level+d, d)}
 	case d < -smallest:
 		f.tell(Step, r, since, d, sd)
 		f.steps.open(d, since)
@@ -181,7 +186,7 @@ func (f *Filter) await(r Reading) {
 		return
 	}
 	a, b := f.pend[f.np-2], f.pend[f.np-1]
-	if math.Abs(float64(a.Gross-b.Gross)) > (agree+1)*f.noise.sd+f.ceiling(0) {
+	if f.np < 4 && math.Abs(float64(a.Gross-b.Gross)) > (agree+1)*f.noise.sd+f.ceiling(0) {
 		return
 	}
 	f.pend[0], f.pend[1], f.np = a, b, 2
