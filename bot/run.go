@@ -39,6 +39,9 @@ func (c *runCommand) Run(w *world) error {
 	if o.Sources, o.Every, err = app.Scales(cfg, w.getenv, nil, nil); err != nil {
 		return err
 	}
+	if o.Air, err = app.Monitors(cfg, w.getenv, nil); err != nil {
+		return err
+	}
 	if err := c.open(w, cfg, &o); err != nil {
 		return err
 	}

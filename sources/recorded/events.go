@@ -33,6 +33,7 @@ const (
 	InUse      Kind = "in-use"     // the cylinder Item takes the place of Instead
 	Calibrated Kind = "calibrated" // the scale was checked with known masses
 	Absent     Kind = "absent"     // By is away until Until
+	Air        Kind = "air"        // PPM that a CO2 monitor showed
 )
 
 // Event is something the household did or said.
@@ -54,6 +55,7 @@ type Event struct {
 	Currency  string
 	CO2       unit.Grams
 	Litres    unit.Litres
+	PPM       unit.PPM
 	Instead   string // a cylinder's name; "" it takes nobody's place
 }
 

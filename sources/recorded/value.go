@@ -44,6 +44,7 @@ var values = map[Kind]func(e *Event, s string) error{
 	InUse:      (*Event).inUse,
 	Calibrated: (*Event).nothing,
 	Absent:     (*Event).away,
+	Air:        (*Event).air,
 }
 
 // maxFill is more than any cylinder a household can move holds.
@@ -195,6 +196,8 @@ func (e Event) Text() string {
 		return e.Cause
 	case Serving:
 		return e.servingText()
+	case Air:
+		return e.airText()
 	case InUse:
 		return e.Instead
 	}

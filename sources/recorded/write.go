@@ -37,9 +37,9 @@ func WriteWeighings(w io.Writer, ws iter.Seq2[sources.Weighing, error], full boo
 func weighingCells(cells []string, w sources.Weighing) {
 	clear(cells)
 	cells[colTime] = string(appendTime(nil, w.At))
-	cells[colGross] = kilograms(w.Gross)
+	cells[colGross] = exactly(w.Gross)
 	if w.HasTemp {
-		cells[colTemp] = decimal(float64(w.Temp), 2, 1)
+		cells[colTemp] = decimal(float64(w.Temp), 4, 1)
 	}
 	cells[colSource] = string(w.Origin)
 	cells[colCylinder], cells[colBy] = w.Item, w.By
@@ -91,6 +91,9 @@ func write(w io.Writer, header []string, rows func(row func([]string) error) err
 
 // kilograms writes m in kg with at least grams, at most milligrams.
 func kilograms(m unit.Grams) string { return decimal(m.Kilograms(), 6, 3) }
+
+// exactly writes m in kg with at most micrograms, which is how finely masses are kept.
+func exactly(m unit.Grams) string { return decimal(m.Kilograms(), 9, 3) }
 
 // decimal writes x with most decimals, without trailing zeros beyond least.
 func decimal(x float64, most, least int) string {

@@ -29,6 +29,7 @@ type Options struct {
 	Open    func(specs []chat.Spec, facts store.Store) (chat.Channel, error)
 	Sources map[string]sources.Source // by cylinder; absent: weights are typed
 	Every   map[string]time.Duration
+	Air     []Monitor
 	Now     func() time.Time
 	Log     *slog.Logger
 }
@@ -109,6 +110,9 @@ func (a *App) Run(ctx context.Context) error {
 	var wg sync.WaitGroup
 	for name, src := range a.opt.Sources {
 		wg.Go(func() { a.poll(ctx, name, src) })
+	}
+	for _, m := range a.opt.Air {
+		wg.Go(func() { a.watchAir(ctx, m) })
 	}
 	wg.Go(func() { a.clock(ctx) })
 	wg.Go(func() { a.Outbox.Run(ctx) })

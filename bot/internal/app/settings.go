@@ -113,6 +113,9 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 	if cyl.Scale != nil {
 		out.SilentAfter = cyl.Scale.SilentAfter
 	}
+	if cyl.CO2Monitor != nil {
+		out.AirAlarm = cyl.CO2Monitor.Alarm
+	}
 	if out.SilentAfter == 0 {
 		out.SilentAfter = 26 * time.Hour // a recorded scale: longer than the usual night's gap
 	}

@@ -58,6 +58,7 @@ type Cylinder struct {
 	RoomVolume    unit.Litres // 0: unknown
 	AirChanges    float64     // per hour
 	SilentAfter   time.Duration
+	AirAlarm      unit.PPM    // of the CO2 monitor; 0: there is none
 	Retest        time.Time   // zero: unknown
 	GramsPerLitre float64     // gas per litre of drink; 0: unknown
 	Litres        unit.Litres // of drink in a serving; 0: unknown
@@ -90,6 +91,7 @@ const (
 	InUse      EventKind = "in-use"     // the cylinder takes the place of Instead
 	Calibrated EventKind = "calibrated" // its scale was checked with known masses
 	Absent     EventKind = "absent"     // By is away until Until
+	Air        EventKind = "air"        // PPM that the CO2 monitor showed
 )
 
 // Event is something that somebody did or said.
@@ -109,6 +111,7 @@ type Event struct {
 	Price    cost.Money
 	CO2      unit.Grams
 	Litres   unit.Litres
+	PPM      unit.PPM
 	Instead  string
 }
 

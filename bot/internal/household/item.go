@@ -32,6 +32,7 @@ type item struct {
 	refill  errand
 	loss    *incident
 	asides  []aside
+	monitor monitor
 	retest  time.Time  // last told
 	weekGas [3]float64 // net gas at the last statuses, newest first; NaN unknown
 	changed []string   // for the next weekly status

@@ -36,6 +36,8 @@ func (e *Engine) tell(it *item, ev Event) {
 		it.checked.done(ev.At)
 	case Absent:
 		e.absent(ev)
+	case Air:
+		e.air(it, ev.PPM)
 	}
 }
 

@@ -15,12 +15,14 @@ import (
 	"tarebell/sources/recorded"
 )
 
-// FromWeighing is the ledger's entry for a weighing. text is what was typed, if it was.
+// FromWeighing is the ledger's entry for a weighing. text is what was typed, if it was. Masses are kept to the microgram
+// and temperatures to a ten-thousandth of a degree, which is what the replay files hold, so that what is exported is what
+// was judged.
 func FromWeighing(w sources.Weighing, byName, text string) store.Entry {
 	e := store.Entry{Key: w.Key, Kind: store.Weighing, Cylinder: w.Item, At: w.At, Received: w.Received,
-		By: w.By, ByName: byName, Origin: string(w.Origin), GrossG: float64(w.Gross), Text: text}
+		By: w.By, ByName: byName, Origin: string(w.Origin), GrossG: math.Round(float64(w.Gross)*1e6) / 1e6, Text: text}
 	if w.HasTemp {
-		t := float64(w.Temp)
+		t := math.Round(float64(w.Temp)*1e4) / 1e4
 		e.TempC = &t
 	}
 	return e
@@ -35,7 +37,7 @@ func FromEvent(ev household.Event, key, by string, received time.Time, text stri
 func toRecorded(ev household.Event) recorded.Event {
 	return recorded.Event{At: ev.At, Item: ev.Cylinder, Kind: recorded.Kind(ev.Kind), By: ev.By,
 		Net: ev.Net, Tare: ev.Tare, Count: ev.Count, Until: ev.Until, Open: ev.Open, Day: ev.Day, Cause: causes[ev.Cause], About: ev.About,
-		Paid: paid(ev.Price), Currency: ev.Price.Code(), CO2: ev.CO2, Litres: ev.Litres, Instead: ev.Instead}
+		Paid: paid(ev.Price), Currency: ev.Price.Code(), CO2: ev.CO2, Litres: ev.Litres, PPM: ev.PPM, Instead: ev.Instead}
 }
 
 func paid(m cost.Money) string {
@@ -49,7 +51,7 @@ func paid(m cost.Money) string {
 func FromRecorded(e recorded.Event, cylinder string) household.Event {
 	ev := household.Event{At: e.At, Cylinder: e.Item, Kind: household.EventKind(e.Kind), By: e.By,
 		Net: e.Net, Tare: e.Tare, Count: e.Count, Until: e.Until, Open: e.Open, About: e.About,
-		CO2: e.CO2, Litres: e.Litres, Instead: e.Instead}
+		CO2: e.CO2, Litres: e.Litres, PPM: e.PPM, Instead: e.Instead}
 	if price, err := cost.Parse(e.Paid, e.Currency); err == nil {
 		ev.Price = price
 	}
@@ -71,6 +73,26 @@ func FromRecorded(e recorded.Event, cylinder string) household.Event {
 var causes = map[forecast.Cause]string{
 	forecast.Unknown: "unknown", forecast.WeUsedIt: "used", forecast.GasLost: "lost", forecast.Repaired: "repaired", forecast.Moved: "moved",
 }
+
+// ToRecorded is an event of the ledger as the replay files have it.
+func ToRecorded(e store.Entry) (recorded.Event, error) {
+	r, err := recorded.ReadEvent(recorded.Kind(e.Name), e.Value)
+	r.At, r.Item, r.By = e.At, e.Cylinder, e.ByName
+	return r, err
+}
+
+// ToWeighing is a weighing of the ledger as the replay files have it.
+func ToWeighing(e store.Entry) sources.Weighing {
+	w := sources.Weighing{Item: e.Cylinder, Gross: unit.Grams(e.GrossG), At: e.At, Received: e.Received,
+		Origin: sources.Origin(e.Origin), By: e.ByName, Key: e.Key}
+	if e.TempC != nil {
+		w.Temp, w.HasTemp = unit.Celsius(*e.TempC), true
+	}
+	return w
+}
+
+// Valid says what is wrong with an entry before anything happens.
+func Valid(e store.Entry) error { return valid(e) }
 
 // valid says what is wrong with an entry before anything happens.
 func valid(e store.Entry) error {
@@ -118,7 +140,6 @@ func feed(engine *household.Engine, e store.Entry) ([]notice.Notice, error) {
 
 // event reads an entry back into the event it was made from.
 func event(e store.Entry) (household.Event, error) {
-	r, err := recorded.ReadEvent(recorded.Kind(e.Name), e.Value)
-	r.At, r.Item, r.By = e.At, e.Cylinder, e.ByName
+	r, err := ToRecorded(e)
 	return FromRecorded(r, e.Cylinder), err
 }

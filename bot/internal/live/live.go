@@ -20,8 +20,8 @@ import (
 	"tarebell/bot/internal/store"
 )
 
-// factReached names the moment up to which every notice has been written.
-const factReached = "reached"
+// FactReached names the moment up to which every notice has been written.
+const FactReached = "reached"
 
 // lateNotice is how old a warning may be that only comes to light when the past is corrected.
 const lateNotice = 3 * 24 * time.Hour
@@ -84,13 +84,13 @@ func (h *House) rebuild(ctx context.Context) ([]notice.Notice, error) {
 }
 
 func (h *House) reached(ctx context.Context) (time.Time, error) {
-	text, ok, err := h.opt.Store.Fact(ctx, factReached)
+	text, ok, err := h.opt.Store.Fact(ctx, FactReached)
 	if err != nil || !ok {
 		return time.Time{}, err
 	}
 	t, err := time.Parse(time.RFC3339Nano, text)
 	if err != nil {
-		return time.Time{}, fmt.Errorf("fact %q in the ledger: %w", factReached, err)
+		return time.Time{}, fmt.Errorf("fact %q in the ledger: %w", FactReached, err)
 	}
 	return t, nil
 }
@@ -242,7 +242,7 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 		}
 		b.Outgoing = append(b.Outgoing, o)
 	}
-	b.Facts = map[string]string{factReached: h.engine.Now().UTC().Format(time.RFC3339Nano)}
+	b.Facts = map[string]string{FactReached: h.engine.Now().UTC().Format(time.RFC3339Nano)}
 	w, err := h.opt.Store.Write(ctx, b)
 	if err != nil {
 		return w, fmt.Errorf("writing the ledger: %w", err)

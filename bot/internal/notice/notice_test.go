@@ -109,6 +109,12 @@ func TestGolden(t *testing.T) {
 		"retest":       func(v Voice) Notice { return v.Retest(situation(now, 3520, 65), now.AddDate(0, 2, 0), "k") },
 		"retest-over":  func(v Voice) Notice { return v.Retest(situation(now, 3520, 65), now.AddDate(0, -1, 0), "k") },
 	}
+	cases["air"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 5230, false, "k", "") }
+	cases["air-loss"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 41_000, true, "k", "") }
+	cases["air-risen"] = func(v Voice) Notice {
+		return v.AirRisen(situation(now, 3520, 65), Loss{Finding: slow, Air: air(slow.Rate)}, 1730, 452, "k", "first")
+	}
+	cases["air-back"] = func(v Voice) Notice { return v.AirBack(situation(now, 3520, 65), 900, "k", "first") }
 	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.TemperatureDrift, forecast.WrongUnit, forecast.Implausible} {
 		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
 			n, ok := v.Odd(situation(now, 3520, 65), forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120}, "k")

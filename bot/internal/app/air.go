@@ -1,0 +1,86 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"net/http"
+	"time"
+
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/live"
+	"tarebell/config"
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+	"tarebell/sources/scale"
+)
+
+// Monitor is a CO2 monitor beside a cylinder.
+type Monitor struct {
+	Cylinder string
+	Source   *scale.Monitor
+	Every    time.Duration
+	Alarm    unit.PPM
+}
+
+// Monitors opens the CO2 monitors of a config. getenv finds their tokens; transport is nil but in tests.
+func Monitors(c *config.Config, getenv func(string) string, transport http.RoundTripper) ([]Monitor, error) {
+	var out []Monitor
+	for _, cyl := range c.Cylinders {
+		m := cyl.CO2Monitor
+		if m == nil {
+			continue
+		}
+		token, err := m.Token.Read(getenv)
+		if err != nil {
+			return nil, fmt.Errorf("CO2 monitor of %q: %w", cyl.Name, err)
+		}
+		src, err := scale.NewMonitor(scale.MonitorOptions{Item: cyl.Name, Value: m.Value,
+			Endpoint: scale.Endpoint{URL: m.URL.Reveal(), Token: token.Reveal(), Header: m.Header, Timeout: m.Timeout, Transport: transport}})
+		if err != nil {
+			return nil, fmt.Errorf("CO2 monitor of %q: %w", cyl.Name, err)
+		}
+		out = append(out, Monitor{cyl.Name, src, m.Every, m.Alarm})
+	}
+	return out, nil
+}
+
+// The ledger keeps a level of the air when it has changed by a quarter or crossed the alarm, and once an hour; above
+// the alarm every reading counts.
+const (
+	airChange = 0.25
+	airAtMost = time.Hour
+)
+
+// watchAir reads a monitor at its pace until ctx ends.
+func (a *App) watchAir(ctx context.Context, m Monitor) {
+	var kept scale.Level
+	for wait := time.Duration(0); pause(ctx, wait); wait = jitter(m.Every) {
+		l, err := m.Source.Poll(ctx)
+		if err == nil && worthKeeping(kept, l, m.Alarm) {
+			if err = a.noteAir(ctx, m.Cylinder, l); err == nil {
+				kept = l
+			}
+		}
+		if ctx.Err() == nil && a.scales.note(m.Cylinder+" (CO2 monitor)", a.opt.Now(), err) && err != nil {
+			a.opt.Log.Warn("CO2 monitor", "cylinder", m.Cylinder, "err", err)
+		}
+	}
+}
+
+// worthKeeping reports whether the household should know of a level, given the last it knows of.
+func worthKeeping(kept, now scale.Level, alarm unit.PPM) bool {
+	change := math.Abs(float64(now.PPM - kept.PPM))
+	return now.PPM >= alarm || (kept.PPM >= alarm) || change > airChange*float64(kept.PPM) || now.At.Sub(kept.At) >= airAtMost
+}
+
+func (a *App) noteAir(ctx context.Context, cylinder string, l scale.Level) error {
+	ev := household.Event{Cylinder: cylinder, At: l.At, Kind: household.Air, PPM: l.PPM}
+	e := live.FromEvent(ev, "air/"+cylinder+"/"+l.At.UTC().Format(time.RFC3339Nano), "", l.At, "")
+	e.Origin = string(sources.Scale)
+	_, err := a.House.Accept(ctx, e)
+	if err == nil {
+		a.wake()
+	}
+	return err
+}
