@@ -1,0 +1,95 @@
+package forecast
+
+import (
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// Cases that a household met in the demo, each as a test. They must hold without breaking the worlds.
+
+// feedHouse weighs every half hour a household that draws use g/day between 8 and 22 h, with noise sd g, and lets extra
+// (g/h) leave from since on for so long. It returns all findings.
+func feedHouse(c *Cylinder, from time.Time, days int, gas, use, sd, extra float64, since time.Time, long time.Duration) (found []Finding, left float64) {
+	r := rand.New(rand.NewPCG(3, 9))
+	for i := range 48 * days {
+		at := from.Add(time.Duration(i) * 30 * time.Minute)
+		if h := at.Hour(); h >= 8 && h < 22 && r.Float64() < use/6.0/28 {
+			gas -= 6
+		}
+		if !at.Before(since) && at.Before(since.Add(long)) {
+			gas -= extra / 2
+		}
+		found = append(found, c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + sd*r.NormFloat64()), Temp: 20, HasTemp: true})...)
+	}
+	return found, gas
+}
+
+func demoCylinder() *Cylinder {
+	return New(Options{Tare: 8460, Fittings: 850, NetFill: 6000, Serving: 6, Seed: 4})
+}
+
+// TestOpenValveAtHalfHourlyPolls: 165 g/h for nine hours of a night, read every half hour by a quiet scale, is a ramp of
+// equal falls: gas that leaves, not a row of re-zeroed platforms. It must be told within three hours.
+func TestOpenValveAtHalfHourlyPolls(t *testing.T) {
+	for _, sd := range []float64{4, 9, 20} {
+		for _, rate := range []float64{60, 165, 400} {
+			c := demoCylinder()
+			from := time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
+			open := time.Date(2027, 3, 31, 23, 52, 0, 0, time.UTC)
+			found, _ := feedHouse(c, from, 33, 5930, 60, sd, rate, open, 9*time.Hour)
+			told := time.Duration(-1)
+			for _, f := range found {
+				if f.Kind == AbruptLoss && told < 0 {
+					told = f.At.Sub(open)
+				}
+				if f.Kind == ZeroStep && f.At.After(open) {
+					t.Errorf("scatter %g g, %g g/h: taken for a step of %.0f g at %s", sd, rate, float64(f.Mass), f.At)
+				}
+			}
+			if told < 0 || told > 3*time.Hour {
+				t.Errorf("scatter %g g, %g g/h: told after %s, want within 3 h", sd, rate, told)
+			}
+		}
+	}
+}
+
+// TestThatWasUs: after a party that alarmed and the answer "that was us", the run-out is that of a household that had a
+// party, not of one whose gas is escaping.
+func TestThatWasUs(t *testing.T) {
+	c := demoCylinder()
+	from := time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
+	party := time.Date(2027, 4, 3, 19, 30, 0, 0, time.UTC)
+	_, gas := feedHouse(c, from, 33, 5930, 60, 5, 0, from, 0)
+	before := c.Outlook(party).RunOut.Quantile(0.5)
+	r := rand.New(rand.NewPCG(5, 5))
+	answered := false
+	for i := range 7 {
+		at := party.Add(time.Duration(i) * 30 * time.Minute)
+		gas -= 45
+		for _, f := range c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 5*r.NormFloat64()), Temp: 20, HasTemp: true}) {
+			if f.Kind == AbruptLoss {
+				answered = true
+				c.Apply(Event{At: at.Add(5 * time.Minute), Kind: Answer, Cause: WeUsedIt})
+			}
+		}
+	}
+	for i := range 20 {
+		at := party.Add(4 * time.Hour).Add(time.Duration(i) * 30 * time.Minute)
+		c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 5*r.NormFloat64()), Temp: 20, HasTemp: true})
+	}
+	if !answered {
+		t.Log("the party alarmed nobody, which is better still")
+	}
+	morning := party.Add(14 * time.Hour)
+	o := c.Outlook(morning)
+	if o.Loss.Mean != 0 {
+		t.Errorf("still %g g/h believed to leave after the answer", o.Loss.Mean)
+	}
+	want := before - unit.Between(party, morning) - unit.Days(315.0/60)
+	if got := o.RunOut.Quantile(0.5); got < want*0.7 || got > want*1.3 {
+		t.Errorf("the morning after it runs out in %.1f days, want about %.1f", float64(got), float64(want))
+	}
+}
