@@ -28,7 +28,7 @@ func picture(v notice.Voice, s notice.Situation) chart.Data {
 	d := chart.Data{
 		Title: "Gas in the cylinder", Subtitle: v.Lasts(s), Now: s.Now, Zone: v.Zone,
 		BookBy: s.BookBy, Booked: s.Booked, History: history(v, s),
-		LiquidDry: spread(o.LiquidDry, s.Now), RunOut: spread(o.RunOut, s.Now),
+		Fills: []time.Time{s.Filled}, LiquidDry: spread(o.LiquidDry, s.Now), RunOut: spread(o.RunOut, s.Now),
 	}
 	if s.Named {
 		d.Title = "Gas in cylinder " + s.Cylinder

@@ -111,7 +111,7 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 		out.RoomVolume, out.AirChanges, out.Forecast.Room = cyl.Room.Volume, cyl.Room.AirChanges, cyl.Room.Temperature
 	}
 	if cyl.Scale != nil {
-		out.SilentAfter = cyl.Scale.SilentAfter
+		out.Scale, out.SilentAfter = true, cyl.Scale.SilentAfter
 	}
 	if cyl.CO2Monitor != nil {
 		out.AirAlarm = cyl.CO2Monitor.Alarm

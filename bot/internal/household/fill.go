@@ -50,12 +50,19 @@ func (e *Engine) fill(it *item, ev Event) {
 	p := it.last()
 	seen := p != nil && !p.First && p.Until.IsZero() && p.Receipt == 0 && p.Tare == 0 && p.By == "" && ev.At.Sub(p.At) < sameFill
 	if !seen {
-		it.note(it.fc.Outlook(ev.At))
+		if !it.spare {
+			it.note(it.fc.Outlook(ev.At))
+		}
 		e.begin(it, notice.Fill{At: ev.At})
 		p = it.last()
 	}
 	p.Receipt, p.Tare, p.Price, p.By = ev.Net, ev.Tare, ev.Price, ev.By
-	if !seen || ev.Tare > 0 || ev.At.Sub(p.At) < promptly {
+	if it.spare {
+		it.rest = ev.Net
+		if it.rest <= 0 {
+			it.rest = it.cfg.Forecast.NetFill
+		}
+	} else if !seen || ev.Tare > 0 || ev.At.Sub(p.At) < promptly {
 		for _, found := range it.fc.Apply(f) {
 			e.found(it, found)
 		}

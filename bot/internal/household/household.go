@@ -58,6 +58,7 @@ type Cylinder struct {
 	RoomVolume    unit.Litres // 0: unknown
 	AirChanges    float64     // per hour
 	SilentAfter   time.Duration
+	Scale         bool        // a scale is there, though it may never have answered
 	AirAlarm      unit.PPM    // of the CO2 monitor; 0: there is none
 	Retest        time.Time   // zero: unknown
 	GramsPerLitre float64     // gas per litre of drink; 0: unknown
@@ -203,6 +204,9 @@ func (e *Engine) advance(now time.Time) bool {
 		e.now = now
 		e.look = e.lookAfter(now)
 		e.status = e.statusAfter(now)
+		for _, it := range e.items {
+			it.heard = now // from here on a scale that is there should be heard
+		}
 	}
 	if now.Before(e.now) {
 		return false

@@ -235,3 +235,18 @@ func TestPastIsIgnored(t *testing.T) {
 		t.Error("a cylinder that is not there said something")
 	}
 }
+
+// TestScaleThatNeverAnswered is told once, too.
+func TestScaleThatNeverAnswered(t *testing.T) {
+	o := options()
+	o.Cylinders[0].Scale = true
+	e := New(o)
+	e.Advance(start)
+	said := ofKind(e.Advance(start.AddDate(0, 0, 3)), notice.ScaleSilent)
+	if len(said) != 1 || !said[0].At.Equal(start.Add(6*time.Hour)) {
+		t.Fatalf("told %v, want once after six hours", said)
+	}
+	if want := "has not answered yet"; !strings.Contains(said[0].Headline, want) {
+		t.Errorf("headline %q, want it to say that the scale %s", said[0].Headline, want)
+	}
+}

@@ -25,6 +25,8 @@ type item struct {
 	tare    unit.Grams // of the cylinder that stands there now
 	fills   []fill     // the present one last
 	gas     float64    // net gas at the last look; NaN unknown
+	rest    unit.Grams // net gas of one that waits; 0 unknown
+	heel    unit.Grams
 	lost    unit.Grams // of the present fill
 	checked checks
 	answers []notice.Answered
@@ -67,8 +69,9 @@ func newItem(c *Cylinder) *item {
 	nan := math.NaN()
 	it := &item{cfg: c, fc: forecast.New(c.Forecast), weekGas: [3]float64{nan, nan, nan},
 		spare: c.Spare, full: c.Spare, place: c.Name, tare: c.Forecast.Tare, gas: nan}
+	it.heel = it.fc.Outlook(time.Unix(0, 0)).Heel
 	if it.spare {
-		it.place = ""
+		it.place, it.rest = "", c.Forecast.NetFill
 	}
 	return it
 }
@@ -76,7 +79,7 @@ func newItem(c *Cylinder) *item {
 // wake is when the item next needs a moment of its own.
 func (it *item) wake() time.Time {
 	next := it.nextAside()
-	if it.polled && !it.silent && it.cfg.SilentAfter > 0 {
+	if (it.polled || it.cfg.Scale && !it.spare) && !it.silent && it.cfg.SilentAfter > 0 && !it.heard.IsZero() {
 		next = earlier(next, it.heard.Add(it.cfg.SilentAfter))
 	}
 	if it.loss != nil && !it.loss.answered {
@@ -100,16 +103,24 @@ func (e *Engine) wakeItem(it *item) {
 		return
 	}
 	it.silent = true
-	e.say(e.opt.Voice.Silent(e.situation(it), it.heard, "", e.key(it, notice.ScaleSilent, it.heard)))
+	last := it.heard
+	if !it.polled {
+		last = time.Time{} // it never answered at all
+	}
+	e.say(e.opt.Voice.Silent(e.situation(it), last, "", e.key(it, notice.ScaleSilent, it.heard)))
 }
 
 // weigh feeds a reading and acts on what it revealed.
 func (e *Engine) weigh(it *item, w forecast.Weighing) {
+	if it.spare {
+		it.weighSpare(w)
+		return
+	}
 	if it.filledAt.IsZero() {
 		it.filledAt = w.At
 		it.fills = append(it.fills, newFill(notice.Fill{Cylinder: it.cfg.Name, At: w.At, First: true}))
 	}
-	if !w.Manual || !it.polled {
+	if !w.Manual || !it.polled && !it.cfg.Scale {
 		it.heard = w.At
 		it.polled = !w.Manual
 		it.silent = false
@@ -194,10 +205,10 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Booked: it.refill.booked, BookedBy: it.refill.bookedBy, Revision: it.refill.moves,
 		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
 		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
-		Spare: it.spare, Answers: it.answers, Fill: it.present(),
+		Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
 		Week: nan, WeekPrev: nan, History: it.fc.Days(), Filled: it.filledAt,
 	}
-	if s.Outlook.Known {
+	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
 		s.LastGross = s.House + unit.Grams(s.Outlook.Gas.Mean)
 	}
 	if it.silent || (!it.polled && now.Sub(s.Outlook.LastSeen) > 21*24*time.Hour) {

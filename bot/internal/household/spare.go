@@ -1,7 +1,10 @@
 package household
 
 import (
+	"math"
+
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
 	"tarebell/forecast/unit"
 )
 
@@ -15,25 +18,29 @@ func (e *Engine) onScale(place string) *item {
 	return e.item(place)
 }
 
-// changeOver puts a cylinder into another's place.
+// changeOver puts a cylinder into another's place. The judgement of the place goes on with it: the household drinks as
+// before, the scale is as good as before; only the cylinder is another one, as in a swap.
 func (e *Engine) changeOver(it *item, ev Event) {
 	old := e.item(ev.Instead)
 	if old == nil || old == it || old.spare || !it.spare {
 		return
 	}
-	it.place, old.place = old.place, ""
-	it.polled, it.heard, it.silent = old.polled, ev.At, false
-	it.checked = old.checked
-	old.polled, old.silent = false, false
+	old.note(old.fc.Outlook(ev.At))
+	old.rest = unit.Grams(old.gas)
 	if old.loss != nil {
 		old.endLoss(old.loss.finding.Mass)
 	}
-	it.spare, old.spare, old.full = false, true, false
+	it.fc, old.fc = old.fc, forecast.New(old.cfg.Forecast)
+	it.place, it.polled, it.heard, it.silent, it.checked = old.place, old.polled, ev.At, false, old.checked
+	old.place, old.polled, old.silent, old.asides = "", false, false, nil
 	it.refill, old.refill = old.refill, errand{}
-	if it.filledAt.IsZero() {
-		it.filledAt = ev.At
+	if len(it.fills) == 0 {
 		it.fills = append(it.fills, newFill(notice.Fill{Cylinder: it.cfg.Name, At: ev.At, First: true}))
 	}
+	it.filledAt, it.gas = ev.At, math.NaN()
+	net := it.rest
+	it.spare, it.full, it.rest, old.spare = false, false, 0, true
+	it.fc.Apply(forecast.Event{Kind: forecast.Filled, At: ev.At, Net: max(0, net), Tare: it.tare})
 	it.changed = append(it.changed, "Cylinder "+it.cfg.Name+" is in use now; "+old.cfg.Name+" waits for its refill.")
 }
 
@@ -41,8 +48,15 @@ func (e *Engine) changeOver(it *item, ev Event) {
 func (e *Engine) fullSpare() (name string, gas unit.Grams) {
 	for _, it := range e.items {
 		if it.spare && it.full {
-			return it.cfg.Name, it.cfg.Forecast.NetFill - it.fc.Outlook(e.now).Heel
+			return it.cfg.Name, max(0, it.rest-it.heel)
 		}
 	}
 	return "", 0
+}
+
+// weighSpare takes down what a cylinder holds that waits.
+func (it *item) weighSpare(w forecast.Weighing) {
+	if net := w.Gross - it.tare - it.cfg.Forecast.Fittings; net > 0 && net < it.cfg.Forecast.NetFill*5/4 {
+		it.rest = net
+	}
 }

@@ -188,7 +188,7 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 	if err := h.mend(ctx); err != nil {
 		return err
 	}
-	if next := h.engine.Next(); next.IsZero() || next.After(now) {
+	if next := h.engine.Next(); next.After(now) {
 		return nil
 	}
 	h.broken = true
@@ -253,6 +253,21 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 	return w, nil
 }
 
+// group names what overtakes what: of several notices of a group that could not be posted only the newest is worth
+// reading. Odd readings and fills stand for themselves.
+func group(n notice.Notice) string {
+	switch n.Kind {
+	case notice.WeeklyStatus, notice.RefillDue, notice.ScaleSilent, notice.RetestDue:
+		return n.Cylinder + "/" + string(n.Kind)
+	case notice.PossibleLeak:
+		if n.Follows != "" {
+			return n.Follows
+		}
+		return n.Key
+	}
+	return ""
+}
+
 func (h *House) outgoing(n notice.Notice) (store.Outgoing, error) {
 	payload, err := h.opt.Compose(n)
 	if err != nil {
@@ -263,8 +278,6 @@ func (h *House) outgoing(n notice.Notice) (store.Outgoing, error) {
 	}
 	o := store.Outgoing{Key: n.Key, Kind: string(n.Kind), Urgent: n.Severity == notice.Danger,
 		Created: h.opt.Now(), Due: n.At, State: store.Waiting, Payload: payload}
-	if n.Kind == notice.WeeklyStatus || n.Kind == notice.RefillDue {
-		o.Group = n.Cylinder + "/" + string(n.Kind) // of several that could not be posted only the newest is worth reading
-	}
+	o.Group = group(n)
 	return o, nil
 }
