@@ -119,7 +119,7 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 	fell := math.Min(from, b.floor.lowest(b.bin[i].at, b.bin[i].sd)) - to
 	usual := math.Max(0, w.profile.drop(b.bin[last].hour, h))
 	sd := b.bin[last].sd * math.Sqrt(1/nFrom+1/nTo)
-	if fell-usual-surely*sd-2*b.bin[last].coarse < b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
+	if fell-2*usual-surely*sd-2*b.bin[last].coarse < w.profile.novice(h)*b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
 		return Found{}, false
 	}
 	return Found{

@@ -21,8 +21,8 @@ type nights struct {
 	alarms float64 // tolerated, per year
 	bank   [len(slowRates)]suspicion
 	days   daily
-	s2     float64 // variance of a night's surprise, lately, (g/h)²
-	losing bool    // a loss is believed: nights are not learned from
+	s2     EWMA // variance of a night's surprise, lately, (g/h)²
+	losing bool // a loss is believed: nights are not learned from
 }
 
 type suspicion struct {
@@ -152,10 +152,10 @@ func (s *nights) close() (z float64, ok bool) {
 // sigma the night fell faster than usual.
 func (s *nights) weigh(b, v float64, from, to time.Time) float64 {
 	S := s.p + v
-	if s.s2 == 0 {
-		s.s2 = S
+	if s.s2.E == 0 {
+		s.s2 = EWMA{Lambda: 0.1, E: S}
 	}
-	s.s2 += (S - s.s2) / 10
+	s.s2.Add(S)
 	sd := math.Sqrt(S)
 	nu := clipTo(b-s.usual, wildest*sd)
 	k := s.p / S
@@ -206,7 +206,7 @@ func (s *nights) count(fell float64) {
 
 // test reports a loss with enough evidence.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
-	sd := math.Sqrt(s.s2)
+	sd := math.Sqrt(s.s2.E)
 	for i := len(s.bank) - 1; i >= 0; i-- {
 		c := &s.bank[i]
 		limit := Threshold(slowRates[i]/sd, s.alarms/float64(len(s.bank))/365.25)
@@ -222,7 +222,7 @@ func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 func (s *nights) report(c *suspicion, g float64, r Reading) Found {
 	h := r.At.Sub(c.since).Hours()
 	rate := math.Max(c.usual-c.sum/float64(c.n), g/2)
-	sd := math.Sqrt(s.s2/float64(c.n) + s.p)
+	sd := math.Sqrt(s.s2.E/float64(c.n) + s.p)
 	s.usual = c.usual
 	return Found{
 		Kind: Slow, Since: c.since, Lost: grams(rate * h), LostSD: grams(sd * h), Rate: perHour(rate), RateSD: perHour(sd),

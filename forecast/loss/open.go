@@ -25,7 +25,7 @@ type open struct {
 	level       float64
 	pl, pr, plr float64 // covariance of level and rate
 	flat, flatP float64 // level if nothing leaves any more
-	stopped     float64 // evidence
+	stop        CUSUM   // evidence that it has stopped
 }
 
 const (
@@ -46,6 +46,7 @@ func (w *Watch) begin(f Found) (Found, bool) {
 	w.open.pl = b.p + 1
 	w.open.flat, w.open.flatP = w.open.level, w.open.pl
 	w.open.pr = sd * sd
+	w.open.stop = CUSUM{H: stopThreshold}
 	return f, true
 }
 
@@ -67,10 +68,10 @@ func (o *open) follow(w *Watch, r Reading, dt, drift, z float64, night bool) (Fo
 		o.flat = o.level
 	}
 	if o.rate < math.Max(0.2*o.told, 0.5) && 2*o.rateSD < o.told && !o.slow {
-		o.stopped += 0.5 * dt
+		o.stop.Add(0.5 * dt)
 	}
 	switch {
-	case o.stopped > stopThreshold:
+	case o.stop.S > o.stop.H:
 		f := o.found(Stopped)
 		w.end()
 		w.wary = waryStep
@@ -107,7 +108,7 @@ func (o *open) hour(w *Watch, r Reading, dt, drift float64) {
 	sf := o.flatP + sd2
 	nuf := y - o.flat
 	e := (nu*nu/s + math.Log(s) - nuf*nuf/sf - math.Log(sf)) / 2
-	o.stopped = math.Max(0, o.stopped+math.Max(-3, math.Min(e, 3)))
+	o.stop.Add(clipTo(e, 3))
 	kl, kr := o.pl/s, o.plr/s
 	o.level += kl * nu
 	o.rate = math.Max(0, o.rate+kr*nu)
@@ -115,7 +116,7 @@ func (o *open) hour(w *Watch, r Reading, dt, drift float64) {
 	kf := o.flatP / sf
 	o.flat += kf * nuf
 	o.flatP *= 1 - kf
-	if o.stopped == 0 {
+	if o.stop.S == 0 {
 		o.flat, o.flatP = o.level, o.pl
 	}
 	o.rateSD = math.Sqrt(math.Max(o.pr, 0))
@@ -124,11 +125,11 @@ func (o *open) hour(w *Watch, r Reading, dt, drift float64) {
 // night follows a slow loss night by night; z is how much faster than usual it fell.
 func (o *open) night(w *Watch, z float64) {
 	n := &w.nights
-	sd := math.Sqrt(n.s2)
+	sd := math.Sqrt(n.s2.E)
 	fell := z * sd
 	g := o.rate
 	e := (g*g - 2*g*fell) / (2 * sd * sd)
-	o.stopped = math.Max(0, o.stopped+clipTo(e, 3))
+	o.stop.Add(clipTo(e, 3))
 }
 
 // Sofar describes the loss believed, if any.

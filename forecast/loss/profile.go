@@ -3,12 +3,12 @@ package loss
 import "math"
 
 // profile is the household's ordinary day: how the reading moves with the hour, be it by use or by the
-// warmth of the day. Two harmonics over a straight line are enough and steady enough; single hours drown in
+// warmth of the day. Three harmonics over a straight line are enough and steady enough; single hours drown in
 // noise.
 type profile struct {
 	use    float64 // g/day
-	coef   [4]float64
-	warm   [4]float64 // the same of the temperature, °C
+	coef   harmonics
+	warm   harmonics // the same of the temperature, °C
 	sumT   [24]float64
 	meanT  float64 // °C, slowly following
 	days   float64 // learned from
@@ -21,12 +21,13 @@ type profile struct {
 }
 
 const (
-	useStart      = 30.0 // g/day, before anything is known
-	profileMemory = 30.0 // days
-	fewestHours   = 18   // of a day, for it to teach
-	mostShape     = 80.0 // g, what one day may pull at a harmonic
-	mostWarmth    = 10.0 // °C, the same
-	mostDay       = 400.0
+	useStart      = 30.0  // g/day, before anything is known
+	profileMemory = 30.0  // days
+	apprentice    = 5.0   // days until a day's course is known
+	fewestHours   = 18    // of a day, for it to teach
+	mostShape     = 200.0 // g, what one day may pull at a harmonic
+	mostWarmth    = 10.0  // °C, the same
+	mostDay       = 1500.0
 )
 
 func (p *profile) reset(use float64) {
@@ -44,10 +45,21 @@ func (p *profile) drop(hour, dt float64) float64 {
 // wave is the daily wave of the reading at hour, g.
 func (p *profile) wave(hour float64) float64 { return wave(&p.coef, hour) }
 
-func wave(c *[4]float64, hour float64) float64 {
+// harmonics are cosine and sine amplitudes of the daily wave, the fundamental first.
+type harmonics [6]float64
+
+func wave(c *harmonics, hour float64) float64 {
 	s1, c1 := math.Sincos(hour * math.Pi / 12)
 	s2, c2 := 2*s1*c1, c1*c1-s1*s1
-	return c[0]*c1 + c[1]*s1 + c[2]*c2 + c[3]*s2
+	s3, c3 := s1*c2+c1*s2, c1*c2-s1*s2
+	return c[0]*c1 + c[1]*s1 + c[2]*c2 + c[3]*s2 + c[4]*c3 + c[5]*s3
+}
+
+// novice is how many times a party a fall within h hours must be while the household's days are still being
+// learned: up to three times when it took more than an hour. People still handle the new scale, and what goes
+// on by day is not known yet.
+func (p *profile) novice(h float64) float64 {
+	return 1 + 2*math.Max(0, 1-p.days/apprentice)*clip(h-1, 1)
 }
 
 // warmth is what a day warmer than usual at this hour has added to the reading, g. What every day does alike
@@ -92,7 +104,7 @@ func (p *profile) close(losing bool) {
 	mean, meanT := average(&m), average(&mT)
 	fell := p.use
 	if p.known {
-		fell = math.Max(-mostDay/4, math.Min(p.mean-mean, mostDay))
+		fell = math.Max(-mostDay/15, math.Min(p.mean-mean, mostDay))
 	}
 	w := 1 / math.Min(p.days+2, profileMemory)
 	p.use = math.Max(0, p.use+w*(fell-p.use))
@@ -137,16 +149,15 @@ func (p *profile) hourly(sum, m *[24]float64) bool {
 }
 
 // pull moves the harmonics a part w towards those of a day with hourly means m that fell by fell.
-func pull(coef *[4]float64, m *[24]float64, mean, fell, w, most float64) {
-	var c [4]float64
+func pull(coef *harmonics, m *[24]float64, mean, fell, w, most float64) {
+	var c harmonics
 	for h, x := range m {
 		t := float64(h) + 0.5
 		x += fell*(t-12)/24 - mean
-		s1, c1 := math.Sincos(t * math.Pi / 12)
-		c[0] += x * c1 / 12
-		c[1] += x * s1 / 12
-		c[2] += x * (c1*c1 - s1*s1) / 12
-		c[3] += x * 2 * s1 * c1 / 12
+		for k := range c {
+			s1, c1 := math.Sincos(t * float64(k/2+1) * math.Pi / 12)
+			c[k] += x * [2]float64{c1, s1}[k%2] / 12
+		}
 	}
 	for i := range c {
 		coef[i] += w * clipTo(c[i]-coef[i], most)

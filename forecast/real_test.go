@@ -1,0 +1,103 @@
+package forecast
+
+import (
+	"encoding/csv"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// readSeries reads a real load-cell series: time, mass, and perhaps a temperature.
+func readSeries(t testing.TB, path string, gramsPer, offset float64) []Weighing {
+	t.Helper()
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []Weighing
+	for _, rec := range rows[1:] {
+		at, err := time.Parse(time.RFC3339, rec[0])
+		if err != nil {
+			if at, err = time.Parse("2006-01-02T15:04:05", rec[0]); err != nil {
+				t.Fatal(err)
+			}
+		}
+		m, err := strconv.ParseFloat(rec[1], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := Weighing{At: at, Gross: unit.Grams(m*gramsPer + offset)}
+		if len(rec) > 2 && rec[2] != "" {
+			c, err := strconv.ParseFloat(rec[2], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			w.Temp, w.HasTemp = unit.Celsius(c), true
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// TestRealScales demands no possible leak over real load cells that carry a constant or slowly changing load:
+// one whose reading follows the temperature by hundreds of grams, one with wild spikes in 5 % of its readings
+// (testdata/README.md says whose they are). The -275 g step of the hive is told as a step, if at all.
+func TestRealScales(t *testing.T) {
+	hive := readSeries(t, filepath.Join("testdata", "scale_hive_6kg_s3_hourly.csv"), 1000, 0)
+	alarms, kinds := watchSeries(Options{Tare: 3500, NetFill: 4000}, hive)
+	if alarms != 0 {
+		t.Errorf("hive: %d possible leaks; %v", alarms, kinds)
+	}
+	jug := readSeries(t, filepath.Join("testdata", "scale_kitchen_jug_overnight_30s.csv"), 1, 0)
+	alarms, kinds = watchSeries(Options{Tare: 100, NetFill: 100}, jug)
+	if alarms != 0 {
+		t.Errorf("jug: %d possible leaks; %v", alarms, kinds)
+	}
+}
+
+// TestRealPots runs over pots with growing plants (ICRISAT, GPL-3, so read from ../shared only). They do lose
+// water all the time, faster by day, 6 to 7 g/h at night: a loss that was there from the first night and that
+// no test against the past nights can see. No alarm means that this, watering by the kilogram, noise and a gap of
+// 43 hours are not taken for the beginning of one.
+func TestRealPots(t *testing.T) {
+	paths, err := filepath.Glob(filepath.Join(root(t), "..", "shared", "data", "scale_pot_*.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(paths) == 0 {
+		t.Skip("no ../shared/data here")
+	}
+	for _, p := range paths {
+		x := readSeries(t, p, 1, 100000)
+		first := x[0].Gross
+		alarms, kinds := watchSeries(Options{Tare: first - 8000, NetFill: 10000}, x)
+		t.Logf("%s: %v", filepath.Base(p), kinds)
+		if alarms != 0 {
+			t.Errorf("%s: %d possible leaks; %v", filepath.Base(p), alarms, kinds)
+		}
+	}
+}
+
+// watchSeries counts possible leaks and all kinds of findings.
+func watchSeries(o Options, x []Weighing) (alarms int, kinds map[string]int) {
+	c := New(o)
+	kinds = map[string]int{}
+	for _, w := range x {
+		for _, f := range c.Weigh(w) {
+			kinds[kindNames[f.Kind]]++
+			if noticeKind(f.Kind) == "possible-leak" {
+				alarms++
+			}
+		}
+	}
+	return alarms, kinds
+}

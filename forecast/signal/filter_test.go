@@ -1,0 +1,284 @@
+package signal
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// stage plays readings of a cylinder into a filter and keeps what comes out.
+type stage struct {
+	t     *testing.T
+	f     *Filter
+	r     *rand.Rand
+	at    time.Time
+	every time.Duration
+	sd    float64
+	true_ float64 // gross of the cylinder alone, g
+	use   float64 // g/h
+	shift float64 // what else the platform shows
+
+	found  []Found
+	vetted []Vetted
+	worst  float64 // of vetted against true, after the first readings
+}
+
+func newStage(t *testing.T, every time.Duration) *stage {
+	return &stage{
+		t: t, r: rand.New(rand.NewPCG(5, 6)), every: every, sd: 10, true_: 22000,
+		f:  New(Options{House: 15000, NetFill: 10000}),
+		at: time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC),
+	}
+}
+
+// read gives the filter a raw reading.
+func (s *stage) read(gross float64) {
+	s.at = s.at.Add(s.every)
+	s.true_ -= s.use * s.every.Hours()
+	out := s.f.Next(Reading{At: s.at, Gross: unit.Grams(math.Round(gross)), Hour: float64(s.at.Hour())})
+	s.found = append(s.found, out.Found...)
+	s.vetted = append(s.vetted, out.Vetted...)
+	if len(s.vetted) > 20 {
+		for _, v := range out.Vetted {
+			s.worst = math.Max(s.worst, math.Abs(float64(v.Gross)-s.true_))
+		}
+	}
+}
+
+// run plays n ordinary readings.
+func (s *stage) run(n int) {
+	for range n {
+		s.read(s.true_ + s.shift + s.sd*s.r.NormFloat64())
+	}
+}
+
+func (s *stage) kinds() []Kind {
+	var k []Kind
+	for _, f := range s.found {
+		k = append(k, f.Kind)
+	}
+	return k
+}
+
+func (s *stage) want(kinds ...Kind) {
+	s.t.Helper()
+	if got := s.kinds(); !slices.Equal(got, kinds) {
+		s.t.Errorf("found %v, want %v", got, kinds)
+	}
+}
+
+// TestOdd plays each oddity: it is told once, and the stream goes on as if nothing had been.
+func TestOdd(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		play func(s *stage)
+		want []Kind
+		tol  float64 // g, of the vetted stream
+	}{
+		{"nothing", func(s *stage) { s.run(500) }, nil, 60},
+		{"a spike up", func(s *stage) { s.run(50); s.read(31000); s.run(50) }, nil, 60},
+		{"a spike down to nothing", func(s *stage) { s.run(50); s.read(0); s.run(50) }, nil, 60},
+		{"three spikes in a row", func(s *stage) { s.run(50); s.read(31000); s.read(12000); s.read(25000); s.run(50) }, nil, 60},
+		{"an object on and off", func(s *stage) { s.run(50); s.shift = 800; s.run(50); s.shift = 0; s.run(50) }, []Kind{ObjectOn, ObjectOff}, 75},
+		{"two objects, off at once", func(s *stage) {
+			s.run(50)
+			s.shift = 800
+			s.run(50)
+			s.shift = 2000
+			s.run(50)
+			s.shift = 0
+			s.run(50)
+		}, []Kind{ObjectOn, ObjectOn, ObjectOff}, 75},
+		{"lifted off for an hour", func(s *stage) {
+			s.run(50)
+			for range 6 {
+				s.read(3)
+			}
+			s.run(50)
+		}, []Kind{Lifted, Returned}, 75},
+		{"re-zeroed downwards", func(s *stage) { s.run(50); s.shift = -700; s.run(80) }, []Kind{Step}, 75},
+		{"a fitting off and on again", func(s *stage) { s.run(50); s.shift = -700; s.run(50); s.shift = 0; s.run(50) }, []Kind{Step, Step}, 75},
+		{"lifted off with a thing beside it", func(s *stage) {
+			s.run(50)
+			s.shift = 900
+			s.run(30)
+			for range 6 {
+				s.read(903)
+			}
+			s.run(30)
+		}, []Kind{ObjectOn, Lifted, Returned}, 75},
+		{"a party", func(s *stage) { s.run(50); s.use = 60; s.run(int(4 * time.Hour / s.every)); s.use = 0; s.run(50) }, nil, 75},
+	} {
+		for _, every := range []time.Duration{10 * time.Minute, time.Hour} {
+			s := newStage(t, every)
+			t.Run(c.name+" "+every.String(), func(t *testing.T) {
+				s.t = t
+				c.play(s)
+				s.want(c.want...)
+				if s.worst > c.tol {
+					t.Errorf("vetted stream is up to %.0f g off", s.worst)
+				}
+			})
+		}
+	}
+}
+
+func TestFill(t *testing.T) {
+	s := newStage(t, 10*time.Minute)
+	s.true_ = 16000
+	s.run(50)
+	for range 20 {
+		s.read(0)
+	}
+	s.true_ = 24900
+	s.worst = 0
+	s.run(50)
+	s.want(Lifted, Returned, Fill)
+	if s.worst > 60 {
+		t.Errorf("vetted stream is up to %.0f g off", s.worst)
+	}
+	if m := s.found[2].Mass; math.Abs(float64(m)-8900) > 40 {
+		t.Errorf("filled %.0f g, want 8900", m)
+	}
+}
+
+// TestFillUnseen fills between two readings: something put beside the cylinder may weigh as much, so it is a
+// fill only when it stays.
+func TestFillUnseen(t *testing.T) {
+	s := newStage(t, time.Hour)
+	s.true_ = 16000
+	s.run(50)
+	s.true_ = 24950
+	s.run(60)
+	if !slices.Equal(s.kinds(), []Kind{ObjectOn}) {
+		t.Errorf("found %v before it has stayed", s.kinds())
+	}
+	s.run(60)
+	s.want(ObjectOn, Fill)
+	if v := s.vetted[len(s.vetted)-1]; math.Abs(float64(v.Gross)-24950) > 60 {
+		t.Errorf("vetted %.0f, want 24950", v.Gross)
+	}
+}
+
+// TestFalling demands that a fall is never held back, however noisy the scale, alone or on top of a step.
+func TestFalling(t *testing.T) {
+	for _, sd := range []float64{2, 10, 50} {
+		for _, rate := range []float64{150, 500, 1500, 4000} {
+			for _, step := range []float64{0, -900, 600} {
+				s := newStage(t, 15*time.Minute)
+				s.sd = sd
+				s.run(200)
+				s.shift, s.use = step, rate
+				n := len(s.vetted)
+				s.run(int(math.Min(16, 6500/rate*4)))
+				s.run(1)
+				if got := len(s.vetted) - n; got < 3 && rate < 4000 {
+					t.Errorf("sd %g, %g g/h, step %g: %d readings passed on", sd, rate, step, got)
+				}
+			}
+		}
+	}
+}
+
+func TestStuck(t *testing.T) {
+	s := newStage(t, 10*time.Minute)
+	s.run(300)
+	for range 100 {
+		s.read(21987)
+	}
+	s.run(10)
+	s.want(Stuck)
+}
+
+func TestTyped(t *testing.T) {
+	f := New(Options{House: 15000, NetFill: 10000})
+	at := time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC)
+	typed := func(kg float64) Outcome {
+		at = at.AddDate(0, 0, 6)
+		return f.Next(Reading{At: at, Gross: unit.Kilograms(kg), Manual: true})
+	}
+	for _, c := range []struct {
+		kg   float64
+		want []Kind
+		pass int
+	}{
+		{24.9, nil, 1},
+		{24.7, nil, 1},
+		{54.2, []Kind{WrongUnit}, 0}, // 54.2 lb is 24.6 kg
+		{24.4, nil, 1},
+		{11.1, []Kind{WrongUnit}, 0}, // 24.4 kg said to be pounds
+		{90, []Kind{Implausible}, 0},
+		{3, []Kind{Implausible}, 0},
+		{24.1, nil, 1},
+		{18.0, []Kind{Implausible}, 0}, // asks back
+		{17.9, nil, 1},                 // confirmed
+	} {
+		o := typed(c.kg)
+		var got []Kind
+		for _, x := range o.Found {
+			got = append(got, x.Kind)
+		}
+		if !slices.Equal(got, c.want) || len(o.Vetted) != c.pass {
+			t.Errorf("%g kg: found %v, %d passed; want %v, %d", c.kg, got, len(o.Vetted), c.want, c.pass)
+		}
+	}
+}
+
+func TestCoefficient(t *testing.T) {
+	f := New(Options{House: 15000, NetFill: 10000})
+	r := rand.New(rand.NewPCG(1, 2))
+	told := 0
+	for i := range 40 * 144 {
+		at := time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(i) * 10 * time.Minute)
+		h := float64(at.Hour()) + float64(at.Minute())/60
+		temp := 20 + 2*math.Cos((h-17)*math.Pi/12)
+		x := 22000 - 30*float64(i)/144 + 7*(temp-20) + 10*r.NormFloat64()
+		o := f.Next(Reading{At: at, Gross: unit.Grams(x), Temp: unit.Celsius(temp), HasTemp: true, Hour: h})
+		for _, x := range o.Found {
+			if x.Kind == TemperatureDrift {
+				told++
+			}
+		}
+	}
+	coef, sd := f.Coefficient()
+	// Use at night, 30 g spread over all hours here, looks like a fall of 1.25 g/h; hence the wide tolerance.
+	if math.Abs(coef-7) > 4 || sd <= 0 || told != 1 {
+		t.Errorf("coefficient %.2f ± %.2f, told %d times; want 7, once", coef, sd, told)
+	}
+}
+
+func TestClassLimit(t *testing.T) {
+	// OIML R 60:2000, C.2.4.4: the minimum dead load output may change by no more than p_LC (0.7) times v_min
+	// per 5 °C. For a 30 kg cell of 3,000 intervals of 10 g that is 1.4 g/°C.
+	o := Options{House: 9000, NetFill: 6000} // capacity taken as twice 15 kg
+	if got := o.classLimit(); math.Abs(got-1.4) > 1e-12 {
+		t.Errorf("limit %.3f g/°C, want 1.4", got)
+	}
+}
+
+// TestNoise demands that the scatter is learned.
+func TestNoise(t *testing.T) {
+	for _, sd := range []float64{3, 20, 60} {
+		s := newStage(t, 10*time.Minute)
+		s.sd = sd
+		s.run(1000)
+		if got := float64(s.f.SD()); math.Abs(got/sd-1) > 0.12 {
+			t.Errorf("sd %g learned as %.1f", sd, got)
+		}
+	}
+}
+
+func BenchmarkNext(b *testing.B) {
+	f := New(Options{House: 15000, NetFill: 10000})
+	r := rand.New(rand.NewPCG(1, 2))
+	at := time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)
+	b.ReportAllocs()
+	for b.Loop() {
+		at = at.Add(10 * time.Minute)
+		f.Next(Reading{At: at, Gross: unit.Grams(22000 + 20*r.NormFloat64()), Temp: 20, HasTemp: true, Hour: float64(at.Hour())})
+	}
+}
