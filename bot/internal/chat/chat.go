@@ -152,6 +152,11 @@ type Channel interface {
 	Find(ctx context.Context, id string, since time.Time) (posted string, found bool, err error)
 }
 
+// Owner is implemented by a Channel that can reach whoever set the bot up, for when the group can't be reached.
+type Owner interface {
+	TellOwner(ctx context.Context, m Message) error
+}
+
 // ErrPermanent marks an error of Post that trying again cannot mend; errors.Is finds it.
 var ErrPermanent = errors.New("cannot be delivered")
 

@@ -22,6 +22,8 @@ const (
 	codeNoAccess           = 50001
 	codeEmptyMessage       = 50006
 	codeNoPermission       = 50013
+	codeNoDirect           = 50007
+	codeOverloaded         = 130000
 	codeNoReplies          = 160002 // to messages, without the permission to read their history
 )
 
@@ -101,6 +103,10 @@ func judge(doing string, e *Refused) error {
 		return permanent("the bot lacks a permission in the channel; it needs View Channel, Send Messages, Embed Links, Attach Files and Read Message History")
 	case e.Code == codeUnknownMessage:
 		return permanent("the message is no longer there")
+	case e.Code == codeNoDirect:
+		return permanent("they take no direct messages from the bot")
+	case e.Code == codeOverloaded:
+		return fmt.Errorf("%s: %w", doing, e)
 	case e.Status == http.StatusForbidden && e.Code == 0:
 		return &chat.RetryAfter{After: blocked, Err: fmt.Errorf("%s: %w: something on the way refuses this machine's requests", doing, e)}
 	case e.Status == http.StatusTooManyRequests:

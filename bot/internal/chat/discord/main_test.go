@@ -22,25 +22,3 @@ func TestMain(m *testing.M) {
 	}
 	os.Exit(code)
 }
-
-func checked() (ok bool) {
-	if testing.Short() {
-		fmt.Println("requests not checked against Discord's description: -short")
-		return true
-	}
-	path, err := findDescription()
-	if err != nil {
-		fmt.Println("SKIPPED: requests not checked against Discord's description:", err)
-		return true
-	}
-	r, err := noted.check(path)
-	if err != nil {
-		fmt.Println("checking requests against Discord's description:", err)
-		return false
-	}
-	fmt.Println("checked against Discord's description:", r)
-	for _, f := range r.Failures[:min(len(r.Failures), 20)] {
-		fmt.Println("REFUSED:", f)
-	}
-	return len(r.Failures) == 0
-}

@@ -1,3 +1,5 @@
+//go:build !race
+
 package discord_test
 
 // Every request that these tests make the bot send is checked against Discord's own description of its HTTP
@@ -19,6 +21,7 @@ import (
 	"sort"
 	"strings"
 	"sync"
+	"testing"
 
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
@@ -296,4 +299,26 @@ func short(q discordtest.Request) string {
 		return string(body[:600]) + "…"
 	}
 	return string(body)
+}
+
+func checked() (ok bool) {
+	if testing.Short() {
+		fmt.Println("requests not checked against Discord's description: -short")
+		return true
+	}
+	path, err := findDescription()
+	if err != nil {
+		fmt.Println("SKIPPED: requests not checked against Discord's description:", err)
+		return true
+	}
+	r, err := noted.check(path)
+	if err != nil {
+		fmt.Println("checking requests against Discord's description:", err)
+		return false
+	}
+	fmt.Println("checked against Discord's description:", r)
+	for _, f := range r.Failures[:min(len(r.Failures), 20)] {
+		fmt.Println("REFUSED:", f)
+	}
+	return len(r.Failures) == 0
 }

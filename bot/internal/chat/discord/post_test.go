@@ -55,7 +55,7 @@ func TestPostErrors(t *testing.T) {
 		{rule: "500 although stored", fault: fault{Status: 500, Stored: true}, text: "HTTP 500", stored: 1},
 		{rule: "cut before", fault: fault{Cut: true}, text: "posting to the channel: "},
 		{rule: "cut after", fault: fault{Cut: true, Stored: true}, text: "posting to the channel: ", stored: 1},
-		{rule: "try later", fault: fault{Status: 400, Code: 130000}, permanent: true, text: "code 130000"},
+		{rule: "try later", fault: fault{Status: 400, Code: 130000}, text: "code 130000"},
 		{rule: "form refused", fault: fault{Status: 400, Code: 50035}, permanent: true, text: "please report it"},
 		{rule: "token revoked", set: (*discordtest.Platform).Revoke, permanent: true, text: "token is not accepted; copy a new one"},
 		{rule: "channel deleted", set: (*discordtest.Platform).DeleteChannel, permanent: true, text: "there is no such channel"},
@@ -413,3 +413,22 @@ func TestTokenNeverShows(t *testing.T) {
 type writer func([]byte)
 
 func (w writer) Write(b []byte) (int, error) { w(b); return len(b), nil }
+
+// When the channel can't be reached, whoever set the bot up is told.
+func TestTellOwner(t *testing.T) {
+	t.Parallel()
+	p := platform(t)
+	p.DeleteChannel()
+	bot := poster(t, p)
+	m := chat.Message{Headline: "I can't post to the channel any more.", Body: []string{"There is no such channel."}, Notify: []string{p.Owner}, Buttons: []chat.Button{{ID: "x", Label: "X"}}}
+	if err := bot.TellOwner(timeout(t), m); err != nil {
+		t.Fatal(err)
+	}
+	if told := p.Told(); len(told) != 1 || told[0].Content != "**I can't post to the channel any more.**\nThere is no such channel." || len(told[0].Components) > 0 {
+		t.Errorf("told %+v", told)
+	}
+	p.Fail(discordtest.Fault{Match: "POST /users/@me/channels", Status: 403, Code: 50007})
+	if err := bot.TellOwner(timeout(t), m); !errors.Is(err, chat.ErrPermanent) {
+		t.Errorf("error %v; want a permanent one", err)
+	}
+}

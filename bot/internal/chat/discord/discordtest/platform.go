@@ -24,6 +24,7 @@ type Platform struct {
 	Guild   string
 	Channel string
 	Role    string // a role that some members have
+	Owner   string // id of whoever made the application
 
 	// Settings, to be changed before the bot connects.
 	MessageContent bool          // the intent is switched on in the developer portal
@@ -48,7 +49,9 @@ type Platform struct {
 	changed      chan struct{}
 	token        string // accepted; differs from Token after Revoke
 	lastID       int64
-	gone, hidden bool // the channel was deleted; the bot may not see it
+	gone, hidden bool   // the channel was deleted; the bot may not see it
+	direct       string // channel of direct messages with the owner
+	told         []Message
 	messages     []*Message
 	nonces       map[string]nonce
 	commands     []Command
@@ -106,7 +109,7 @@ func Start() (*Platform, error) {
 		sessions: map[string]*session{}, conns: map[*conn]bool{},
 	}
 	p.closed, p.close = context.WithCancel(context.Background())
-	p.Guild, p.Channel, p.Role, p.App = p.id(), p.id(), p.id(), p.id()
+	p.Guild, p.Channel, p.Role, p.App, p.Owner, p.direct = p.id(), p.id(), p.id(), p.id(), p.id(), p.id()
 	p.Token = base64.RawStdEncoding.EncodeToString([]byte(p.App)) + ".Gt3stx.stand-in-secret-of-the-bot-0123456789"
 	p.token = p.Token
 	mux := http.NewServeMux()

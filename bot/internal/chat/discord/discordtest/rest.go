@@ -128,12 +128,19 @@ func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header
 		return 200, p.user(p.bot())
 	case "PUT /applications/{}/guilds/{}/commands":
 		return p.putCommands(parts, q)
+	case "GET /oauth2/applications/@me":
+		return 200, object{"id": p.App, "name": "Tarebell", "flags": 0, "owner": object{"id": p.Owner, "username": "owner"}, "team": nil}
+	case "POST /users/@me/channels":
+		return p.openDirect(q)
 	case "GET /guilds/{}/members/{}":
 		m, ok := p.members[parts[3]]
 		if !ok || parts[1] != p.Guild {
 			return 404, object{"message": "Unknown Member", "code": 10007}
 		}
 		return 200, p.member(m, true)
+	}
+	if q.Method == "POST" && path == "/channels/"+p.direct+"/messages" {
+		return p.postDirect(q)
 	}
 	if parts[0] == "channels" && len(parts) >= 2 {
 		if parts[1] != p.Channel || p.gone {
@@ -224,6 +231,37 @@ func (p *Platform) patch(q Request, id string) (int, any) {
 	changed.Edits++
 	*m = changed
 	return 200, p.encode(m)
+}
+
+// openDirect opens the channel of direct messages with the owner; nobody else is written to.
+func (p *Platform) openDirect(q Request) (int, any) {
+	var b struct {
+		To string `json:"recipient_id"`
+	}
+	if err := json.Unmarshal(q.Body, &b); err != nil || b.To != p.Owner {
+		return 400, object{"message": "Invalid Recipient(s)", "code": 50033}
+	}
+	return 200, object{"id": p.direct, "type": 1, "flags": 0, "last_message_id": nil, "recipients": []any{object{"id": p.Owner, "username": "owner"}}}
+}
+
+func (p *Platform) postDirect(q Request) (int, any) {
+	d, f := parseDraft(q)
+	m := &Message{ID: p.nextID(), At: time.Now(), By: p.bot(), Bot: true}
+	if f == nil {
+		f = p.apply(m, d)
+	}
+	if f != nil {
+		return f.status, f.object()
+	}
+	p.told = append(p.told, *m)
+	return 200, p.encode(m)
+}
+
+// Told is what the bot wrote to its owner directly.
+func (p *Platform) Told() []Message {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return slices.Clone(p.told)
 }
 
 func (p *Platform) message(id string) *Message {
