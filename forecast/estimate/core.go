@@ -152,7 +152,7 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 		c.awayDay = c.awayDay*keep + pAway*gap
 		c.allDay = c.allDay*keep + gap
 	}
-	if e.manual || c.mix.scout || pAway > 0.2 {
+	if e.manual || c.mix.scout {
 		c.nightD = 0
 		return
 	}

@@ -194,6 +194,12 @@ func (f *Filter) again(from int) {
 func (f *Filter) insert(e entry) {
 	from, ok := f.rewind(e.t)
 	if !ok {
+		if e.kind == filling { // too long ago to go over again: take off what was used since
+			g, _ := f.core.mix.pool()
+			mean, v := g.level()
+			used := math.Exp(mean+v/2) * (f.core.t - e.t) / secondsDay
+			e.y, e.r = math.Max(e.y-used, 0), e.r+used*used/10
+		}
 		e.t = f.core.t
 		f.push(e)
 		f.core.apply(&e, &f.opt, &f.told, f.zone)
@@ -314,8 +320,16 @@ func (f *Filter) Away(at, until time.Time) {
 	f.review(a.at)
 }
 
-// Made tells that n servings were drawn: somebody is at home.
-func (f *Filter) Made(at time.Time, n float64) {}
+// Made tells that n servings were drawn. The weighings tell how much that was; here it ends an absence told before.
+func (f *Filter) Made(at time.Time, n float64) {
+	t := epoch(at)
+	for i := range f.told.gone[:f.told.ng] {
+		if a := &f.told.gone[i]; a.at < t && t < a.until {
+			a.until = t
+			f.review(t)
+		}
+	}
+}
 
 // present puts what is known at time t into f.work, pending readings included.
 func (f *Filter) present(t float64) {

@@ -2,7 +2,6 @@ package estimate
 
 import (
 	"math"
-	"math/rand/v2"
 	"time"
 
 	"tarebell/forecast/runout"
@@ -10,7 +9,7 @@ import (
 )
 
 const (
-	draws   = 512
+	draws   = 480
 	horizon = 25 * 366 // days looked ahead
 )
 
@@ -23,23 +22,26 @@ type simulator struct {
 	out   []unit.Days
 	steps []step
 	laws  [maxNodes]transitions
+
+	tab *tables
 }
 
 // step is one stretch of the future.
 type step struct {
-	t, dt float64 // days ahead at its start, length
-	w     float64 // effective days, set for each forecast
+	t, dt  float64 // days ahead at its start, length
+	w      float64 // effective days, set for each forecast
+	wander float64 // sd of what μ moves
 }
 
 func newSimulator(seed uint64) *simulator {
-	s := &simulator{seed: seed}
-	r := rand.New(rand.NewPCG(seed, 0x7461726562656c6c))
+	s := &simulator{seed: seed, tab: newTables()}
+	r := chance{seed}
 	for k := range s.z {
-		stratify(&s.z[k], r)
+		stratify(&s.z[k], &r)
 	}
-	stratify(&s.lump, r)
+	stratify(&s.lump, &r)
 	for t := 0.0; t < horizon; {
-		dt := math.Max(1, t/12)
+		dt := math.Max(1, t/9)
 		s.steps = append(s.steps, step{t: t, dt: dt})
 		t += dt
 	}
@@ -47,11 +49,14 @@ func newSimulator(seed uint64) *simulator {
 }
 
 // stratify fills z with the quantiles of a standard normal in random order.
-func stratify(z *[draws]float64, r *rand.Rand) {
+func stratify(z *[draws]float64, r *chance) {
 	for i := range z {
 		z[i] = normalQuantile((float64(i) + 0.5) / draws)
 	}
-	r.Shuffle(draws, func(i, j int) { z[i], z[j] = z[j], z[i] })
+	for i := draws - 1; i > 0; i-- {
+		j := r.below(i + 1)
+		z[i], z[j] = z[j], z[i]
+	}
 }
 
 // Forecast is the distribution of the time from now until the net gas has fallen to dry (liquid-dry) and to heel (run-out).
@@ -70,10 +75,9 @@ func (f *Filter) Forecast(now time.Time, heel, dry unit.Grams) (liquidDry, runOu
 
 // run simulates draws futures from systematic draws of the hypotheses.
 func (s *simulator) run(c *core, td *told, zone, heel, dry float64) {
-	r := rand.New(rand.NewPCG(s.seed, 0x666f726563617374))
 	i, sum := 0, 0.0
 	s.weigh(c, zone)
-	future := &future{r: r, steps: s.steps, hab: &c.hab}
+	future := &future{r: chance{s.seed + 1}, tab: s.tab, steps: s.steps, hab: &c.hab}
 	future.loss, future.lossSD = td.losing(c.t)
 	future.back = (td.absent(c.t) - c.t) / secondsDay
 	at := 0
@@ -101,6 +105,7 @@ func (s *simulator) weigh(c *core, zone float64) {
 	for i := range s.steps {
 		st := &s.steps[i]
 		st.w = st.dt
+		st.wander = math.Sqrt(c.hab.wander * st.dt)
 		if st.dt <= 21 {
 			from := c.t + zone + st.t*secondsDay
 			st.w, _ = c.pat.effective(from, from+st.dt*secondsDay)
@@ -145,7 +150,8 @@ func (l factor) draw(g *gauss, z0, z1, z2, _ float64) present {
 
 // future walks one draw forward.
 type future struct {
-	r            *rand.Rand
+	r            chance
+	tab          *tables
 	steps        []step
 	hab          *habits
 	loss, lossSD float64
@@ -163,16 +169,22 @@ func need(m, phi, z float64) float64 {
 	return math.Max(phi*k*c*c*c, 0)
 }
 
+// gauss is one standard normal.
+func (f *future) gauss() float64 { return f.tab.normal[f.r.next()%tableSize] }
+
+// wait is one exponential of mean 1.
+func (f *future) wait() float64 { return f.tab.wait[f.r.next()%tableSize] }
+
 // walk returns the days until liquid-dry and run-out, +Inf beyond the horizon.
 func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry float64) (tDry, tOut float64) {
 	toDry, toOut := need(p.m-dry, nd.phi, z), need(p.m-heel, nd.phi, z)
 	loss := 0.0
 	if f.loss > 0 {
-		loss = math.Max(f.loss+f.lossSD*f.r.NormFloat64(), 0)
+		loss = math.Max(f.loss+f.lossSD*f.gauss(), 0)
 	}
 	awayFrom, awayTo := f.firstAway(k)
-	nextStep := f.r.ExpFloat64() / f.hab.step
-	nextParty := f.r.ExpFloat64() / f.hab.party
+	nextStep := f.wait() / f.hab.step
+	nextParty := f.wait() / f.hab.party
 	tDry = math.Inf(1)
 	if toDry <= 0 {
 		tDry = 0
@@ -180,24 +192,26 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 	if toOut <= 0 {
 		return tDry, 0
 	}
-	sum, scale := 0.0, math.Exp(p.u)
+	sum := 0.0
 	for i := range f.steps {
 		s, c := &f.steps[i], &tr.at[i]
 		end := s.t + s.dt
-		x1 := c.a*p.x + c.q*f.r.NormFloat64()
-		mid := math.Exp((p.x+x1)*c.mean + c.spread*f.r.NormFloat64() + c.within)
+		luck := f.r.next()
+		z1, z2 := f.tab.normal[luck%tableSize], f.tab.normal[luck>>tableBits%tableSize]
+		x1 := float64(c.a*p.x) + float64(c.q*z1)
+		level := exp(p.u + float64((p.x+x1)*c.mean) + float64(c.spread*z2) + c.within)
 		w := s.w
 		for awayTo <= s.t {
-			awayFrom = s.t + f.r.ExpFloat64()/f.hab.leave
-			awayTo = awayFrom + 4 + 11*f.r.Float64()
+			awayFrom = s.t + f.wait()/f.hab.leave
+			awayTo = awayFrom + 4 + 11*f.r.uniform()
 		}
 		if awayFrom < end {
 			w *= 1 - (math.Min(end, awayTo)-math.Max(s.t, awayFrom))/s.dt
 		}
-		use := w*mid*scale + loss*s.dt
+		use := w*level + loss*s.dt
 		for nextParty < end {
-			use += nd.phi * (6 + 16*f.r.Float64())
-			nextParty += f.r.ExpFloat64() / f.hab.party
+			use += nd.phi * (6 + 16*f.r.uniform())
+			nextParty += f.wait() / f.hab.party
 		}
 		next := sum + use
 		if next >= toDry && math.IsInf(tDry, 1) {
@@ -207,10 +221,14 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 			return tDry, s.t + s.dt*(toOut-sum)/use
 		}
 		sum, p.x = next, x1
+		if luck>>63 == 0 { // a coin does for the normal when the steps are many
+			p.u += s.wander
+		} else {
+			p.u -= s.wander
+		}
 		if nextStep < end {
-			p.u += math.Sqrt(f.hab.stepVar) * f.r.NormFloat64()
-			scale = math.Exp(p.u)
-			nextStep += f.r.ExpFloat64() / f.hab.step
+			p.u += math.Sqrt(f.hab.stepVar) * f.gauss()
+			nextStep += f.wait() / f.hab.step
 		}
 	}
 	return tDry, math.Inf(1)
@@ -253,8 +271,8 @@ func (f *future) firstAway(k mode) (from, to float64) {
 	case f.back > 0:
 		return 0, f.back
 	case k == away:
-		return 0, f.r.ExpFloat64() / f.hab.back
+		return 0, f.wait() / f.hab.back
 	}
-	from = f.r.ExpFloat64() / f.hab.leave
-	return from, from + 4 + 11*f.r.Float64()
+	from = f.wait() / f.hab.leave
+	return from, from + 4 + 11*f.r.uniform()
 }

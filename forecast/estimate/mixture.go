@@ -37,6 +37,7 @@ type habits struct {
 	stepVar     float64 // variance of a lasting change of μ
 	party       float64 // parties begin
 	drift       float64 // qo, g² per day
+	wander      float64 // qu, variance of μ per day
 	forget      float64 // the law itself changes
 }
 
@@ -53,8 +54,8 @@ type span struct {
 
 // advance moves every hypothesis over s.
 func (m *mixture) advance(s span, h *habits, first bool) {
-	pa, pb := 1-math.Exp(-h.leave*s.dt), 1-math.Exp(-h.back*s.dt)
-	pj, ps := 1-math.Exp(-h.step*s.dt), 1-math.Exp(-h.settle*s.dt)
+	pa, pb := 1-exp(-h.leave*s.dt), 1-exp(-h.back*s.dt)
+	pj, ps := 1-exp(-h.step*s.dt), 1-exp(-h.settle*s.dt)
 	if s.forced >= 0 {
 		pb = 0.01 * s.dt
 		if first {
@@ -63,15 +64,15 @@ func (m *mixture) advance(s span, h *habits, first bool) {
 	} else if s.ended {
 		pb = 0.9
 	}
-	keep := math.Exp(-h.forget * s.dt)
+	keep := exp(-h.forget * s.dt)
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		nd.change(pa, pb, pj, ps, h.stepVar)
-		a := math.Exp(-s.dt / nd.tau)
+		a := exp(-s.dt / nd.tau)
 		qx := nd.sd * nd.sd * (1 - float64(a*a))
 		for k := range nd.g {
 			g := &nd.g[k]
-			g.wander(a, qx, 0, h.drift*s.dt)
+			g.wander(a, qx, h.wander*s.dt, h.drift*s.dt)
 			if mode(k) != away && s.w > 0 {
 				g.draw(s.w, nd.phi, s.patVar)
 			}
@@ -147,7 +148,7 @@ func (n *node) see(k mode, y, r, pParty float64) float64 {
 	p.mm += float64(sd*n.phi) * float64(sd*n.phi)
 	lp := p.observe(y, r)
 	l := g.observe(y, r)
-	d := math.Exp(lp-l) * pParty
+	d := exp(lp-l) * pParty
 	if !(d < 1e12) {
 		*g = p
 		return lp + math.Log(pParty)
@@ -162,7 +163,7 @@ func (m *mixture) reweigh(ll *[maxNodes][modes]float64, top float64) {
 	sum := 0.0
 	for i := range m.node[:m.n] {
 		for k := range ll[i] {
-			w := math.Exp(ll[i][k] - top)
+			w := exp(ll[i][k] - top)
 			m.node[i].w[k] = w
 			sum += w
 		}

@@ -50,7 +50,7 @@ func (g *gauss) level() (mean, variance float64) {
 func (g *gauss) draw(w, phi, patVar float64) {
 	mean, v := g.level()
 	v = math.Min(v, maxLogVar)
-	e := w * math.Exp(mean+float64(v/2))
+	e := w * exp(mean+float64(v/2))
 	cm, co, cu, cx := g.mu+g.mx, g.ou+g.ox, g.uu+g.ux, g.ux+g.xx
 	e2 := float64(e * e)
 	varU := float64(e2*(math.Expm1(v)+patVar)) + float64(phi*e)

@@ -20,7 +20,7 @@ type pattern struct {
 func newPattern() pattern {
 	p := pattern{sum: [4]float64{5, 8, 12, 5}}
 	for i := range p.day {
-		p.day[i], p.dayVar[i] = 1, 0.22*0.22
+		p.day[i], p.dayVar[i] = 1, 0.32*0.32
 	}
 	p.normalise()
 	return p
@@ -67,7 +67,7 @@ func (p *pattern) learnDay(d int, u, uVar, level float64) {
 		s = e * e / 9
 	}
 	k := level * v / s
-	p.day[d] = math.Max(p.day[d]+k*e, 0.1)
+	p.day[d] = math.Max(p.day[d]+k*e, 0.02)
 	p.dayVar[d] = math.Max(v*(1-k*level), 0) + 2e-5
 	p.normalise()
 }

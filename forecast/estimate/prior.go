@@ -7,12 +7,14 @@ const (
 	offsetSD  = 70    // g, by which stamped tare and fittings are off
 	fillMean  = 0.986 // of the nominal net mass that is really in a fresh cylinder
 	fillSD    = 0.0095
-	levelSD   = 0.9 // of ln(use) when the household said nothing
-	toldSD    = 0.5 // of ln(use) when it did
-	fillDays  = 170 // a fill lasts, median, when the household said nothing
+	levelSD   = 0.75 // of ln(use) when the household said nothing
+	toldSD    = 0.5  // of ln(use) when it did
+	fillDays  = 145  // a fill lasts, median, when the household said nothing
 	lawSD     = 0.24
 	lawTau    = 35
 	lawPhi    = 9 // g
+	slowSD    = 0.35
+	slowTau   = 200
 	scoutHalf = 6
 )
 
@@ -20,7 +22,7 @@ func defaultHabits() habits {
 	return habits{
 		leave: 0.0045, back: 1 / 9.0,
 		step: 0.0015, settle: 1 / 25.0, stepVar: 0.5 * 0.5,
-		party: 0.008, drift: 2 * 2, forget: 1 / 1500.0,
+		party: 0.008, drift: 2 * 2, wander: 0.012 * 0.012, forget: 1 / 1500.0,
 	}
 }
 
@@ -46,6 +48,7 @@ func normalQuantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) 
 // laws fills the mixture's nodes with laws spread evenly over the prior (additive recurrence of Roberts' R3 kind).
 func (m *mixture) laws(phi float64) {
 	const g = 1.2207440846057596 // root of x⁴ = x+1
+	sum := 0.0
 	for i := range m.node[:m.n] {
 		u := func(a float64) float64 { return math.Mod(0.5+a*float64(i+1), 1) }
 		z1, z2, z3 := normalQuantile(u(1/g)), normalQuantile(u(1/(g*g))), normalQuantile(u(1/(g*g*g)))
@@ -54,7 +57,15 @@ func (m *mixture) laws(phi float64) {
 			tau: lawTau * math.Exp(0.9*z2),
 			phi: phi * math.Exp(0.6*z3),
 		}
-		m.node[i].p = 1 / float64(m.n)
+		m.node[i].p = 1
+		if i%4 == 3 { // a quarter of the laws: seasons, and levels that wander off for good
+			m.node[i].sd, m.node[i].tau = slowSD*math.Exp(0.4*z1), slowTau*math.Exp(0.4*z2)
+			m.node[i].p = 1.5
+		}
+		sum += m.node[i].p
+	}
+	for i := range m.node[:m.n] {
+		m.node[i].p /= sum
 	}
 }
 
@@ -62,14 +73,14 @@ func (m *mixture) laws(phi float64) {
 func (o *Options) start(gas, gasVar float64) mixture {
 	m := mixture{n: 2*scoutHalf + 1, scout: true}
 	mean, sd := o.levelPrior()
-	const reach, own = 3.6, 0.6 // nodes span ± reach sd and are own·spacing wide
+	const reach, own = 4.2, 0.55 // nodes span ± reach sd and are own·spacing wide
 	sum := 0.0
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		z := reach * float64(i-scoutHalf) / scoutHalf
 		width := own * reach / scoutHalf * sd
 		nd.law = law{lawSD, lawTau, o.phiPrior()}
-		nd.p = math.Pow(1+z*z/4, -2.5) // Student-t with 4 degrees of freedom
+		nd.p = math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2) // with a wide shoulder for the unusual
 		sum += nd.p
 		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offsetSD * offsetSD, uu: width * width, xx: lawSD * lawSD}
 		for k := range nd.g {
