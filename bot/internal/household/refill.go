@@ -11,8 +11,15 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// repeatAfter is how long an unanswered reminder to book rests.
-const repeatAfter = 3 * 24 * time.Hour
+// repeatAfter is how long an unanswered reminder to book rests, and rarelyAfter after patient of them.
+const (
+	repeatAfter = 3 * 24 * time.Hour
+	rarelyAfter = 7 * 24 * time.Hour
+	patient     = 3
+)
+
+// plenty is the share of a fill above which nobody is sent to book while the use is anybody's guess.
+const plenty = 0.25
 
 // daily takes the day's look at a cylinder: is it time to book, is the booked day tomorrow or past, is the retest near?
 func (e *Engine) daily(it *item) {
@@ -65,12 +72,18 @@ func (e *Engine) remind(it *item, s notice.Situation) {
 	if e.now.Before(r.next) || !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < 2 {
 		return
 	}
-	if !s.Outlook.Known || !s.Due {
+	o := s.Outlook
+	if !o.Known || !s.Due || !o.Learned && !s.Guess && o.Gas.Mean > plenty*float64(it.cfg.Forecast.NetFill) {
 		return
 	}
-	r.unbook()
+	if !r.booked.IsZero() {
+		r.unbook()
+	}
 	s.Booked = time.Time{}
 	r.next = e.now.Add(repeatAfter)
+	if r.again >= patient {
+		r.next = e.now.Add(rarelyAfter)
+	}
 	key := e.key(it, notice.RefillDue, e.now)
 	e.say(e.opt.Voice.Refill(s, key, r.first, r.again))
 	if r.first == "" {

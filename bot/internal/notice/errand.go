@@ -149,12 +149,20 @@ func (v Voice) spare(s Situation) string {
 	return fmt.Sprintf("Cylinder %s stands by full and is counted in; /use %s when it takes over.", s.FullSpare, s.FullSpare)
 }
 
+// waits says what there is to say of a cylinder that waits its turn.
+func (v Voice) waits(s Situation) string {
+	if s.Rest <= 0 {
+		return fmt.Sprintf("Cylinder %s waits its turn.", s.Cylinder)
+	}
+	return fmt.Sprintf("Cylinder %s waits its turn, with about %s of gas.", s.Cylinder, v.Mass(s.Rest))
+}
+
 // Plan says how getting the refill stands: the answer, then what to know.
 func (v Voice) Plan(s Situation) (headline string, body []string) {
 	headline = v.toBook(s)
 	switch {
 	case s.Spare:
-		return fmt.Sprintf("Cylinder %s waits its turn.", s.Cylinder), lines(v.carry(s), v.retestLine(s))
+		return v.waits(s), lines(v.retestLine(s), v.carry(s))
 	case headline != "":
 	case !s.Outlook.Known:
 		return v.Lasts(s), v.Reasons(s)

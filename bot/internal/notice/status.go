@@ -40,6 +40,7 @@ type Situation struct {
 	Turns        []Turn     // who could do it, least lately first; empty: not kept
 	Helpers      []string   // who can carry, but Carrier
 	Spare        bool       // this cylinder waits its turn
+	Rest         unit.Grams // net gas of one that waits; 0: unknown
 	FullSpare    string     // a full one that waits; empty: none
 	Fill         Fill       // the present one
 	House        unit.Grams // gross of the empty cylinder with its fittings
@@ -84,7 +85,10 @@ func (v Voice) Status(s Situation, key string) Notice {
 // Lasts answers "how much is left, and until when" in one line.
 func (v Voice) Lasts(s Situation) string {
 	o := s.Outlook
-	if !o.Known {
+	switch {
+	case s.Spare:
+		return v.waits(s)
+	case !o.Known:
 		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.what())
 	}
 	left := fmt.Sprintf("%s of gas left%s", v.Mass(s.usable()), s.what())

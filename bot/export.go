@@ -1,0 +1,43 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"tarebell/bot/internal/app"
+	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/transfer"
+)
+
+// exportCommand writes the ledger into plain tables.
+type exportCommand struct {
+	Config string `required:"" placeholder:"FILE" help:"${config_help}"`
+	Data   string `default:"tarebell-data" placeholder:"DIR" help:"Folder of the ledger (${default})."`
+	To     string `required:"" placeholder:"DIR" help:"Folder for weighings.csv, events.csv and history.csv."`
+}
+
+func (c *exportCommand) Run(w *world) error {
+	cfg, err := loadConfig(c.Config)
+	if err != nil {
+		return err
+	}
+	ledger, err := app.Ledger(c.Data, false)
+	if err != nil {
+		return inUse(err)
+	}
+	defer ledger.Close()
+	n, err := transfer.Export(w.ctx, ledger, c.To, app.Transfer(cfg))
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(w.out, "%d weighings and %d events are in %s.\nbot replay and bot import read the first two; history.csv is for a spreadsheet.\n", n.Weighings, n.Events, c.To)
+	return nil
+}
+
+// inUse adds what to do when the bot is running on the same ledger.
+func inUse(err error) error {
+	if errors.Is(err, store.ErrInUse) {
+		return &hint{err, "stop the bot for the moment it takes"}
+	}
+	return err
+}

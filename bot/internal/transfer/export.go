@@ -1,0 +1,170 @@
+// Package transfer brings a household's ledger out into plain tables and back in: nothing is locked in.
+//
+// weighings.csv and events.csv are the files that replay reads, with all their columns; imported again they make the same
+// household. history.csv is for a spreadsheet and for people: one row for every entry, struck-out ones too, in the
+// household's own units and clock.
+package transfer
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"iter"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"tarebell/bot/internal/live"
+	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+	"tarebell/sources/recorded"
+)
+
+// Options is how people read and which cylinders there are.
+type Options struct {
+	Zone      *time.Location
+	US        bool
+	Cylinders []string // the first is meant where a file names none
+	Now       time.Time
+}
+
+// Count is how much was written or read.
+type Count struct{ Weighings, Events, Known int }
+
+// Files are the names of the tables, in the order in which they are written.
+var Files = []string{"weighings.csv", "events.csv", "history.csv"}
+
+// Export writes the tables into a folder, which it makes if need be. A table that is there already is not touched: the
+// export ends with an error before anything is written.
+func Export(ctx context.Context, ledger store.Store, dir string, o Options) (n Count, err error) {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return n, fmt.Errorf("making the folder: %w", err)
+	}
+	for _, name := range Files {
+		if _, err := os.Stat(filepath.Join(dir, name)); err == nil {
+			return n, fmt.Errorf("%s is there already; choose a folder without it", filepath.Join(dir, name))
+		}
+	}
+	all, err := entries(ctx, ledger)
+	if err != nil {
+		return n, err
+	}
+	for _, table := range []struct {
+		name  string
+		write func(io.Writer) error
+	}{
+		{Files[0], func(w io.Writer) error { return recorded.WriteWeighings(w, weighings(all, &n), true) }},
+		{Files[1], func(w io.Writer) error { return recorded.WriteEvents(w, events(all, &n), true) }},
+		{Files[2], func(w io.Writer) error { return history(w, all, o) }},
+	} {
+		if err := create(filepath.Join(dir, table.name), table.write); err != nil {
+			return n, err
+		}
+	}
+	return n, nil
+}
+
+func entries(ctx context.Context, ledger store.Store) (all []store.Entry, err error) {
+	err = ledger.Entries(ctx, 0, func(e store.Entry) error {
+		all = append(all, e)
+		return nil
+	})
+	return all, err
+}
+
+// create writes a new file; one that cannot be finished is taken away again.
+func create(path string, write func(io.Writer) error) (err error) {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if e := f.Close(); err == nil {
+			err = e
+		}
+		if err != nil {
+			os.Remove(path)
+			err = fmt.Errorf("writing %s: %w", path, err)
+		}
+	}()
+	return write(f)
+}
+
+func weighings(all []store.Entry, n *Count) iter.Seq2[sources.Weighing, error] {
+	return func(yield func(sources.Weighing, error) bool) {
+		for _, e := range all {
+			if e.Kind != store.Weighing || e.Voided {
+				continue
+			}
+			n.Weighings++
+			if !yield(live.ToWeighing(e), nil) {
+				return
+			}
+		}
+	}
+}
+
+func events(all []store.Entry, n *Count) iter.Seq2[recorded.Event, error] {
+	return func(yield func(recorded.Event, error) bool) {
+		for _, e := range all {
+			if e.Kind != store.Event || e.Voided {
+				continue
+			}
+			n.Events++
+			ev, err := live.ToRecorded(e)
+			if !yield(ev, err) || err != nil {
+				return
+			}
+		}
+	}
+}
+
+// history writes every entry in one table.
+func history(w io.Writer, all []store.Entry, o Options) error {
+	gross := "gross_kg"
+	if o.US {
+		gross = "gross_lb"
+	}
+	c := csv.NewWriter(w)
+	if err := c.Write([]string{"number", "time", "what", "cylinder", gross, "temp_c", "value", "by", "source", "as_typed", "struck_out"}); err != nil {
+		return err
+	}
+	for _, e := range all {
+		if err := c.Write(historyRow(e, o)); err != nil {
+			return err
+		}
+	}
+	c.Flush()
+	return c.Error()
+}
+
+func historyRow(e store.Entry, o Options) []string {
+	row := []string{strconv.FormatInt(e.Seq, 10), e.At.In(o.Zone).Format("2006-01-02T15:04:05-07:00"), e.Name, text(e.Cylinder), "", "",
+		text(e.Value), text(e.ByName), e.Origin, text(e.Text), ""}
+	if e.Kind == store.Weighing {
+		m := unit.Grams(e.GrossG)
+		row[2], row[4] = "weighed", strconv.FormatFloat(m.Kilograms(), 'f', 3, 64)
+		if o.US {
+			row[4] = strconv.FormatFloat(m.Pounds(), 'f', 3, 64)
+		}
+	}
+	if e.TempC != nil {
+		row[5] = strconv.FormatFloat(*e.TempC, 'f', 1, 64)
+	}
+	if e.Voided {
+		row[10] = "yes"
+	}
+	return row
+}
+
+// text keeps a spreadsheet from taking what somebody typed for a formula (OWASP, CSV injection).
+func text(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}
