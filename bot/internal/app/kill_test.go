@@ -12,7 +12,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"sync/atomic"
 	"syscall"
@@ -132,7 +131,10 @@ func TestKill(t *testing.T) {
 	finish(t, start(), platform, typed) // what was typed before the bot was first here is not for it
 	for range kills {
 		c := start()
-		stop := time.After(time.Duration(100+r.IntN(900)) * time.Millisecond)
+		if r.IntN(5) > 0 { // else it is killed while it still starts
+			connected(t, platform)
+		}
+		stop := time.After(time.Duration(20+r.IntN(600)) * time.Millisecond)
 		for alive := true; alive; {
 			select {
 			case <-stop:
@@ -152,14 +154,9 @@ func TestKill(t *testing.T) {
 // finish lets the program catch up and ends it as an operator would.
 func finish(t *testing.T, c *exec.Cmd, platform *discordtest.Platform, typed map[string]string) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(context.Background(), 60*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), 3*time.Minute)
 	defer cancel()
-	for platform.Connected() == 0 {
-		if ctx.Err() != nil {
-			t.Fatal("the program never connected")
-		}
-		runtime.Gosched()
-	}
+	connected(t, platform)
 	mark := platform.Types(platform.Join("Joon"), "24.61 kg")
 	typed[mark.ID] = mark.Content
 	if _, err := platform.WaitMessage(ctx, "answer to the last weight", func(m discordtest.Message) bool { return m.Bot && m.ReplyTo == mark.ID }); err != nil {
@@ -168,6 +165,20 @@ func finish(t *testing.T, c *exec.Cmd, platform *discordtest.Platform, typed map
 	c.Process.Signal(syscall.SIGTERM)
 	if err := c.Wait(); err != nil {
 		t.Errorf("after SIGTERM: %v", err)
+	}
+}
+
+// connected waits until the program is there.
+func connected(t *testing.T, platform *discordtest.Platform) {
+	t.Helper()
+	look, giveUp := time.NewTicker(5*time.Millisecond), time.After(time.Minute)
+	defer look.Stop()
+	for platform.Connected() == 0 {
+		select {
+		case <-look.C:
+		case <-giveUp:
+			t.Fatal("the program never connected")
+		}
 	}
 }
 
