@@ -1,0 +1,79 @@
+package runout_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"tarebell/forecast/estimate"
+	"tarebell/forecast/runout"
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/reftest"
+)
+
+const servingOf = 8.0 // g
+
+// steady is an invented household that draws servings at a constant mean rate around the clock, weighed every three hours
+// to 5 g for 360 days.
+func steady(use float64, seed uint64) (*estimate.Filter, time.Time) {
+	const fill, house, days = 20000, 15000, 360
+	f := estimate.New(estimate.Options{House: house, NetFill: fill, Heel: 150, UsePrior: unit.GramsPerDay(use), Serving: servingOf, Seed: 1})
+	r := rand.New(rand.NewPCG(seed, 5))
+	at := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+	net := float64(fill)
+	f.Filled(at, fill, 0)
+	next := r.ExpFloat64() * servingOf / use
+	for i := range days * 8 {
+		for t := float64(i) / 8; next < t; next += r.ExpFloat64() * servingOf / use {
+			net -= servingOf
+		}
+		f.Observe(estimate.Observation{At: at.Add(time.Duration(i) * 3 * time.Hour), Gross: unit.Grams(5 * math.Round((house+net)/5)), SD: 5})
+	}
+	return f, at.Add(days * 24 * time.Hour)
+}
+
+// mixed is the closed form averaged over what the estimate says it does not know: a normal net gas and a log-normal use,
+// 40 quantiles of each.
+func mixed(s estimate.State, level, t float64) (p float64) {
+	const n = 40
+	v := math.Log1p(math.Pow(s.Use.SD/s.Use.Mean, 2))
+	for i := range n {
+		use := s.Use.Mean * math.Exp(math.Sqrt(v)*normal(i, n)-v/2)
+		for k := range n {
+			gas := s.Gas.Mean + s.Gas.SD*normal(k, n)
+			g := runout.Passage{Distance: unit.Grams(gas - level), Rate: unit.GramsPerDay(use), Volatility: math.Sqrt(servingOf * use)}
+			p += g.CDF(unit.Days(t)) / (n * n)
+		}
+	}
+	return p
+}
+
+func normal(i, n int) float64 { return math.Sqrt2 * math.Erfinv((2*float64(i)+1)/float64(n)-1) }
+
+// TestConstantRate: for a household that has not changed for a year the simulated forecast is the closed form, mixed over
+// what the estimate says it does not know, as long as the near future is asked about. It is so only approximately, because
+// the forecast allows for days away, parties and a level that returns to its long-run mean: every quantile is within 0.10 of its
+// probability and on average within 0.04 (measured: 0.06 and 0.02 for 200 and 300 g; 512 draws alone make about 0.02).
+func TestConstantRate(t *testing.T) {
+	off, n := 0.0, 0.0
+	for _, use := range []float64{25, 40} {
+		for seed := range uint64(2) {
+			f, now := steady(use, seed)
+			s := f.State(now)
+			for _, distance := range []float64{200, 300} {
+				level := s.Gas.Mean - distance
+				_, out := f.Forecast(now, unit.Grams(level), unit.Grams(level))
+				for _, p := range runout.Probabilities {
+					got := mixed(s, level, float64(out.Quantile(p)))
+					reftest.Within(t, fmt.Sprintf("%g g/day, %g g to go, seed %d: closed form at the %g quantile", use, distance, seed, p), got, p, 0.10)
+					off, n = off+math.Abs(got-p), n+1
+				}
+			}
+		}
+	}
+	if off/n > 0.04 {
+		t.Errorf("quantiles are off by %.3f on average, want at most 0.04", off/n)
+	}
+}
