@@ -115,11 +115,16 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 	if last-i > 5 {
 		to, nTo = b.around(last, -2)
 	}
+	sd := b.bin[last].sd * math.Sqrt(1/nFrom+1/nTo)
+	sure := from - to - surely*sd - 2*b.bin[last].coarse
+	if sure < w.serving() { // most readings end here
+		return Found{}, false
+	}
 	h := b.bin[last].at.Sub(b.bin[i].at).Hours()
 	fell := math.Min(from, b.floor.lowest(b.bin[i].at, b.bin[i].sd)) - to
 	usual := math.Max(0, w.profile.drop(b.bin[last].hour, h))
-	sd := b.bin[last].sd * math.Sqrt(1/nFrom+1/nTo)
-	if fell-2*usual-surely*sd-2*b.bin[last].coarse < w.profile.novice(h)*b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
+	sure += fell - (from - to) - 2*usual
+	if sure < w.profile.novice(h)*b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
 		return Found{}, false
 	}
 	return Found{
@@ -173,25 +178,31 @@ func (b *burst) steady(i, last int, fell float64) bool {
 // more within an hour, six, four and three within the next ones. By day it is less, at night hardly
 // anything. Our guess at a party; common practice, no source.
 func (b *burst) ceiling(w *Watch, i, last int) float64 {
-	s := 12.0
-	if w.opt.Serving > 0 {
-		s = 1.1 * float64(w.opt.Serving)
-	}
-	var late, all, lively, top float64 // hours of evening, of all, weighted; the liveliest
+	var hours, lively [3]float64 // by part of the day, plain and weighted
+	top := 0.0
 	for j := i + 1; j <= last; j++ {
-		h := b.bin[j].at.Sub(b.bin[j-1].at).Hours()
-		x := liveliness(b.bin[j].hour, b.bin[j].free)
 		if b.bin[j].calm {
-			x = 0
+			continue
 		}
-		if x == 1 {
-			late += h
-		}
-		all += h
-		lively += h * x
+		h, p := b.bin[j].at.Sub(b.bin[j-1].at).Hours(), part(b.bin[j].hour)
+		x := liveliness(p, b.bin[j].free)
+		hours[p] += h
+		lively[p] += h * x
 		top = math.Max(top, x)
 	}
-	return s * (1 + 2*top + math.Max(party(late), party(all)*lively/all))
+	guests := party(hours[evening])
+	if awake := hours[evening] + hours[daytime]; awake > 0 {
+		guests = math.Max(guests, party(awake)*(lively[evening]+lively[daytime])/awake)
+	}
+	return w.serving() * (1 + 2*top + guests + liveliness(night, false)*party(hours[night]))
+}
+
+// serving is a large serving, g.
+func (w *Watch) serving() float64 {
+	if w.opt.Serving > 0 {
+		return 1.1 * float64(w.opt.Serving)
+	}
+	return 12
 }
 
 // party is how many servings guests may take in h hours of an evening, beyond the first three.
@@ -201,15 +212,14 @@ func party(h float64) float64 {
 
 func clip(x, most float64) float64 { return math.Max(0, math.Min(x, most)) }
 
-// liveliness weighs an hour of the day: 1 in the evening.
-func liveliness(hour float64, free bool) float64 {
-	switch part(hour) {
-	case evening:
+// liveliness weighs a part of the day: 1 in the evening.
+func liveliness(p int, free bool) float64 {
+	switch {
+	case p == evening:
 		return 1
-	case daytime:
-		if free {
-			return 0.8
-		}
+	case p == daytime && free:
+		return 0.8
+	case p == daytime:
 		return 0.5
 	}
 	return 0.12

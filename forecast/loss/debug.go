@@ -7,7 +7,7 @@ func (w *Watch) Debug() string {
 	for i := range w.hours.bank {
 		s += fmt.Sprintf(" %.1f", w.hours.bank[i].evidence)
 	}
-	s += fmt.Sprintf(" | nights mu %.2f sdp %.2f tau %.2f s2 %.2f n %.0f day %.1f var %.0f open %v ev", w.nights.usual, w.nights.p, w.nights.tau2, w.nights.s2, w.nights.n, w.nights.days.mean, w.nights.days.variance, w.open.believed)
+	s += fmt.Sprintf(" | nights mu %.2f sdp %.2f tau %.2f s2 %.2f n %.0f day %.1f var %.0f open %v ev", w.nights.usual, w.nights.p, w.nights.tau2, w.nights.s2.E, w.nights.n, w.nights.days.mean, w.nights.days.variance, w.open.believed)
 	for i := range w.nights.bank {
 		c := &w.nights.bank[i]
 		m, k := w.nights.days.evidence(c, slowRates[i])

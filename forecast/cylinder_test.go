@@ -1,0 +1,280 @@
+package forecast
+
+import (
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// steady plays an ordinary household for benchmarks: one reading every ten minutes.
+type steady struct {
+	r   *rand.Rand
+	at  time.Time
+	gas float64
+	opt Options
+}
+
+func newSteady() *steady {
+	return &steady{
+		r: rand.New(rand.NewPCG(3, 4)), at: time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC), gas: 22000,
+		opt: Options{Tare: 30000, Fittings: 1000, NetFill: 22680, Seed: 1},
+	}
+}
+
+func (s *steady) next() Weighing {
+	s.at = s.at.Add(10 * time.Minute)
+	if h := s.at.Hour(); h >= 7 && h < 23 && s.r.Float64() < 0.02 {
+		s.gas -= 6
+	}
+	return Weighing{At: s.at, Gross: unit.Grams(31000 + s.gas + 20*s.r.NormFloat64()), Temp: 20, HasTemp: true}
+}
+
+func BenchmarkWeigh(b *testing.B) {
+	s := newSteady()
+	c := New(s.opt)
+	for range 5000 {
+		c.Weigh(s.next())
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		c.Weigh(s.next())
+	}
+}
+
+func BenchmarkOutlook(b *testing.B) {
+	s := newSteady()
+	c := New(s.opt)
+	for range 5000 {
+		c.Weigh(s.next())
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		c.Outlook(s.at)
+	}
+}
+
+// BenchmarkSevenYears replays 368,000 readings and a forecast a day.
+func BenchmarkSevenYears(b *testing.B) {
+	for b.Loop() {
+		s := newSteady()
+		c := New(s.opt)
+		for i := range 368000 {
+			c.Weigh(s.next())
+			if i%144 == 143 {
+				c.Outlook(s.at)
+			}
+		}
+	}
+}
+
+func TestWeighDoesNotAllocate(t *testing.T) {
+	s := newSteady()
+	c := New(s.opt)
+	for range 5000 {
+		c.Weigh(s.next())
+	}
+	if n := testing.AllocsPerRun(2000, func() { c.Weigh(s.next()) }); n > 0 {
+		t.Errorf("%.2f allocations a reading", n)
+	}
+}
+
+func TestSameInputSameOutput(t *testing.T) {
+	run := func() []Finding {
+		h := newHome(7, "medium")
+		c := New(h.opt)
+		var all []Finding
+		for _, w := range h.weighings {
+			all = append(all, c.Weigh(w)...)
+		}
+		return all
+	}
+	a, b := run(), run()
+	if len(a) != len(b) || len(a) == 0 {
+		t.Fatalf("%d and %d findings", len(a), len(b))
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			t.Errorf("finding %d: %+v and %+v", i, a[i], b[i])
+		}
+	}
+}
+
+func TestBackwardsIsIgnored(t *testing.T) {
+	s := newSteady()
+	c := New(s.opt)
+	for range 200 {
+		c.Weigh(s.next())
+	}
+	before := c.Outlook(s.at)
+	if f := c.Weigh(Weighing{At: s.at.Add(-time.Hour), Gross: 1}); len(f) != 0 {
+		t.Errorf("found %v", f)
+	}
+	if after := c.Outlook(s.at); after.Gas != before.Gas {
+		t.Errorf("gas %v became %v", before.Gas, after.Gas)
+	}
+}
+
+// leaking plays a steady household until gas leaves at rate g/h and a loss is told.
+func leaking(t *testing.T, rate float64) (*Cylinder, *steady, Finding) {
+	t.Helper()
+	s := newSteady()
+	c := New(s.opt)
+	for range 30 * 144 {
+		if f := c.Weigh(s.next()); len(f) > 0 {
+			t.Fatalf("found %+v before anything happened", f)
+		}
+	}
+	for range 144 {
+		s.gas -= rate / 6
+		for _, f := range c.Weigh(s.next()) {
+			if f.Kind == AbruptLoss {
+				return c, s, f
+			}
+		}
+	}
+	t.Fatal("no loss told within a day")
+	return nil, nil, Finding{}
+}
+
+// TestAnswers plays each answer to a loss of 300 g/h that goes on for two hours after it was told.
+func TestAnswers(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		cause Cause
+		told  bool // LossStopped at once
+		loss  bool // still believed after
+	}{
+		{"we used it", WeUsedIt, false, false},
+		{"moved", Moved, false, false},
+		{"gas lost", GasLost, false, true},
+		{"repaired", Repaired, true, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			cyl, s, f := leaking(t, 300)
+			if f.Rate < 200 || f.Rate > 400 || f.Mass <= 0 || f.MassSD <= 0 || !f.Since.Before(f.At) {
+				t.Errorf("told %+v", f)
+			}
+			got := cyl.Apply(Event{At: s.at, Kind: Answer, Cause: c.cause})
+			if told := len(got) == 1 && got[0].Kind == LossStopped; told != c.told {
+				t.Errorf("told %v", got)
+			}
+			if loss := cyl.Outlook(s.at).Loss.Mean > 0; loss != c.loss {
+				t.Errorf("loss believed: %v", loss)
+			}
+		})
+	}
+}
+
+// TestStopped demands that the end of a loss is noticed within hours and told with the mass lost.
+func TestStopped(t *testing.T) {
+	c, s, first := leaking(t, 300)
+	lost := 0.0
+	for range 12 { // two hours more
+		s.gas -= 50
+		for _, f := range c.Weigh(s.next()) {
+			t.Errorf("told again: %+v", f)
+		}
+	}
+	lost = float64(first.Mass) + 600
+	for i := range 60 {
+		for _, f := range c.Weigh(s.next()) {
+			if f.Kind != LossStopped {
+				t.Fatalf("found %+v", f)
+			}
+			if f.Mass < unit.Grams(0.7*lost) || f.Mass > unit.Grams(1.4*lost) || !f.Since.Equal(first.Since) {
+				t.Errorf("lost %.0f ± %.0f g since %v, want about %.0f since %v", f.Mass, f.MassSD, f.Since, lost, first.Since)
+			}
+			if i > 24 {
+				t.Errorf("noticed after %d readings", i)
+			}
+			return
+		}
+	}
+	t.Error("the end was not noticed")
+}
+
+// TestWorse demands that a loss that grows tenfold is told once more, as the same event.
+func TestWorse(t *testing.T) {
+	c, s, first := leaking(t, 150)
+	for range 60 {
+		s.gas -= 1500 / 6.
+		for _, f := range c.Weigh(s.next()) {
+			if f.Kind != AbruptLoss || !f.Since.Equal(first.Since) {
+				t.Fatalf("found %+v", f)
+			}
+			return
+		}
+	}
+	t.Error("not told that it got worse")
+}
+
+// TestStepAnswered: a fall in one interval that stays is a step until somebody says it was gas.
+func TestStepAnswered(t *testing.T) {
+	s := newSteady()
+	c := New(s.opt)
+	for range 1000 {
+		c.Weigh(s.next())
+	}
+	before := c.Outlook(s.at).Gas.Mean
+	s.gas -= 1200
+	var kinds []FindingKind
+	for range 20 {
+		for _, f := range c.Weigh(s.next()) {
+			kinds = append(kinds, f.Kind)
+		}
+	}
+	if len(kinds) != 1 || kinds[0] != ZeroStep {
+		t.Fatalf("found %v", kinds)
+	}
+	if now := c.Outlook(s.at).Gas.Mean; now < before-150 || now > before+150 {
+		t.Errorf("gas %.0f became %.0f by a step", before, now)
+	}
+	c.Apply(Event{At: s.at, Kind: Answer, Cause: GasLost})
+	for range 40 {
+		c.Weigh(s.next())
+	}
+	if now := c.Outlook(s.at).Gas.Mean; now > before-900 || now < before-1500 {
+		t.Errorf("gas %.0f became %.0f when 1200 g were lost", before, now)
+	}
+}
+
+func TestDays(t *testing.T) {
+	s := newSteady()
+	c := New(s.opt)
+	for range 500 * 144 {
+		c.Weigh(s.next())
+	}
+	d := c.Days()
+	if len(d) != keptDays {
+		t.Fatalf("%d days", len(d))
+	}
+	var use float64
+	for i, x := range d {
+		if i > 0 && x.Date.Sub(d[i-1].Date) != 24*time.Hour {
+			t.Fatalf("%v follows %v", x.Date, d[i-1].Date)
+		}
+		use += float64(x.Use)
+	}
+	// 16 h of six readings, each with a chance of 0.02 for 6 g: 11.5 g/day.
+	if mean := use / keptDays; mean < 10 || mean > 13 {
+		t.Errorf("mean use %.1f g/day, want 11.5", mean)
+	}
+}
+
+func TestClock(t *testing.T) {
+	zone, err := time.LoadLocation("Europe/Vienna")
+	if err != nil {
+		t.Skip(err)
+	}
+	c := clock{loc: zone}
+	// Through the change to summer time on 29 March 2026.
+	for at := time.Date(2026, 3, 28, 0, 0, 0, 0, time.UTC); at.Before(time.Date(2026, 3, 30, 0, 0, 0, 0, time.UTC)); at = at.Add(7 * time.Minute) {
+		got, want := c.read(at), at.In(zone)
+		h := float64(want.Hour()) + float64(want.Minute())/60
+		if got.hour-h > 1e-9 || h-got.hour > 1e-9 || got.free != (want.Weekday() == 0 || want.Weekday() == 6) {
+			t.Fatalf("%v: %+v, want %v", at, got, want)
+		}
+	}
+}
