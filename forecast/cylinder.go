@@ -73,7 +73,11 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 	local := c.clock.read(v.At)
 	gross := v.Gross - v.Drift
 	c.days.add(local.day, gross-c.house)
-	c.est.Observe(estimate.Observation{At: v.At, Gross: gross, SD: v.SD, StepSD: v.StepSD, Manual: v.Manual})
+	sd := v.SD
+	if v.Manual {
+		sd = 0 // typed weights are few: the estimator judges them in the light of the use
+	}
+	c.est.Observe(estimate.Observation{At: v.At, Gross: gross, SD: sd, StepSD: v.StepSD, Manual: v.Manual})
 	if v.Manual {
 		return
 	}
