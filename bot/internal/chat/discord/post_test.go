@@ -15,6 +15,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/chat/chattest"
 	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/discord/discordtest"
 )
@@ -431,4 +432,9 @@ func TestTellOwner(t *testing.T) {
 	if err := bot.TellOwner(timeout(t), m); !errors.Is(err, chat.ErrPermanent) {
 		t.Errorf("error %v; want a permanent one", err)
 	}
+}
+
+func TestAsEveryChannel(t *testing.T) {
+	t.Parallel()
+	chattest.Exercise(t, func(t *testing.T) chat.Channel { return poster(t, platform(t)) })
 }

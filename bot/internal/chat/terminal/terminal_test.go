@@ -15,6 +15,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/chat/chattest"
 	"tarebell/bot/internal/chat/terminal"
 )
 
@@ -427,3 +428,17 @@ func TestEchoAndEnd(t *testing.T) {
 type broken struct{}
 
 func (broken) Read([]byte) (int, error) { return 0, fmt.Errorf("unplugged") }
+
+func TestAsEveryChannel(t *testing.T) {
+	for _, dir := range []bool{false, true} {
+		chattest.Exercise(t, func(t *testing.T) chat.Channel {
+			c, _ := open(t, "", func(o *terminal.Options) {
+				o.Now = time.Now
+				if dir {
+					o.Dir = t.TempDir()
+				}
+			})
+			return c
+		})
+	}
+}
