@@ -29,7 +29,7 @@ func (v Voice) Calibrated(c Calibration) (headline string, body []string) {
 	if c.Weights {
 		headline = "The scale agrees with the known masses." + good
 		if !c.InService || math.Abs(c.Line.PerUnit-1) > 0.002 || math.Abs(c.Line.Zero*c.Line.GramsPerUnit) > float64(c.Interval) {
-			headline = fmt.Sprintf("Correct the scale: take %s %s off what it says, then divide by %s.", number(c.Line.Zero, 4), c.Unit, number(c.Line.PerUnit, 5)) + good
+			headline = fmt.Sprintf("Correct the scale: take %s %s off what it says, then divide by %s.", number(c.Line.Zero, 4), c.Unit, number(c.Line.PerUnit, 5)) + strings.Replace(good, "It is", "After that it is", 1)
 		}
 	} else {
 		headline = fmt.Sprintf("Zero is at %s counts, and a %s more is %s counts.", number(c.Line.Zero, 1), unitName(c.Unit), number(c.Line.PerUnit, 2)) + good
@@ -50,6 +50,23 @@ func number(x float64, decimals int) string {
 	return s
 }
 
+// significant prints x with so many significant digits and without an exponent.
+func significant(x float64, digits int) string {
+	if x == 0 {
+		return "0"
+	}
+	return number(x, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(x))))))
+}
+
+// off is an error of some grams without its sign.
+func (v Voice) off(m unit.Grams) string {
+	m = unit.Grams(math.Abs(float64(m)))
+	if m < 10 {
+		return v.fine(m)
+	}
+	return v.small(m)
+}
+
 func (v Voice) verdict(c Calibration) string {
 	if c.Freedom == 0 {
 		return ""
@@ -67,7 +84,7 @@ func (v Voice) firmware(c Calibration) string {
 	}
 	return fmt.Sprintf("In the config: raw: {zero: %s, per_unit: %s}, with unit: %s. In firmware: offset %s, scale %s counts per %s, or %s %s per count.",
 		number(c.Line.Zero, 1), number(c.Line.PerUnit, 3), c.Unit, number(c.Line.Zero, 1), number(c.Line.PerUnit, 3), c.Unit,
-		strconv.FormatFloat(c.Line.UnitsPerCount(), 'g', 6, 64), c.Unit)
+		significant(c.Line.UnitsPerCount(), 6), c.Unit)
 }
 
 // straight holds the loads against the limits of class III in service (OIML R 76-1, table 6 and 3.5.2).
@@ -75,14 +92,14 @@ func (v Voice) straight(c Calibration) string {
 	if c.Freedom == 0 {
 		return "Two loads fit any line. A third one, and each of them twice, would show how good the scale is."
 	}
-	line := fmt.Sprintf("Farthest off the line: %s.", v.small(unit.Grams(math.Abs(float64(c.Nonlinearity)))))
+	line := fmt.Sprintf("Farthest off the line: %s.", v.off(c.Nonlinearity))
 	if c.InService {
 		return line + fmt.Sprintf(" That keeps the limits of class III in service for steps of %s (OIML R 76).", v.small(c.Interval))
 	}
 	for _, e := range c.Errors {
 		if !e.Within {
 			line += fmt.Sprintf(" At %s%s it is off by %s; %s would be allowed for steps of %s (OIML R 76, class III in service).",
-				c.said(e.Load), placed(e.Place), v.small(unit.Grams(math.Abs(float64(e.Error)))), v.small(e.Limit), v.small(c.Interval))
+				c.said(e.Load), placed(e.Place), v.off(e.Error), v.small(e.Limit), v.small(c.Interval))
 			break
 		}
 	}
@@ -110,14 +127,14 @@ func (v Voice) repeats(c Calibration) string {
 	if !c.HasRepeatability {
 		return ""
 	}
-	return fmt.Sprintf("Repeats of the same load differ by %s at most.", v.small(c.Repeatability))
+	return fmt.Sprintf("Repeats of the same load differ by %s at most.", v.off(c.Repeatability))
 }
 
 func (v Voice) corners(c Calibration) string {
 	if !c.HasEccentricity {
 		return ""
 	}
-	return fmt.Sprintf("Off the middle it shows up to %s differently.", v.small(unit.Grams(math.Abs(float64(c.Eccentricity)))))
+	return fmt.Sprintf("Off the middle it shows up to %s differently.", v.off(c.Eccentricity))
 }
 
 func (v Voice) rest(c Calibration) string {
@@ -132,14 +149,14 @@ func (v Voice) doubt(c Calibration, d calibration.Doubt) (headline, why string) 
 	}
 	switch d.Kind {
 	case calibration.ScaleUnit:
-		return fmt.Sprintf("The scale seems to speak %s where %s was expected.", d.Mix.Is, d.Mix.Taken),
-			fmt.Sprintf("Every load shows %s times what it should, which is %s over %s. Set the scale's unit to %s, or type the masses in %s if they are marked so.",
-				number(d.Ratio, 4), d.Mix.Taken, d.Mix.Is, d.Mix.Is, d.Mix.Is)
+		return fmt.Sprintf("The scale seems to speak %ss where %ss were expected.", unitName(d.Mix.Is), unitName(d.Mix.Taken)),
+			fmt.Sprintf("Every load shows %s times what it should, and a %s is %s %s. Set the unit of the scale to %s, or type the masses in %s if they are marked so.",
+				number(d.Ratio, 4), unitName(d.Mix.Taken), number(1/d.Mix.Factor, 4), d.Mix.Is, d.Mix.Is, d.Mix.Is)
 	case calibration.SpanFar:
 		return fmt.Sprintf("The scale shows %s times what the masses say.", number(d.Ratio, 3)),
 			"That is more than a scale drifts. Were all masses on the platform, and does nothing touch it?"
 	case calibration.TypedUnit:
-		return fmt.Sprintf("The load typed as %s looks like %s in %s.", load, bare(load), d.Mix.Is),
+		return fmt.Sprintf("The load typed as %s looks like %s %s.", load, bare(load), d.Mix.Is),
 			fmt.Sprintf("By the other loads it weighs %s. Type it as %s %s if that is what is marked on it.", v.Exact(d.Mass), bare(load), d.Mix.Is)
 	case calibration.WrongMass:
 		return fmt.Sprintf("The load typed as %s does not fit the others.", load),

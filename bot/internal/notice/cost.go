@@ -64,6 +64,9 @@ func (v Voice) payback(a Account) string {
 	if !a.Compared || a.Outlay.Minor() <= 0 {
 		return ""
 	}
+	if a.Saving.PerLitre.Minor() <= 0 {
+		return fmt.Sprintf("At these prices the outlay of %s is not earned back: a litre saves nothing.", a.Outlay)
+	}
 	if a.Saving.Open.Minor() <= 0 {
 		return fmt.Sprintf("The outlay of %s is earned back.", a.Outlay)
 	}

@@ -12,7 +12,7 @@ import (
 // Tomorrow reminds, the day before, of a booked refill.
 func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
-		Headline: fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.what(), v.Day(s.Booked, s.Now))}
+		Headline: fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now))}
 	n.Body = lines(v.helpers(s), v.bring(s), v.retestLine(s), v.supplier(s), v.carry(s))
 	n.Actions = []Action{{"booked:" + s.Cylinder, "Another day…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
@@ -21,7 +21,7 @@ func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
 // DidItCome asks, once, when the booked day has passed and no filling was told or seen.
 func (v Voice) DidItCome(s Situation, key, follows string) Notice {
 	return Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
-		Headline: fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.what(), v.Day(s.Booked, s.Now)),
+		Headline: fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.of(), v.Day(s.Booked, s.Now)),
 		Body:     lines("No filling was told or seen since. " + v.Lasts(s)),
 		Actions: []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"},
 			{"nobook:" + s.Cylinder, "Couldn't get one"}}}
@@ -94,7 +94,7 @@ func (v Voice) retestLine(s Situation) string {
 	case s.Retest == refill.DueMonth:
 		return fmt.Sprintf("Its retest falls due in %s: ask the supplier whether it is still filled that month.", month)
 	case s.Retest == refill.Good && s.RetestDue.Before(s.Now.AddDate(1, 0, 0)):
-		return fmt.Sprintf("Its retest is good until %s.", month)
+		return fmt.Sprintf("Its retest falls due in %s, after this refill.", month)
 	}
 	return ""
 }
@@ -173,11 +173,11 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	default:
 		headline = fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Between(s.Now, s.BookBy)))
 	}
-	who := ""
-	if s.Booked.IsZero() || len(s.Helpers) > 0 {
-		who = v.helpers(s)
+	told := s
+	if !s.Booked.IsZero() {
+		told.Carrier = "" // the headline named them
 	}
-	return headline, lines(v.Lasts(s), v.Spread(s), v.spare(s), who, v.turn(s), v.lead(s), v.closures(s), v.supplier(s), v.bring(s),
+	return headline, lines(v.Lasts(s), v.Spread(s), v.spare(s), v.helpers(told), v.turn(s), v.lead(s), v.closures(s), v.supplier(s), v.bring(s),
 		v.retestLine(s), v.carry(s))
 }
 

@@ -64,6 +64,22 @@ func (s Situation) what() string {
 	return ""
 }
 
+// of names the cylinder whose refill it is.
+func (s Situation) of() string {
+	if s.Named {
+		return " of cylinder " + s.Cylinder
+	}
+	return ""
+}
+
+// the begins a sentence about the cylinder.
+func (s Situation) the() string {
+	if s.Named {
+		return "Cylinder " + s.Cylinder
+	}
+	return "The cylinder"
+}
+
 func (s Situation) usable() unit.Grams {
 	return unit.Grams(math.Max(0, s.Outlook.Gas.Mean-float64(s.Outlook.Heel)))
 }
@@ -98,7 +114,7 @@ func (v Voice) Lasts(s Situation) string {
 	}
 	switch {
 	case s.usable() <= 0:
-		return fmt.Sprintf("The cylinder is about empty%s.", s.what())
+		return fmt.Sprintf("%s is about empty.", s.the())
 	case !o.Learned && !s.Guess:
 		return left + "; too early to say how long it lasts."
 	case !o.Learned:
@@ -226,13 +242,13 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	today := v.Day(s.Now, s.Now)
 	switch {
 	case s.usable() <= 0:
-		n.Headline = fmt.Sprintf("The cylinder is about empty%s, and no refill is booked.", s.what())
+		n.Headline = fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
 	case again == 0 && calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)) > 0:
-		n.Headline = fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.what(), v.Day(s.BookBy, s.Now))
+		n.Headline = fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), v.Day(s.BookBy, s.Now))
 	case again == 0:
-		n.Headline = fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.what(), today)
+		n.Headline = fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.of(), today)
 	default:
-		n.Headline = fmt.Sprintf("The refill%s is still not booked; it should have been by now.", s.what())
+		n.Headline = fmt.Sprintf("The refill%s is still not booked; it should have been by now.", s.of())
 	}
 	if o := s.Outlook; o.RunOut.Known() && s.usable() > 0 {
 		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
