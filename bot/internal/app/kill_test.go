@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
-	"math"
 	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
@@ -47,7 +46,7 @@ func child(platform string) error {
 	if err != nil {
 		return err
 	}
-	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError}))
 	token, err := cfg.Chat.Discord.Token.Read(os.Getenv)
 	if err != nil {
 		return err
@@ -56,7 +55,10 @@ func child(platform string) error {
 	if o.Sources, o.Every, err = Scales(cfg, os.Getenv, nil, nil); err != nil {
 		return err
 	}
-	o.Every["main"] = 15 * time.Millisecond
+	if o.Air, err = Monitors(cfg, os.Getenv, nil); err != nil {
+		return err
+	}
+	o.Every["main"], o.Air[0].Every = 15*time.Millisecond, 25*time.Millisecond
 	o.Open = Discord(cfg.Chat.Discord, token, log, discordtest.Transport(platform),
 		discord.Pace{First: 20 * time.Millisecond, Most: 100 * time.Millisecond, Retry: 20 * time.Millisecond})
 	a, err := Start(ctx, o)
@@ -72,30 +74,34 @@ func child(platform string) error {
 	return err
 }
 
-// busyScale is a scale whose cylinder is lifted off and put back all the time, which the household is told.
-func busyScale() *httptest.Server {
+// busyHouse is a scale with a steady cylinder, at /kg, and at /ppm a CO2 monitor that rises above its alarm and falls
+// below it all the time, which the household is told.
+func busyHouse() *httptest.Server {
 	var n atomic.Int64
 	r := rand.New(rand.NewPCG(7, 7))
 	noise := make([]float64, 64)
 	for i := range noise {
 		noise[i] = 0.008 * r.NormFloat64()
 	}
-	return httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+	return httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, q *http.Request) {
 		i := n.Add(1)
-		gross := 24.6 + noise[i%64]
-		if i%14 >= 9 {
-			gross = math.Abs(noise[i%64])
+		switch {
+		case q.URL.Path == "/kg":
+			fmt.Fprintf(w, "%.3f", 24.6+noise[i%64])
+		case i%12 < 6:
+			fmt.Fprint(w, "6100")
+		default:
+			fmt.Fprint(w, "430")
 		}
-		fmt.Fprintf(w, "%.3f", gross)
 	}))
 }
 
 const killHouse = `
 household: {name: Kill kitchen, timezone: Europe/Vienna}
 cylinders:
-  - {name: main, tare: 14.30 kg, fittings: 1.10 kg, net_fill: 10 kg, scale: {url: %q, unit: kg}}
+  - {name: main, tare: 14.30 kg, fittings: 1.10 kg, net_fill: 10 kg, scale: {url: "%[1]s/kg", unit: kg}, co2_monitor: {url: "%[1]s/ppm"}}
 chat:
-  discord: {channel: %q, token_env: TAREBELL_TEST_TOKEN, free_text: true}
+  discord: {channel: %[2]q, token_env: TAREBELL_TEST_TOKEN, free_text: true}
 `
 
 // TestKill kills the program with SIGKILL at random moments while a scale is polled and weights are typed, and
@@ -110,7 +116,7 @@ func TestKill(t *testing.T) {
 	r := rand.New(rand.NewPCG(seed, 1))
 	platform := discordtest.New(t)
 	platform.MessageContent = true
-	scale := busyScale()
+	scale := busyHouse()
 	defer scale.Close()
 	dir := t.TempDir()
 	cfg := filepath.Join(dir, "house.yaml")
@@ -159,8 +165,10 @@ func finish(t *testing.T, c *exec.Cmd, platform *discordtest.Platform, typed map
 	connected(t, platform)
 	mark := platform.Types(platform.Join("Joon"), "24.61 kg")
 	typed[mark.ID] = mark.Content
-	if _, err := platform.WaitMessage(ctx, "answer to the last weight", func(m discordtest.Message) bool { return m.Bot && m.ReplyTo == mark.ID }); err != nil {
-		t.Error(err)
+	for id, text := range typed {
+		if _, err := platform.WaitMessage(ctx, "answer to "+text, func(m discordtest.Message) bool { return m.Bot && m.ReplyTo == id }); err != nil {
+			t.Error(err)
+		}
 	}
 	c.Process.Signal(syscall.SIGTERM)
 	if err := c.Wait(); err != nil {
