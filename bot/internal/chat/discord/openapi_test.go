@@ -22,6 +22,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
@@ -311,12 +312,13 @@ func checked() (ok bool) {
 		fmt.Println("SKIPPED: requests not checked against Discord's description:", err)
 		return true
 	}
+	began := time.Now()
 	r, err := noted.check(path)
 	if err != nil {
 		fmt.Println("checking requests against Discord's description:", err)
 		return false
 	}
-	fmt.Println("checked against Discord's description:", r)
+	fmt.Printf("checked against Discord's description in %v: %v\n", time.Since(began).Round(time.Millisecond), r)
 	for _, f := range r.Failures[:min(len(r.Failures), 20)] {
 		fmt.Println("REFUSED:", f)
 	}

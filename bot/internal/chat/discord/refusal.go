@@ -28,7 +28,7 @@ var remedies = map[int]string{
 	4011: "the bot is in so many servers that it needs sharding, which this program doesn't do",
 	4012: "the platform no longer speaks this version of its protocol; a newer release of this program is needed",
 	4013: "the platform refuses the intents; that is a fault of this program, please report it",
-	4014: "the bot asks to read messages but isn't allowed to; switch on Message Content Intent in the developer portal (Bot, Privileged Gateway Intents), or set chat.discord.read_messages to false",
+	4014: "the bot asks to read messages but isn't allowed to; switch on Message Content Intent in the developer portal (Bot, Privileged Gateway Intents), or set chat.discord.free_text to false",
 }
 
 // refusal turns an error of logging in into one that says what to do about it.
