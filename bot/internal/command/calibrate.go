@@ -10,6 +10,7 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/calibration"
+	"tarebell/forecast/unit"
 	"tarebell/sources"
 )
 
@@ -81,8 +82,23 @@ func (d *Desk) line(cyl Cylinder, r *notice.Calibration, c chat.Call) (calibrati
 		o.Previous = calibration.Line{Zero: s.Zero, PerUnit: s.PerUnit, GramsPerUnit: float64(grams)}
 	}
 	var err error
-	o.Interval, err = d.amount(c.Options, "step", c.At)
+	o.Interval, err = step(c.Options["step"])
 	return o, err
+}
+
+// step reads the smallest step of a scale; absent it is 0.
+func step(text string) (unit.Grams, error) {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return 0, nil
+	}
+	if m := readForm.FindStringSubmatch(text); m != nil {
+		x, err := decimal(m[1])
+		if size, ok := sources.MassUnit(m[2]); err == nil && ok && x > 0 && x*float64(size) <= 1000 {
+			return sources.Mass(x, size), nil
+		}
+	}
+	return 0, &Problem{fmt.Sprintf("“%s” is not the step of a scale.", text), "Write it like 5 g or 0.1 lb."}
 }
 
 // counts reports whether readings are counts of a converter: the scale sends them, or they are far too large for weights.

@@ -26,11 +26,16 @@ type table struct {
 	store *sqlite.Store
 	now   time.Time
 	n     int
+
+	options household.Options
 }
 
 var ines = chat.Member{ID: "1", Name: "Ines"}
 
-func newTable(t *testing.T) *table {
+func newTable(t *testing.T) *table { return newTableOf(t, nil) }
+
+// newTableOf is a table for a household that differs from the usual one by change.
+func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table {
 	t.Helper()
 	s, err := sqlite.Open(filepath.Join(t.TempDir(), "ledger.db"))
 	if err != nil {
@@ -41,15 +46,30 @@ func newTable(t *testing.T) *table {
 		Cylinders: []household.Cylinder{{Name: "main", GramsPerLitre: 7,
 			Forecast: forecast.Options{Tare: 14_300, Fittings: 1_100, NetFill: 10_000, Seed: 1}}},
 		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
-	h, err := live.Open(context.Background(), live.Options{Household: o, Store: s, Log: slog.New(slog.DiscardHandler),
+	d := Options{FreeText: true, Log: slog.New(slog.DiscardHandler),
+		Cylinders: []Cylinder{{Name: "main", Tare: 14_300, Empty: 15_400, Full: 25_400, Net: 10_000}},
+		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil }}
+	if change != nil {
+		change(&o, &d)
+	}
+	b := &table{t: t, store: s, options: o, now: time.Date(2027, 5, 16, 9, 30, 0, 0, time.UTC)}
+	d.Voice = o.Voice
+	b.Desk = New(d)
+	b.restart()
+	return b
+}
+
+// restart is the program started anew on the same ledger.
+func (b *table) restart() {
+	b.t.Helper()
+	h, err := live.Open(context.Background(), live.Options{Household: b.options, Store: b.store, Log: slog.New(slog.DiscardHandler),
 		Compose: func(n notice.Notice) ([]byte, error) { return json.Marshal(n.Text()) }})
 	if err != nil {
-		t.Fatal(err)
+		b.t.Fatal(err)
 	}
-	d := New(Options{House: h, Voice: o.Voice, FreeText: true, Log: slog.New(slog.DiscardHandler),
-		Cylinders: []Cylinder{{Name: "main", Tare: 14_300, Empty: 15_400, Full: 25_400, Net: 10_000}},
-		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil }})
-	return &table{Desk: d, t: t, store: s, now: time.Date(2027, 5, 16, 9, 30, 0, 0, time.UTC)}
+	o := b.Desk.opt
+	o.House = h
+	b.Desk = New(o)
 }
 
 func (b *table) id() string { b.n++; return fmt.Sprint(b.n) }
@@ -233,16 +253,7 @@ func TestRestart(t *testing.T) {
 	b.call("filled", "net", "9.7 kg", "tare", "14 kg")
 	b.call("booked", "day", "friday")
 	before := b.call("plan").Message
-	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
-		Cylinders: []household.Cylinder{{Name: "main", GramsPerLitre: 7,
-			Forecast: forecast.Options{Tare: 14_300, Fittings: 1_100, NetFill: 10_000, Seed: 1}}},
-		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
-	h, err := live.Open(context.Background(), live.Options{Household: o, Store: b.store, Log: slog.New(slog.DiscardHandler),
-		Compose: func(n notice.Notice) ([]byte, error) { return json.Marshal(n.Text()) }})
-	if err != nil {
-		t.Fatal(err)
-	}
-	b.Desk.opt.House = h
+	b.restart()
 	b.now = b.now.Add(-time.Minute)
 	after := b.call("plan").Message
 	if before.Headline != after.Headline || strings.Join(before.Body, "\n") != strings.Join(after.Body, "\n") {

@@ -67,6 +67,9 @@ func (e *Engine) fill(it *item, ev Event) {
 			e.found(it, found)
 		}
 	}
+	if o := it.fc.Outlook(ev.At); !seen && !it.spare && o.Known && math.IsNaN(p.start) {
+		p.start = o.Gas.Mean // what is drawn before the next weighing counts
+	}
 	if ev.Tare > 0 {
 		it.tare = ev.Tare
 	}

@@ -41,6 +41,7 @@ func (e *Engine) changeOver(it *item, ev Event) {
 	net := it.rest
 	it.spare, it.full, it.rest, old.spare = false, false, 0, true
 	it.fc.Apply(forecast.Event{Kind: forecast.Filled, At: ev.At, Net: max(0, net), Tare: it.tare})
+	it.last().start = it.fc.Outlook(ev.At).Gas.Mean
 	it.changed = append(it.changed, "Cylinder "+it.cfg.Name+" is in use now; "+old.cfg.Name+" waits for its refill.")
 }
 

@@ -28,7 +28,7 @@ func (v Voice) Experiment(x Experiment) (headline string, body []string) {
 	if x.HasDrawn && a == x.Drawn {
 		where = "from the cylinder"
 	}
-	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.fine(a.Mean), where, v.fine(a.SD))
+	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.fine(a.Mean), where, v.give(a.SD))
 	return headline, lines(v.taken(x), v.vented(x), v.held(x), v.against(x))
 }
 
@@ -40,12 +40,20 @@ func (v Voice) fine(m unit.Grams) string {
 	return fmt.Sprintf("%.1f g", float64(m))
 }
 
+// give is how far something may be off, never nothing.
+func (v Voice) give(sd unit.Grams) string {
+	if v.US {
+		return v.fine(max(sd, unit.GramsPerOunce/100))
+	}
+	return v.fine(max(sd, 0.1))
+}
+
 func (v Voice) taken(x Experiment) string {
 	mean, sd, ok := x.PerLitre()
 	if !ok {
 		return ""
 	}
-	return fmt.Sprintf("That is %s ± %s for a litre, about %.1f volumes.", v.fine(unit.Grams(mean)), v.fine(unit.Grams(sd)), float64(serving.InVolumes(mean)))
+	return fmt.Sprintf("That is %s ± %s for a litre, about %.1f volumes.", v.fine(unit.Grams(mean)), v.give(unit.Grams(sd)), float64(serving.InVolumes(mean)))
 }
 
 func (v Voice) vented(x Experiment) string {
