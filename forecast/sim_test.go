@@ -363,6 +363,43 @@ func median(x []float64) float64 {
 	return x[len(x)/2]
 }
 
+// TestInventedHouseholds holds the losses found in invented households to what is asked of them.
+func TestInventedHouseholds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
+	const n = 14
+	falses, years := 0, 0.0
+	for _, c := range []struct {
+		kind   string
+		missed int     // at most
+		hours  float64 // median, at most
+	}{
+		{kind: ""},
+		{kind: "trouble"},
+		{kind: "slow", missed: n, hours: 500},
+		{kind: "medium", missed: 1, hours: 18},
+		{kind: "valve-left-open", missed: 4, hours: 4}, // the slowest, in the evening, are no more than a party
+		{kind: "violent", missed: 1, hours: 2},
+	} {
+		s := summarise(survey(c.kind, n))
+		falses += s.falses
+		years += s.years
+		t.Logf("%-16s found %d/%d, median %.1f h, %.1f readings, %.0f g; visible %d/%d at %.2f; %d false in %.1f years",
+			c.kind, s.found, s.of, s.hours, s.readings, s.lost, s.slowFound, s.slowOf, s.ratio, s.falses, s.years)
+		if s.of-s.found > c.missed || s.hours > c.hours {
+			t.Errorf("%s: found %d of %d, median %.1f h", c.kind, s.found, s.of, s.hours)
+		}
+		if c.kind == "slow" && float64(s.slowFound) < 0.8*float64(s.slowOf) {
+			t.Errorf("slow: found %d of %d that nights could show", s.slowFound, s.slowOf)
+		}
+	}
+	// At 0.15 a year more than this has a probability below 1 %.
+	if limit := 0.15*years + 2.33*math.Sqrt(0.15*years) + 0.5; float64(falses) > limit {
+		t.Errorf("%d false alarms in %.1f years", falses, years)
+	}
+}
+
 // TestSurvey prints how the invented households fare; TAREBELL_SURVEY says how many of each kind.
 func TestSurvey(t *testing.T) {
 	n, _ := strconv.Atoi(os.Getenv("TAREBELL_SURVEY"))

@@ -241,6 +241,41 @@ var kindNames = map[FindingKind]string{
 	TemperatureDrift: "temperature-drift", WrongUnit: "wrong-unit", Implausible: "implausible",
 }
 
+// TestWorlds holds the findings over simulated households with known truth (../shared/worlds) to what is asked.
+func TestWorlds(t *testing.T) {
+	dir := worldsDir(t)
+	families := []string{"leak", "manual", "trouble", "auto"}
+	if testing.Short() {
+		families = families[:2]
+	}
+	var falses, years float64
+	for _, name := range names(t, dir, families...) {
+		w := loadWorld(t, dir, name)
+		found := false
+		replay(w, nil, func(f Finding) {
+			switch v := verdict(w, f); {
+			case v == "  FALSE":
+				t.Logf("%s: %s at %v: %+v", name, kindNames[f.Kind], f.At, f)
+				falses++
+			case v != "" && v != "  asked":
+				found = true
+			}
+		})
+		end := w.runOut
+		if w.leak != nil {
+			end = w.leak.Start
+			last := w.weighings[len(w.weighings)-1].At
+			if seen := last.Sub(w.leak.Start) > 2*last.Sub(w.weighings[len(w.weighings)-2].At); seen && !found {
+				t.Errorf("%s: a %s loss of %.1f g/h from %v was not found", name, w.leak.Kind, w.leak.PerHour, w.leak.Start)
+			}
+		}
+		years += end.Sub(w.weighings[0].At).Hours() / 8766
+	}
+	if falses > 0.15*years {
+		t.Errorf("%.0f false alarms in %.1f years", falses, years)
+	}
+}
+
 // TestWriteWorlds writes what a replay would, for ../shared/scoring/score.py, into the folder named by
 // TAREBELL_WORLDS_OUT.
 func TestWriteWorlds(t *testing.T) {

@@ -50,7 +50,7 @@ func (f *Filter) judge(r Reading) {
 	if f.np > 0 {
 		h = hours(f.at, f.pend[0].At) // whatever happened, happened in one interval
 	}
-	if e > up || e < -up-f.ceiling(h) || f.removed(e) {
+	if e > up || f.deep(r, h) || f.removed(e) {
 		f.doubt(r)
 		return
 	}
@@ -58,6 +58,11 @@ func (f *Filter) judge(r Reading) {
 	f.ripen(r)
 	f.accept(r, f.stepSD)
 	f.stepSD = 0
+}
+
+// deep reports that r lies further down than scatter and h hours of lively use explain.
+func (f *Filter) deep(r Reading, h float64) bool {
+	return f.cylinder(r) < f.lowest()-gate*f.noise.sd-3*math.Min(h, 12)-f.ceiling(h)
 }
 
 // removed reports that a fall of -e, which use might explain, is what stands beside the cylinder: better wait
@@ -193,8 +198,11 @@ func (f *Filter) falling() bool {
 		return false
 	}
 	first := l.at(hours(f.at, f.pend[f.np-k].At))
-	return l.at(0) > f.level-agree*f.noise.sd && first < f.level+agree*f.noise.sd
+	return l.at(0) > f.lowest()-agree*f.noise.sd && first < f.level+agree*f.noise.sd
 }
+
+// lowest is how low the cylinder may have stood at the last ordinary reading: the level lags behind a fall.
+func (f *Filter) lowest() float64 { return math.Min(f.level, f.noise.last) }
 
 // broken takes a full store of odd readings that neither agree nor fall from the level: a step and then a fall,
 // or a scale gone wild.
@@ -213,7 +221,7 @@ func (f *Filter) broken(r Reading) {
 	copy(f.pend[:], f.pend[f.np-k:f.np])
 	f.np = k
 	h := hours(f.at, f.pend[0].At)
-	d := l.at(h) - l.slope*h/2 - f.level
+	d := l.at(h) - l.slope*h/2 - f.lowest()
 	f.shift(r, d, math.Hypot(f.noise.sd, l.slope*h/4))
 }
 

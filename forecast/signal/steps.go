@@ -93,6 +93,9 @@ func (s *steps) dropAll(set uint) {
 func (f *Filter) resolve(r Reading, mean float64, n int) {
 	f.keep(mean)
 	d := mean - f.steps.sum() - f.level
+	if d < 0 {
+		d = math.Min(0, mean-f.steps.sum()-f.lowest())
+	}
 	sd := f.noise.sd * math.Sqrt(1/float64(n)+1/3.)
 	if f.n < startUp {
 		f.restart()
