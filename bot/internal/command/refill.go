@@ -66,7 +66,11 @@ func (d *Desk) book(ctx context.Context, cylinder, day, id string, now time.Time
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a := say(fmt.Sprintf("Noted: the refill is booked for %s. No more reminders until then.", d.opt.Voice.Day(on, now)), d.closedOn(s, on))
+	until := "No more reminders until then."
+	if on.After(now.AddDate(0, 0, 2)) {
+		until = "A word the day before, nothing until then."
+	}
+	a := say(fmt.Sprintf("Noted: the refill is booked for %s. %s", d.opt.Voice.Day(on, now), until), d.closedOn(s, on))
 	a.Message.Files = []chat.File{d.invitation(s)}
 	a.Message.Buttons = undo(e)
 	return a, nil

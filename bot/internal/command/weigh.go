@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit"
@@ -203,15 +204,49 @@ func (d *Desk) strike(ctx context.Context, seq int64, now time.Time) (chat.Answe
 
 // describe is an entry in a few words.
 func (d *Desk) describe(e store.Entry, now time.Time) string {
-	what := strings.ReplaceAll(e.Name, "-", " ")
-	switch {
-	case e.Kind == store.Weighing:
-		what = d.opt.Voice.Exact(unit.Grams(e.GrossG))
-	case e.Value != "":
-		what += " " + e.Value
+	what := d.opt.Voice.Exact(unit.Grams(e.GrossG))
+	if e.Kind != store.Weighing {
+		what = d.told(e, now)
 	}
 	if e.ByName != "" {
 		what += " by " + e.ByName
 	}
 	return what + ", " + d.opt.Voice.Moment(e.At, now)
+}
+
+// told is an event in a few words.
+func (d *Desk) told(e store.Entry, now time.Time) string {
+	r, err := live.ToRecorded(e)
+	what := strings.ReplaceAll(e.Name, "-", " ")
+	if err != nil {
+		return what
+	}
+	v := d.opt.Voice
+	switch ev := live.FromRecorded(r, e.Cylinder); ev.Kind {
+	case household.Filled:
+		if ev.Net > 0 {
+			what += " with " + v.Exact(ev.Net)
+		}
+		if ev.Tare > 0 {
+			what += ", tare " + v.Exact(ev.Tare)
+		}
+		if ev.Price.Code() != "" {
+			what += " for " + ev.Price.String()
+		}
+	case household.Made:
+		what = fmt.Sprintf("%g servings", ev.Count)
+	case household.Away, household.Absent:
+		what = "away until " + v.Day(ev.Until, now)
+	case household.Booked:
+		what += " for " + v.Day(ev.Day, now)
+	case household.Answer:
+		what = "answered “" + saidBefore[ev.Cause] + "”"
+	case household.InUse:
+		what = "cylinder " + e.Cylinder + " in use"
+	case household.Serving:
+		what = fmt.Sprintf("a serving is %.1f g", float64(ev.CO2))
+	case household.Valve:
+		what += " " + e.Value
+	}
+	return what
 }

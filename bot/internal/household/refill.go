@@ -18,6 +18,9 @@ const (
 	patient     = 3
 )
 
+// firstThings is how long nobody is sent to book for gas that is escaping fast: it is to be stopped first.
+const firstThings = 24 * time.Hour
+
 // plenty is the share of a fill above which nobody is sent to book while the use is anybody's guess.
 const plenty = 0.25
 
@@ -70,6 +73,9 @@ func (e *Engine) calendarDays(a, b time.Time) int {
 func (e *Engine) remind(it *item, s notice.Situation) {
 	r := &it.refill
 	if e.now.Before(r.next) || !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < 2 {
+		return
+	}
+	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss && e.now.Sub(l.begun) < firstThings {
 		return
 	}
 	o := s.Outlook

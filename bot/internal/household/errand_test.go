@@ -1,0 +1,280 @@
+package household
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
+	"tarebell/forecast/cost"
+	"tarebell/forecast/unit"
+)
+
+// due runs a household until it is told to book, and returns the first reminder.
+func due(t *testing.T, e *Engine) notice.Notice {
+	t.Helper()
+	for _, w := range scale(start, 107, 5_900, 55) {
+		if said := ofKind(e.Weigh(w), notice.RefillDue); len(said) > 0 {
+			return said[0]
+		}
+	}
+	t.Fatal("nobody was told to book")
+	return notice.Notice{}
+}
+
+// TestBookedRefill: a word the day before, one question when the day has passed, then the ladder again.
+func TestBookedRefill(t *testing.T) {
+	e := New(options())
+	first := due(t, e)
+	day := first.At.AddDate(0, 0, 5).Add(4 * time.Hour)
+	e.Tell(Event{At: first.At.Add(time.Hour), Kind: Booked, Day: day, By: "Ines"})
+	said := ofKind(e.Advance(first.At.AddDate(0, 0, 9)), notice.RefillDue)
+	if len(said) != 3 {
+		t.Fatalf("said %d times, want the day before, the question and one reminder:\n%v", len(said), said)
+	}
+	for i, want := range []struct {
+		days     int
+		severity notice.Severity
+		words    string
+	}{{4, notice.Info, "booked for tomorrow"}, {6, notice.Info, "Did it come?"}, {7, notice.Warning, "booked."}} {
+		n := said[i]
+		if got := int(n.At.Sub(first.At).Hours()/24 + 0.5); got != want.days || n.Severity != want.severity || !strings.Contains(n.Headline, want.words) || n.Follows != first.Key {
+			t.Errorf("after %d days %s: %q, follows %q", got, n.Severity, n.Headline, n.Follows)
+		}
+	}
+}
+
+// TestBookedForTomorrow needs no word the day before; a refill that came asks nothing.
+func TestBookedForTomorrow(t *testing.T) {
+	e := New(options())
+	first := due(t, e)
+	e.Tell(Event{At: first.At.Add(time.Hour), Kind: Booked, Day: first.At.AddDate(0, 0, 1), By: "Ines"})
+	e.Tell(Event{At: first.At.AddDate(0, 0, 1).Add(9 * time.Hour), Kind: Filled, Net: 6_000, By: "Ines"})
+	if said := ofKind(e.Advance(first.At.AddDate(0, 0, 9)), notice.RefillDue); len(said) != 0 {
+		t.Errorf("said %q", said[0].Headline)
+	}
+	s, _ := e.Situation("", e.Now())
+	if !s.Booked.IsZero() || s.Carrier != "" {
+		t.Errorf("the errand is not over: %+v", s.Booked)
+	}
+}
+
+// TestCouldNotGetOne plans anew at once: the reminder comes back the same moment, not days later.
+func TestCouldNotGetOne(t *testing.T) {
+	e := New(options())
+	first := due(t, e)
+	e.Tell(Event{At: first.At.Add(time.Hour), Kind: Booked, Day: first.At.AddDate(0, 0, 4), By: "Ines"})
+	said := ofKind(e.Tell(Event{At: first.At.Add(30 * time.Hour), Kind: Unbooked, By: "Ines"}), notice.RefillDue)
+	if len(said) != 1 || said[0].Follows != first.Key {
+		t.Fatalf("said %v, want a reminder that follows the first", said)
+	}
+	s, _ := e.Situation("", e.Now())
+	if !s.Booked.IsZero() || s.Carrier != "" {
+		t.Errorf("booked %s, carrier %q", s.Booked, s.Carrier)
+	}
+}
+
+// TestReminderLadder: every three days, and after a while every seven.
+func TestReminderLadder(t *testing.T) {
+	e := New(options())
+	last := due(t, e)
+	var gaps []float64
+	for _, n := range ofKind(e.Advance(last.At.AddDate(0, 0, 40)), notice.RefillDue) {
+		gaps = append(gaps, math.Round(n.At.Sub(last.At).Hours()/24))
+		last = n
+	}
+	for i, g := range gaps {
+		if want := map[bool]float64{true: 3, false: 7}[i < patient]; g != want {
+			t.Errorf("gaps of %v days", gaps)
+			break
+		}
+	}
+	if len(gaps) < 5 {
+		t.Errorf("%d reminders in 40 days", len(gaps))
+	}
+}
+
+// TestLeadIsLearned: bookings that took six days move the last good day ahead of what three days would give.
+func TestLeadIsLearned(t *testing.T) {
+	e := New(options())
+	at := start
+	e.Weigh(Weighing{"main", forecast.Weighing{At: at, Gross: 15_900}})
+	for range 4 {
+		at = at.AddDate(0, 2, 0)
+		e.Tell(Event{At: at, Kind: Booked, Day: at.AddDate(0, 0, 6), By: "Ines"})
+		e.Tell(Event{At: at.AddDate(0, 0, 6), Kind: Filled, Net: 6_000})
+	}
+	s, _ := e.Situation("", e.Now())
+	if s.LeadDays != 6 || s.LeadBookings != 4 {
+		t.Errorf("lead %d days from %d bookings, want 6 from 4", s.LeadDays, s.LeadBookings)
+	}
+}
+
+// TestHolidays: the supplier's holiday closes a weekday, and is told when it is in the way.
+func TestHolidays(t *testing.T) {
+	o := options()
+	plain := New(o)
+	first := due(t, plain)
+	eve := first.At.AddDate(0, 0, 1)
+	o.Refill.Holiday = func(day time.Time) string {
+		if d := day.Sub(eve); d > -24*time.Hour && d < 5*24*time.Hour {
+			return "Town fair"
+		}
+		return ""
+	}
+	closed := New(o)
+	sooner := due(t, closed)
+	if !sooner.At.Before(first.At) {
+		t.Errorf("told to book on %s with five closed days ahead, on %s without", sooner.At, first.At)
+	}
+	if !strings.Contains(sooner.Text(), "(Town fair)") {
+		t.Errorf("the closed days are not told:\n%s", sooner.Text())
+	}
+}
+
+// TestTurns: who did it least lately comes first, who is away or does not carry is left out; a booking is a turn.
+func TestTurns(t *testing.T) {
+	o := options()
+	o.Members = []Member{{"Ines", true}, {"Joon", true}, {"Marta", true}, {"Ade", false}}
+	e := New(o)
+	tell := func(days int, kind EventKind, by string, until time.Time) {
+		e.Tell(Event{At: start.AddDate(0, 0, days), Kind: kind, By: by, Until: until, Day: start.AddDate(0, 0, days+3)})
+	}
+	tell(1, Mine, "Ines", time.Time{})
+	tell(2, Booked, "Marta", time.Time{})
+	tell(3, Filled, "a stranger", time.Time{})
+	tell(4, Absent, "Joon", start.AddDate(0, 0, 20))
+	names := func(at time.Time) string {
+		s, _ := e.Situation("", at)
+		var out []string
+		for _, turn := range s.Turns {
+			out = append(out, turn.Name)
+		}
+		return strings.Join(out, " ")
+	}
+	if got := names(start.AddDate(0, 0, 5)); got != "Ines Marta" {
+		t.Errorf("turns %q while Joon is away", got)
+	}
+	if got := names(start.AddDate(0, 0, 21)); got != "Joon Ines Marta" {
+		t.Errorf("turns %q", got)
+	}
+}
+
+// TestEverybodyAway is the same as the household away: nobody draws until the first is back.
+func TestEverybodyAway(t *testing.T) {
+	o := options()
+	o.Members = []Member{{"Ines", true}, {"Joon", true}}
+	lasts := func(kinds ...Event) unit.Days {
+		e := New(o)
+		feedAll(e, scale(start, 40, 5_900, 55))
+		at := start.AddDate(0, 0, 40)
+		for _, ev := range kinds {
+			ev.At = at
+			e.Tell(ev)
+		}
+		s, _ := e.Situation("", at)
+		return s.Outlook.RunOut.Quantile(0.5)
+	}
+	until := start.AddDate(0, 0, 60)
+	none := lasts()
+	house := lasts(Event{Kind: Away, Until: until})
+	one := lasts(Event{Kind: Absent, By: "Ines", Until: until})
+	both := lasts(Event{Kind: Absent, By: "Ines", Until: until.AddDate(0, 0, 9)}, Event{Kind: Absent, By: "Joon", Until: until})
+	back := lasts(Event{Kind: Absent, By: "Ines", Until: until}, Event{Kind: Absent, By: "Joon", Until: until}, Event{Kind: Absent, By: "Joon", Until: start})
+	if one != none || math.Abs(float64(back-none)) > 1.5 {
+		t.Errorf("gas for %v days with one away, %v with one back, %v with nobody away", one, back, none)
+	}
+	if both != house || house < none+15 {
+		t.Errorf("gas for %v days with both away, %v with the house away, %v with nobody away", both, house, none)
+	}
+}
+
+// TestAccount: what is drawn, lost and paid adds up over two fills.
+func TestAccount(t *testing.T) {
+	o := options()
+	price := func(minor int64) cost.Money { m, _ := cost.Minor(minor, "EUR"); return m }
+	o.Members = []Member{{"Ines", true}, {"Joon", true}}
+	e := New(o)
+	feedAll(e, scale(start, 60, 5_900, 55))
+	e.Tell(Event{At: start.AddDate(0, 0, 60), Kind: Filled, Net: 5_900, Price: price(3_100), By: "Ines"})
+	feedAll(e, scale(start.AddDate(0, 0, 60).Add(time.Hour), 30, 5_900, 55))
+	e.Tell(Event{At: e.Now(), Kind: Made, Count: 40, By: "Joon"})
+	a := e.Account(e.Now())
+	if len(a.Fills) != 2 || a.Fills[0].Until != a.Fills[1].At || !a.Fills[0].First {
+		t.Fatalf("fills %+v", a.Fills)
+	}
+	if want := 55 * 90.0; math.Abs(float64(a.Used)-want) > 0.05*want {
+		t.Errorf("%v g used, want about %v", a.Used, want)
+	}
+	if a.Assumed || math.Abs(a.Gas.Minor()-3_100.0/5_900) > 1e-9 {
+		t.Errorf("a gram is %v cents", a.Gas.Minor())
+	}
+	var shares int64
+	for i, s := range a.Shares {
+		shares += s.Cost.Minor()
+		if s.Name != a.Members[i].Name {
+			t.Errorf("share of %s beside %s", s.Name, a.Members[i].Name)
+		}
+	}
+	if shares != a.Gas.Of(a.Used).Minor() {
+		t.Errorf("shares add up to %d of %d", shares, a.Gas.Of(a.Used).Minor())
+	}
+}
+
+// TestLostGasIsNoUse: gas that an open valve let out is told as lost and priced, and nobody pays for it.
+func TestLostGasIsNoUse(t *testing.T) {
+	e := New(options())
+	ws := scale(start, 20, 5_900, 55)
+	feedAll(e, ws)
+	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
+	for h := 1; h <= 5; h++ {
+		e.Weigh(Weighing{"main", forecast.Weighing{At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)}})
+	}
+	e.Tell(Event{At: e.Now(), Kind: Answer, Cause: forecast.Repaired, By: "Joon"})
+	a := e.Account(e.Now())
+	if math.Abs(float64(a.Lost)-900) > 200 || math.Abs(float64(a.Used)-20*55) > 250 {
+		t.Errorf("%v g lost and %v g used, want about 900 and 1100", a.Lost, a.Used)
+	}
+}
+
+// TestFirstThingsFirst: while gas escapes fast nobody is sent to book for it.
+func TestFirstThingsFirst(t *testing.T) {
+	e := New(options())
+	ws := scale(start, 20, 5_900, 55)
+	feedAll(e, ws)
+	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
+	var said []notice.Notice
+	for h := 1; h <= 20; h++ {
+		said = append(said, e.Weigh(Weighing{"main", forecast.Weighing{At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)}})...)
+	}
+	if len(ofKind(said, notice.PossibleLeak)) == 0 || len(ofKind(said, notice.RefillDue)) != 0 {
+		t.Errorf("said %v", said)
+	}
+}
+
+// TestRecheck: half a year after the last check the weekly status asks for another, once.
+func TestRecheck(t *testing.T) {
+	e := New(options())
+	asked := 0
+	count := func(said []notice.Notice) {
+		for _, n := range ofKind(said, notice.WeeklyStatus) {
+			asked += strings.Count(n.Text(), "/calibrate says how")
+		}
+	}
+	for i := range 9 {
+		from := start.AddDate(0, 0, 40*i)
+		count(feedAll(e, scale(from, 40, 5_900, 55)))
+		e.Tell(Event{At: from.AddDate(0, 0, 40), Kind: Filled, Net: 5_900})
+	}
+	if asked != 1 {
+		t.Errorf("asked %d times in a year of %s, want once", asked, e.Now().Sub(start))
+	}
+	e.Tell(Event{At: e.Now(), Kind: Calibrated})
+	asked = 0
+	count(feedAll(e, scale(e.Now().Add(time.Hour), 60, 5_900, 55)))
+	if asked != 0 {
+		t.Errorf("asked %d times right after a check", asked)
+	}
+}
