@@ -268,7 +268,7 @@ func TestMarkWaitsForCatchingUp(t *testing.T) {
 // after the last of those has ended.
 func TestNoGoroutineLeak(t *testing.T) {
 	n := 1000
-	if testing.Short() {
+	if testing.Short() || racing {
 		n = 100
 	}
 	p := platform(t)

@@ -139,7 +139,7 @@ func TestRepliesUnderFaults(t *testing.T) {
 // A day of five people: every interaction is answered, and soon.
 func TestADayOfChat(t *testing.T) {
 	each := 120
-	if testing.Short() {
+	if testing.Short() || racing {
 		each = 20
 	}
 	f := moveIn(t, platform(t))
@@ -170,7 +170,7 @@ func TestADayOfChat(t *testing.T) {
 	slices.Sort(took)
 	p50, p99 := took[len(took)/2], took[len(took)*99/100]
 	t.Logf("%d interactions: first reaction p50 %v, p99 %v, max %v", len(took), p50, p99, took[len(took)-1])
-	if p99 > 300*time.Millisecond {
+	if p99 > 300*time.Millisecond && !racing {
 		t.Errorf("p99 %v; want at most 300 ms", p99)
 	}
 }

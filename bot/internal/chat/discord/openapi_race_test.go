@@ -8,6 +8,9 @@ import (
 	"tarebell/bot/internal/chat/discord/discordtest"
 )
 
+// racing says that the race detector makes everything many times slower: fewer repetitions, no times judged.
+const racing = true
+
 // checker checks nothing under the race detector: compiling the validator for it takes minutes, and the same
 // requests are checked without it.
 type checker struct{}

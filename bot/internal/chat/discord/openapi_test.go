@@ -31,6 +31,8 @@ import (
 	"tarebell/bot/internal/chat/discord/discordtest"
 )
 
+const racing = false
+
 // findDescription looks for the description in ../shared/discord beside the folder that holds go.mod.
 func findDescription() (path string, err error) {
 	dir, err := os.Getwd()

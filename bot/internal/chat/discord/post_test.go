@@ -289,8 +289,8 @@ func TestExactlyOnceUnderFaults(t *testing.T) {
 	t.Parallel()
 	const parts = 8
 	schedules := 1000
-	if testing.Short() {
-		schedules = 100
+	if testing.Short() || racing {
+		schedules = 120
 	}
 	for part := range parts {
 		t.Run(fmt.Sprint(part), func(t *testing.T) {
@@ -335,11 +335,11 @@ func once(t *testing.T, p *discordtest.Platform, o discord.Options, rnd *rand.Ra
 		if try > 50 {
 			t.Fatalf("notice %s does not get through", id)
 		}
-		ctx, cancel := context.WithTimeout(t.Context(), 250*time.Millisecond)
-		if p.Faults() > 0 {
-			cancel()
-			ctx, cancel = context.WithTimeout(t.Context(), 15*time.Millisecond)
+		limit := time.Minute
+		if p.Faults() > 0 { // one may hang; on a busy machine it takes a while even to get that far
+			limit = time.Duration(15*(try+1)) * time.Millisecond
 		}
+		ctx, cancel := context.WithTimeout(t.Context(), limit)
 		found := false
 		if crashed {
 			_, found, err = bot.Find(ctx, id, began)
