@@ -19,12 +19,20 @@ func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	return d.fillTyped(ctx, ev, c.Options, c.ID, c.By)
 }
 
+// sameDay is within what time a second filling of the same cylinder is asked back.
+const sameDay = 12 * time.Hour
+
 // person is who an option of a call means; without it the caller.
 func (d *Desk) person(c chat.Call, option string) chat.Member {
-	if m, ok := c.People[option]; ok {
+	if m, ok := c.People[option]; ok && m.Name != c.Options[option] {
 		return d.called(m)
 	}
 	if name := strings.TrimSpace(c.Options[option]); name != "" {
+		for _, known := range d.opt.Members {
+			if strings.EqualFold(known.Name, name) {
+				name = known.Name
+			}
+		}
 		return chat.Member{Name: name}
 	}
 	return c.By
@@ -60,6 +68,11 @@ func (d *Desk) fillTyped(ctx context.Context, ev household.Event, typed map[stri
 	}
 	if q := d.doubtFill(ev, typed, id); q != nil {
 		return *q, nil
+	}
+	if f := s.Fill; f.By != "" && ev.At.Sub(f.At) < sameDay && !household.Completes(f, ev) {
+		a := say(fmt.Sprintf("%s noted a filling at %s already.", f.By, d.opt.Voice.Moment(f.At, ev.At)), "Is this another one?")
+		a.Message.Buttons = []chat.Button{{ID: fillID(ev, id), Label: "Yes, another one"}, {ID: "leave:", Label: "No, leave it"}}
+		return a, nil
 	}
 	return d.fill(ctx, ev, id, by, typed["net"])
 }

@@ -255,6 +255,40 @@ func TestReceiptInEitherOrder(t *testing.T) {
 	}
 }
 
+// TestFillingToldBitByBit is one filling; a second one on the same day is asked back.
+func TestFillingToldBitByBit(t *testing.T) {
+	b := newTableOf(t, home)
+	b.say("16.0 kg")
+	headline(t, b.call("filled"), "Noted: filled.")
+	headline(t, b.callBy(joon, "filled", "net", "9.8 kg"), "filled with 9.8 kg")
+	headline(t, b.callBy(joon, "filled", "price", "180"), "for 180.00 EUR")
+	says(t, b.call("history"), "2 fillings", "9.8 kg by receipt; 180.00 EUR paid by Joon")
+	a := b.call("filled", "net", "9.8 kg")
+	says(t, a, "Joon noted a filling at 09:32 already.", "Is this another one?")
+	headline(t, b.press(button(t, a, "No, leave it"), nil), "nothing was noted")
+	says(t, b.call("history"), "2 fillings")
+	headline(t, b.press(button(t, a, "Yes, another one"), nil), "filled with 9.8 kg")
+	says(t, b.call("history"), "3 fillings")
+}
+
+// TestDaysFarFromGreenwich: a booked day is that day where the household lives.
+func TestDaysFarFromGreenwich(t *testing.T) {
+	for _, name := range []string{"Pacific/Auckland", "Pacific/Kiritimati", "Pacific/Pago_Pago"} {
+		z, err := time.LoadLocation(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := newTableOf(t, func(o *household.Options, _ *Options) { o.Zone, o.Voice.Zone = z, z })
+		b.say("16.0 kg")
+		headline(t, b.call("booked", "day", "2027-12-24"), "booked for Fri 24 Dec")
+		says(t, b.call("plan"), "booked for Fri 24 Dec")
+		a := b.call("booked", "day", "2027-12-24")
+		if ics := string(a.Message.Files[0].Data); !strings.Contains(ics, "DTSTART;VALUE=DATE:20271224") {
+			t.Errorf("%s:\n%s", name, ics)
+		}
+	}
+}
+
 // TestTareInAnotherUnit is asked back, and never stored as it stands.
 func TestTareInAnotherUnit(t *testing.T) {
 	b := newTable(t)

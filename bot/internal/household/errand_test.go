@@ -15,7 +15,7 @@ import (
 // due runs a household until it is told to book, and returns the first reminder.
 func due(t *testing.T, e *Engine) notice.Notice {
 	t.Helper()
-	for _, w := range scale(start, 107, 5_900, 55) {
+	for _, w := range scale(start, 60, 2_900, 55) {
 		if said := ofKind(e.Weigh(w), notice.RefillDue); len(said) > 0 {
 			return said[0]
 		}

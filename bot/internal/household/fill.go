@@ -14,6 +14,8 @@ const (
 	rememberedFills = 60
 	// sameFill is within what time a filling told and one seen on the scale are the same.
 	sameFill = 4 * 24 * time.Hour
+	// latePrice is how long after a filling its price alone may be told.
+	latePrice = 60 * 24 * time.Hour
 	// promptly is how soon a receipt must be told to say what was in the cylinder then.
 	promptly = 12 * time.Hour
 	// houseSD is how well tare and fittings are known together, about; common practice, no source.
@@ -46,33 +48,63 @@ func (e *Engine) sayFilled(it *item, key string) {
 // fill takes down that somebody told of a filling: a new one, or the receipt of one that the scale saw.
 func (e *Engine) fill(it *item, ev Event) {
 	e.people.did(ev.By, ev.At)
-	f, _ := ev.forecast()
 	p := it.last()
-	seen := p != nil && !p.First && p.Until.IsZero() && p.Receipt == 0 && p.Tare == 0 && p.By == "" && ev.At.Sub(p.At) < sameFill
-	if !seen {
+	more := p != nil && Completes(p.Fill, ev)
+	if !more {
 		if !it.spare {
 			it.note(it.fc.Outlook(ev.At))
 		}
 		e.begin(it, notice.Fill{At: ev.At})
 		p = it.last()
 	}
-	p.Receipt, p.Tare, p.Price, p.By = ev.Net, ev.Tare, ev.Price, ev.By
-	if it.spare {
-		it.rest = ev.Net
-		if it.rest <= 0 {
-			it.rest = it.cfg.Forecast.NetFill
-		}
-	} else if !seen || ev.Tare > 0 || ev.At.Sub(p.At) < promptly {
-		for _, found := range it.fc.Apply(f) {
-			e.found(it, found)
-		}
+	p.Receipt, p.Tare = max(p.Receipt, ev.Net), max(p.Tare, ev.Tare)
+	if ev.Price.Code() != "" {
+		p.Price = ev.Price
 	}
-	if o := it.fc.Outlook(ev.At); !seen && !it.spare && o.Known && math.IsNaN(p.start) {
-		p.start = o.Gas.Mean // what is drawn before the next weighing counts
+	if p.By == "" || ev.Price.Code() != "" {
+		p.By = ev.By
 	}
 	if ev.Tare > 0 {
 		it.tare = ev.Tare
 	}
+	if it.spare {
+		it.rest = p.Receipt
+		if it.rest <= 0 {
+			it.rest = it.cfg.Forecast.NetFill
+		}
+		return
+	}
+	if !more || ev.Tare > 0 || ev.Net > 0 && ev.At.Sub(p.At) < promptly {
+		e.refilled(it, ev)
+	}
+}
+
+// refilled tells the forecast what the present fill brought.
+func (e *Engine) refilled(it *item, ev Event) {
+	p := it.last()
+	for _, found := range it.fc.Apply(forecast.Event{Kind: forecast.Filled, At: ev.At, Net: p.Receipt, Tare: ev.Tare}) {
+		e.found(it, found)
+	}
+	if o := it.fc.Outlook(ev.At); o.Known && math.IsNaN(p.start) {
+		p.start = o.Gas.Mean // what is drawn before the next weighing counts
+	}
+}
+
+// Completes reports whether an event tells more of a filling that is known already, by the scale or from somebody, rather
+// than of another one: it comes soon after and says nothing that was said before. A price may come late.
+func Completes(f notice.Fill, ev Event) bool {
+	within := sameFill
+	if ev.Net == 0 && ev.Tare == 0 {
+		within = latePrice
+	}
+	if f.At.IsZero() || f.First || !f.Until.IsZero() || ev.At.Sub(f.At) >= within {
+		return false
+	}
+	if f.By == "" && f.Receipt == 0 {
+		return true
+	}
+	priced := ev.Price.Code() != ""
+	return (ev.Net > 0 || ev.Tare > 0 || priced) && !(ev.Net > 0 && f.Receipt > 0) && !(ev.Tare > 0 && f.Tare > 0) && !(priced && f.Price.Code() != "")
 }
 
 // begin starts a new fill and forgets what belonged to the one before.

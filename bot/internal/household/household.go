@@ -106,7 +106,7 @@ type Event struct {
 	Count    float64
 	Until    time.Time
 	Open     bool
-	Day      time.Time
+	Day      time.Time // its date in UTC is the day meant
 	Cause    forecast.Cause
 	About    time.Time
 	Price    cost.Money

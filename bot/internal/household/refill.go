@@ -101,6 +101,8 @@ func (e *Engine) remind(it *item, s notice.Situation) {
 // book takes down that the refill is booked for a day.
 func (e *Engine) book(it *item, ev Event) {
 	r := &it.refill
+	y, m, d := ev.Day.UTC().Date() // a day without a zone: the household's
+	ev.Day = time.Date(y, m, d, 12, 0, 0, 0, e.opt.Zone)
 	if r.bookedAt.IsZero() {
 		r.bookedAt = ev.At
 	}

@@ -75,7 +75,7 @@ func (v Voice) Silent(s Situation, last time.Time, cause, key string) Notice {
 // Filled tells that gas came in. printed is the net on the receipt, 0 unknown.
 func (v Voice) Filled(s Situation, net, sd, printed unit.Grams, key string) Notice {
 	n := Notice{Key: key, Kind: FillSeen, Cylinder: s.Cylinder, At: s.Now,
-		Headline: fmt.Sprintf("The cylinder%s is filled again: about %s of gas.", v.named(s), v.Mass(net))}
+		Headline: fmt.Sprintf("%s is filled: about %s of gas.", s.the(), v.Mass(net))}
 	n.Body = []string{v.Receipt(net, sd, printed)}
 	if printed == 0 && s.Fill.Tare == 0 {
 		n.Body = []string{"If it is another cylinder with its own tare, say /filled with the stamped tare."}
