@@ -9,6 +9,7 @@ type core struct {
 	pat     pattern
 	t       float64 // s of the Unix epoch the mixture stands at
 	started bool
+	empty   bool // somebody said it ran dry
 	fresh   bool // just filled: the fill itself may not be what was said
 	house   float64
 	fixed   bool    // away spell entered
@@ -157,7 +158,7 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 		return
 	}
 	mean, v := g.level()
-	level := math.Exp(mean + v/2)
+	level := math.Exp(mean + math.Min(v, maxLogVar)/2)
 	if gap < 0.4 {
 		out, _ := td.lost(c.lastT, e.t)
 		_, q, _ := slot((c.lastT+e.t)/2 + zone)
@@ -207,12 +208,13 @@ func (c *core) fill(e *entry) {
 	if swapped {
 		c.house = e.stepVar
 	}
-	c.fresh, c.haveY, c.nightD = true, false, 0
+	c.fresh, c.empty, c.haveY, c.nightD = true, false, false, 0
 }
 
 // dry notes that the cylinder ran dry now.
 func (c *core) dry(heel float64) {
 	const sd = 20
+	c.empty = true
 	for i := range c.mix.node[:c.mix.n] {
 		for k := range c.mix.node[i].g {
 			c.mix.node[i].g[k].observeNet(heel, sd*sd)

@@ -8,6 +8,9 @@ import (
 	"tarebell/forecast/unit"
 )
 
+// learnedVar is the variance of ln(use) below which the use counts as learned: 30 %.
+const learnedVar = 0.1
+
 const (
 	ringSize  = 128 // entries kept to be gone over again when something is told late
 	snapshots = 6
@@ -89,7 +92,7 @@ func manualVar(sd unit.Grams) float64 {
 	if sd > 0 {
 		return float64(sd*sd) + 20*20
 	}
-	return 165*165 + 100*100/12.0
+	return 155*155 + 100*100/12.0
 }
 
 // flush closes the batch of readings.
@@ -197,7 +200,7 @@ func (f *Filter) insert(e entry) {
 		if e.kind == filling { // too long ago to go over again: take off what was used since
 			g, _ := f.core.mix.pool()
 			mean, v := g.level()
-			used := math.Exp(mean+v/2) * (f.core.t - e.t) / secondsDay
+			used := math.Exp(mean+math.Min(v, maxLogVar)/2) * (f.core.t - e.t) / secondsDay
 			e.y, e.r = math.Max(e.y-used, 0), e.r+used*used/10
 		}
 		e.t = f.core.t
@@ -352,13 +355,13 @@ func (f *Filter) State(now time.Time) State {
 	}
 	g, pAway := c.mix.pool()
 	mean, v := g.level()
-	use := math.Exp(mean + v/2)
-	v0 := 0.1
+	v = math.Min(v, maxLogVar)
+	use := math.Exp(math.Min(mean+v/2, mostLevel))
 	return State{
 		Known:   f.total > 0 || f.batch.n > 0,
 		Gas:     Normal{g.m, math.Sqrt(math.Max(g.mm, 0))},
 		Use:     Normal{use, use * math.Sqrt(math.Expm1(v))},
-		Learned: !c.mix.scout && v < v0,
+		Learned: !c.mix.scout && v < learnedVar,
 		NoiseSD: unit.Grams(f.noise.sd()),
 		Offset:  Normal{g.o, math.Sqrt(math.Max(g.oo, 0))},
 		Away:    pAway,

@@ -9,14 +9,16 @@ import (
 )
 
 const (
-	draws   = 480
-	horizon = 25 * 366 // days looked ahead
+	draws     = 480
+	forgotten = 20       // one draw in so many allows for a dry cylinder nobody told of
+	horizon   = 60 * 366 // days looked ahead
+	fadeDays  = 700      // lasting changes of the level fade in this time, so that decades ahead stay within reason
 )
 
 // simulator holds what every forecast needs and no forecast changes, and room to work in.
 type simulator struct {
 	seed  uint64
-	z     [4][draws]float64 // stratified normals for the present state
+	z     [3][draws]float64 // stratified normals for the present state
 	lump  [draws]float64    // and for the lumpiness of use
 	dry   []unit.Days
 	out   []unit.Days
@@ -31,6 +33,7 @@ type step struct {
 	t, dt  float64 // days ahead at its start, length
 	w      float64 // effective days, set for each forecast
 	wander float64 // sd of what μ moves
+	fade   float64 // share of a lasting change that is still there a step later
 }
 
 func newSimulator(seed uint64) *simulator {
@@ -42,7 +45,7 @@ func newSimulator(seed uint64) *simulator {
 	stratify(&s.lump, &r)
 	for t := 0.0; t < horizon; {
 		dt := math.Max(1, t/9)
-		s.steps = append(s.steps, step{t: t, dt: dt})
+		s.steps = append(s.steps, step{t: t, dt: dt, fade: math.Exp(-dt / fadeDays)})
 		t += dt
 	}
 	return s
@@ -93,7 +96,10 @@ func (s *simulator) run(c *core, td *told, zone, heel, dry float64) {
 		tr.prepare(nd.law, s.steps)
 		l := cholesky(&nd.g[k])
 		for ; i < draws && float64(i)+0.5 < sum*draws; i++ {
-			st := l.draw(&nd.g[k], s.z[0][i], s.z[1][i], s.z[2][i], s.z[3][i])
+			st := l.draw(&nd.g[k], s.z[0][i], s.z[1][i], s.z[2][i])
+			if st.m <= heel && !c.empty && i%forgotten != 0 {
+				l.alive(&st, s.z[2][i], heel)
+			}
 			d, o := future.walk(nd, tr, k, st, s.lump[i], heel, dry)
 			s.dry, s.out = append(s.dry, unit.Days(d)), append(s.out, unit.Days(o))
 		}
@@ -123,29 +129,39 @@ func (td *told) losing(t float64) (rate, sd float64) {
 	return rate, sd
 }
 
-// factor is the lower triangle of a Cholesky factor in the order λ-parts first: μ, x, M, o.
-type factor struct{ a, b, c, d, e, f float64 } // uu; ux, xx; um, xm, mm
+// factor is the lower triangle of a Cholesky factor of the covariance of (μ, x, M); the offset is not needed to look ahead.
+type factor struct{ uu, xu, xx, mu, mx, mm float64 }
 
-// cholesky factors the covariance of (μ, x, M); o is not needed to look ahead.
-func cholesky(g *gauss) factor {
-	a := math.Sqrt(math.Max(g.uu, 1e-12))
-	b := g.ux / a
-	c := math.Sqrt(math.Max(g.xx-b*b, 1e-12))
-	d := g.mu / a
-	e := (g.mx - d*b) / c
-	f := math.Sqrt(math.Max(g.mm-d*d-e*e, 1e-6))
-	return factor{a, b, c, d, e, f}
+func cholesky(g *gauss) (l factor) {
+	l.uu = math.Sqrt(math.Max(g.uu, 1e-12))
+	l.xu = g.ux / l.uu
+	l.xx = math.Sqrt(math.Max(g.xx-float64(l.xu*l.xu), 1e-12))
+	l.mu = g.mu / l.uu
+	l.mx = (g.mx - float64(l.mu*l.xu)) / l.xx
+	l.mm = math.Sqrt(math.Max(g.mm-float64(l.mu*l.mu)-float64(l.mx*l.mx), 1e-6))
+	return l
 }
 
 // present is one draw of the state.
 type present struct{ m, u, x float64 }
 
-func (l factor) draw(g *gauss, z0, z1, z2, _ float64) present {
+func (l *factor) draw(g *gauss, z0, z1, z2 float64) present {
 	return present{
-		u: g.u + l.a*z0,
-		x: g.x + l.b*z0 + l.c*z1,
-		m: g.m + l.d*z0 + l.e*z1 + l.f*z2,
+		u: g.u + float64(l.uu*z0),
+		x: g.x + float64(l.xu*z0) + float64(l.xx*z1),
+		m: g.m + float64(l.mu*z0) + float64(l.mx*z1) + float64(l.mm*z2),
 	}
+}
+
+// alive redraws a net gas below heel from above it, given the rest of the draw: nobody has said that the cylinder ran dry.
+func (l *factor) alive(p *present, z2, heel float64) {
+	mean := p.m - float64(l.mm*z2)
+	a := (heel - mean) / l.mm
+	if a > 4 { // so far below that the rest of the draw cannot be right either
+		mean, a = heel-4*l.mm, 4
+	}
+	below, u := 0.5*math.Erfc(-a/math.Sqrt2), 0.5*math.Erfc(-z2/math.Sqrt2)
+	p.m = mean + float64(l.mm*normalQuantile(math.Min(below+float64((1-below)*u), 1-1e-12)))
 }
 
 // future walks one draw forward.
@@ -184,7 +200,8 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 	}
 	awayFrom, awayTo := f.firstAway(k)
 	nextStep := f.wait() / f.hab.step
-	nextParty := f.wait() / f.hab.party
+	partyRate := nd.parties(f.hab.party, exp(p.u))
+	nextParty := f.wait() / partyRate
 	tDry = math.Inf(1)
 	if toDry <= 0 {
 		tDry = 0
@@ -192,14 +209,14 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 	if toOut <= 0 {
 		return tDry, 0
 	}
-	sum := 0.0
+	sum, change := 0.0, 0.0 // used so far; what μ has changed by
 	for i := range f.steps {
 		s, c := &f.steps[i], &tr.at[i]
 		end := s.t + s.dt
 		luck := f.r.next()
 		z1, z2 := f.tab.normal[luck%tableSize], f.tab.normal[luck>>tableBits%tableSize]
 		x1 := float64(c.a*p.x) + float64(c.q*z1)
-		level := exp(p.u + float64((p.x+x1)*c.mean) + float64(c.spread*z2) + c.within)
+		level := exp(p.u + change + float64((p.x+x1)*c.mean) + float64(c.spread*z2) + c.within)
 		w := s.w
 		for awayTo <= s.t {
 			awayFrom = s.t + f.wait()/f.hab.leave
@@ -210,8 +227,8 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 		}
 		use := w*level + loss*s.dt
 		for nextParty < end {
-			use += nd.phi * (6 + 16*f.r.uniform())
-			nextParty += f.wait() / f.hab.party
+			use += nd.phi * (partyMean + partyHalf*(2*f.r.uniform()-1))
+			nextParty += f.wait() / partyRate
 		}
 		next := sum + use
 		if next >= toDry && math.IsInf(tDry, 1) {
@@ -221,13 +238,14 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 			return tDry, s.t + s.dt*(toOut-sum)/use
 		}
 		sum, p.x = next, x1
+		change *= s.fade
 		if luck>>63 == 0 { // a coin does for the normal when the steps are many
-			p.u += s.wander
+			change += s.wander
 		} else {
-			p.u -= s.wander
+			change -= s.wander
 		}
 		if nextStep < end {
-			p.u += math.Sqrt(f.hab.stepVar) * f.gauss()
+			change += math.Sqrt(f.hab.stepVar) * f.gauss()
 			nextStep += f.wait() / f.hab.step
 		}
 	}

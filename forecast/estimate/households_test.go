@@ -1,7 +1,6 @@
 package estimate
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -130,28 +129,18 @@ func gamma(r *rand.Rand, k int) (g float64) {
 	return g
 }
 
-// clone copies the household with other luck ahead.
-func (h *household) clone(r *rand.Rand) *household {
-	c := *h
-	c.r = r
-	return &c
-}
-
 // trial is one invented cylinder: what was forecast at set fractions, and what came.
 type trial struct {
 	frac  float64
 	q     [7]float64
-	cdf   float64 // forecast probability of the true waiting time or less
 	y     float64
-	orc   [7]float64
-	gasZ  float64
 	known bool
 }
 
 var quantiles = [7]float64{.05, .10, .25, .50, .75, .90, .95}
 
 // tryCylinder runs one cylinder to its end under the filter. Readings come hourly from a scale, or now and then by hand.
-func tryCylinder(seed uint64, kind string, manual bool, oracle int) []trial {
+func tryCylinder(seed uint64, kind string, manual bool) []trial {
 	r := rand.New(rand.NewPCG(seed, 77))
 	h := newHousehold(r, kind)
 	start := time.Date(2027, 1, 4, 6, 0, 0, 0, time.UTC)
@@ -179,11 +168,6 @@ func tryCylinder(seed uint64, kind string, manual bool, oracle int) []trial {
 			for i, p := range quantiles {
 				tr.q[i] = math.Min(float64(q.Quantile(p)), 1500)
 			}
-			if oracle > 0 {
-				tr.orc = cachedOracle(fmt.Sprint(kind, manual, seed, fracs[0]), func() [7]float64 { return h.oracle(gas-heel, oracle, seed+uint64(d)) })
-			}
-			st := f.State(now)
-			tr.gasZ = (st.Gas.Mean - gas) / st.Gas.SD
 			out, at = append(out, tr), append(at, now)
 			fracs = fracs[1:]
 		}
@@ -198,7 +182,6 @@ func tryCylinder(seed uint64, kind string, manual bool, oracle int) []trial {
 					end := start.AddDate(0, 0, d).Add(time.Duration((float64(hour) + (gas-heel)/du) * float64(time.Hour)))
 					for i := range out {
 						out[i].y = end.Sub(at[i]).Hours() / 24
-						out[i].cdf = 0
 					}
 					return slices.DeleteFunc(out, func(t trial) bool { return t.y < 0.2 })
 				}
@@ -219,38 +202,4 @@ func tryCylinder(seed uint64, kind string, manual bool, oracle int) []trial {
 		}
 	}
 	return nil
-}
-
-// oracle is what someone who knows law and state would say.
-func (h *household) oracle(usable float64, n int, seed uint64) (q [7]float64) {
-	r := rand.New(rand.NewPCG(seed, 78))
-	t := make([]float64, n)
-	for i := range t {
-		c, m := h.clone(r), usable
-		for t[i] = 0; t[i] < 2000; t[i]++ {
-			u := c.next()
-			if u >= m {
-				t[i] += m / u
-				break
-			}
-			m -= u
-		}
-	}
-	slices.Sort(t)
-	for i, p := range quantiles {
-		q[i] = t[min(n-1, int(p*float64(n)))]
-	}
-	return q
-}
-
-// pinball is the mean quantile loss of seven quantiles.
-func pinball(q [7]float64, y float64) (s float64) {
-	for i, p := range quantiles {
-		w := p
-		if y < q[i] {
-			w = p - 1
-		}
-		s += 2 * w * (y - q[i]) / 7
-	}
-	return s
 }

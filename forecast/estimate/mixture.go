@@ -127,24 +127,36 @@ func (m *mixture) observe(y, r float64, h *habits, days float64) {
 				ll[i][k] = math.Inf(-1)
 				continue
 			}
-			ll[i][k] = nd.see(mode(k), y, r, h.party*days) + math.Log(nd.w[k])
+			ll[i][k] = nd.see(mode(k), y, r, h.party, days) + math.Log(nd.w[k])
 			top = math.Max(top, ll[i][k])
 		}
 	}
 	m.reweigh(&ll, top)
 }
 
+// A party takes 6 to 22 servings, evenly.
+const partyMean, partyHalf = 14, 8
+
+// parties is the rate of parties in a household of a level in g/day: at most what makes 8 % of all it uses.
+func (l *law) parties(rate, level float64) float64 {
+	return math.Min(rate, 0.08*level/(partyMean*l.phi))
+}
+
 // see conditions one Gaussian, letting a drop that is too large for ordinary use have been a party.
-func (n *node) see(k mode, y, r, pParty float64) float64 {
+func (n *node) see(k mode, y, r, party, days float64) float64 {
 	g := &n.g[k]
 	e := y - g.m - g.o
 	s := g.mm + 2*g.mo + g.oo + r
 	if k == away || e > 0 || float64(e*e) < 4*s {
 		return g.observe(y, r)
 	}
+	pParty := math.Min(n.parties(party, exp(g.u))*days, 0.5)
+	if pParty < 1e-9 {
+		return g.observe(y, r)
+	}
 	p := *g
-	const mean, sd = 14, 4.7 // of 6 to 22 servings, uniform
-	p.m -= mean * n.phi
+	const sd = partyHalf * 0.5773502691896258
+	p.m -= partyMean * n.phi
 	p.mm += float64(sd*n.phi) * float64(sd*n.phi)
 	lp := p.observe(y, r)
 	l := g.observe(y, r)

@@ -50,7 +50,7 @@ func (g *gauss) level() (mean, variance float64) {
 func (g *gauss) draw(w, phi, patVar float64) {
 	mean, v := g.level()
 	v = math.Min(v, maxLogVar)
-	e := w * exp(mean+float64(v/2))
+	e := w * exp(math.Min(mean+float64(v/2), mostLevel))
 	cm, co, cu, cx := g.mu+g.mx, g.ou+g.ox, g.uu+g.ux, g.ux+g.xx
 	e2 := float64(e * e)
 	varU := float64(e2*(math.Expm1(v)+patVar)) + float64(phi*e)
@@ -59,16 +59,14 @@ func (g *gauss) draw(w, phi, patVar float64) {
 	g.mo -= float64(e * co)
 	g.mu -= float64(e * cu)
 	g.mx -= float64(e * cx)
-	if g.mm < 1e-6 {
-		g.mm = 1e-6
-	}
+	g.mm = math.Min(math.Max(g.mm, 1e-6), 1e12)
 }
 
 // observe conditions on y = M + o + noise of variance r and returns the log-likelihood (without the constant).
 // A reading that stands far out counts as noisier than it said (Student-t with ν degrees of freedom in the likelihood, its
 // noise grown until it stands out by no more than outlier sigmas).
 func (g *gauss) observe(y, r float64) float64 {
-	const nu, outlier2 = 6, 9
+	const nu, outlier2 = 12, 9
 	e := y - g.m - g.o
 	cm, co, cu, cx := g.mm+g.mo, g.mo+g.oo, g.mu+g.ou, g.mx+g.ox
 	p := math.Max(cm+co, 0)
@@ -79,7 +77,28 @@ func (g *gauss) observe(y, r float64) float64 {
 		s = p + float64(r*z2/outlier2)
 	}
 	g.gain(cm/s, co/s, cu/s, cx/s, e, cm, co, cu, cx)
+	g.tidy()
 	return ll
+}
+
+// leastLevel and mostLevel bound ln(use): 10 mg and 100 kg a day.
+const leastLevel, mostLevel = -4.6, 11.5
+
+// tidy keeps rounding and absurd readings from making a state that is none.
+func (g *gauss) tidy() {
+	g.u += math.Max(leastLevel-g.u-g.x, 0) + math.Min(mostLevel-g.u-g.x, 0)
+	g.mm, g.oo = math.Max(g.mm, 1e-6), math.Max(g.oo, 1e-6)
+	g.uu, g.xx = math.Max(g.uu, 1e-9), math.Max(g.xx, 1e-9)
+	g.mo, g.mu, g.mx = within(g.mo, g.mm, g.oo), within(g.mu, g.mm, g.uu), within(g.mx, g.mm, g.xx)
+	g.ou, g.ox, g.ux = within(g.ou, g.oo, g.uu), within(g.ox, g.oo, g.xx), within(g.ux, g.uu, g.xx)
+}
+
+// within is a covariance brought inside what its variances allow.
+func within(c, va, vb float64) float64 {
+	if float64(c*c) <= float64(va*vb) {
+		return c
+	}
+	return math.Copysign(math.Sqrt(float64(va*vb)), c)
 }
 
 // gain adds k·e to the means and takes k·cᵀ from the covariance.
