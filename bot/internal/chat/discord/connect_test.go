@@ -136,9 +136,9 @@ func TestReconnecting(t *testing.T) {
 func TestSilentConnection(t *testing.T) {
 	t.Parallel()
 	p := platform(t)
-	p.Heartbeat = 50 * time.Millisecond
-	f := moveIn(t, p, func(o *discord.Options) { o.Pace.Silent = 400 * time.Millisecond })
-	if err := p.WaitStats(f.ctx, "heartbeats", func(s discordtest.Stats) bool { return s.Heartbeats >= 4 }); err != nil {
+	p.Heartbeat = 500 * time.Millisecond
+	f := moveIn(t, p, func(o *discord.Options) { o.Pace.Silent = 2 * time.Second })
+	if err := p.WaitStats(f.ctx, "heartbeats", func(s discordtest.Stats) bool { return s.Heartbeats >= 2 }); err != nil {
 		t.Fatal(err)
 	}
 	if n := p.Stats().Readies; n != 1 {
