@@ -1,0 +1,85 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"iter"
+	"os"
+
+	"tarebell/bot/internal/app"
+	"tarebell/bot/internal/backtest"
+	"tarebell/bot/internal/chart"
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/replay"
+)
+
+// backtestCommand looks back over a household's own history.
+type backtestCommand struct {
+	Config    string `required:"" placeholder:"FILE" help:"${config_help}"`
+	Weighings string `placeholder:"CSV" help:"Recorded weighings, as for replay."`
+	Events    string `placeholder:"CSV" help:"Recorded events, as for replay."`
+	Data      string `placeholder:"DIR" help:"Or the folder of a ledger."`
+	Chart     string `placeholder:"PNG" help:"Where a picture goes: what was said, and what happened."`
+}
+
+func (c *backtestCommand) Run(w *world) error {
+	if (c.Weighings == "") == (c.Data == "") || c.Events != "" && c.Weighings == "" {
+		return &hint{errors.New("one history is needed"), "give --weighings CSV, with --events CSV if there are any, or --data DIR"}
+	}
+	cfg, err := loadConfig(c.Config)
+	if err != nil {
+		return err
+	}
+	o, err := app.Household(cfg)
+	if err != nil {
+		return err
+	}
+	inputs, done, err := c.inputs(w, o)
+	if err != nil {
+		return err
+	}
+	defer done()
+	r, err := backtest.Run(o, inputs)
+	if err != nil {
+		return err
+	}
+	if err := r.Write(w.out, o.Voice); err != nil {
+		return err
+	}
+	return c.draw(w, r, o)
+}
+
+// inputs opens the history that was named.
+func (c *backtestCommand) inputs(w *world, o household.Options) (in backtest.Inputs, done func(), err error) {
+	if c.Weighings != "" {
+		return func() (iter.Seq2[replay.Input, error], func(), error) {
+			return app.Recorded(o, c.Weighings, c.Events)
+		}, func() {}, nil
+	}
+	ledger, err := app.Ledger(c.Data, false)
+	if err != nil {
+		return nil, nil, inUse(err)
+	}
+	return func() (iter.Seq2[replay.Input, error], func(), error) {
+		return app.History(w.ctx, ledger, o), func() {}, nil
+	}, func() { ledger.Close() }, nil
+}
+
+// draw writes the picture, if one is wanted and there is something in it.
+func (c *backtestCommand) draw(w *world, r backtest.Result, o household.Options) error {
+	if c.Chart == "" {
+		return nil
+	}
+	png, err := chart.Backtest(r.Picture(o.Voice))
+	if errors.Is(err, chart.ErrNothing) {
+		fmt.Fprintln(w.err, "bot: there is nothing to draw yet;", c.Chart, "was not written")
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(c.Chart, png, 0o644); err != nil {
+		return fmt.Errorf("writing the chart: %w", err)
+	}
+	return nil
+}
