@@ -25,12 +25,13 @@ const (
 
 // program is the command line.
 type program struct {
-	Demo   demoCommand   `cmd:"" help:"Run an invented household for four months in a few seconds, and see what it is told."`
-	Run    runCommand    `cmd:"" help:"Watch the cylinder of your own household."`
-	Check  checkCommand  `cmd:"" help:"Say what is wrong with a config file, or what was understood."`
-	Replay replayCommand `cmd:"" help:"Run the same judgement over recorded weighings and write what it would have said."`
-	Export exportCommand `cmd:"" help:"Write the ledger into plain tables: those of replay, and one for a spreadsheet."`
-	Import importCommand `cmd:"" help:"Take recorded weighings and events into the ledger."`
+	Demo     demoCommand     `cmd:"" help:"Run an invented household for four months in a few seconds, and see what it is told."`
+	Run      runCommand      `cmd:"" help:"Watch the cylinder of your own household."`
+	Check    checkCommand    `cmd:"" help:"Say what is wrong with a config file, or what was understood."`
+	Replay   replayCommand   `cmd:"" help:"Run the same judgement over recorded weighings and write what it would have said."`
+	Backtest backtestCommand `cmd:"" help:"Look back: how good were the forecasts on your own history?"`
+	Export   exportCommand   `cmd:"" help:"Write the ledger into plain tables: those of replay, and one for a spreadsheet."`
+	Import   importCommand   `cmd:"" help:"Take recorded weighings and events into the ledger."`
 }
 
 // world is what a command may touch.
