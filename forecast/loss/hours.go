@@ -32,10 +32,11 @@ type chain struct {
 var rates = [...]float64{6, 10, 17, 30, 55, 100}
 
 const (
-	hoursThreshold = 10.0
+	hoursThreshold = 9.0
 	jumpAt         = 5.0  // sigma: not steady, whatever it is
 	leastLost      = 30.0 // g
 	schooling      = 7.0  // days until the profile is trusted
+	mostOnce       = 2.0  // evidence a single reading may add
 )
 
 // surprise is the square of the standardised surprise from which on the level is taken to be less known than
@@ -43,7 +44,7 @@ const (
 var surprise = [...]float64{night: 12, daytime: 5, evening: 5}
 
 // most is how much evidence an hour may add, by part of the day.
-var most = [...]float64{night: 3, daytime: 1.2, evening: 0.6}
+var most = [...]float64{night: 3.5, daytime: 1.2, evening: 0.6}
 
 func (b *hours) reset() {
 	*b = hours{calm: 1}
@@ -72,7 +73,7 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 		b.p += nu*nu - s
 	}
 	k := b.p / (b.p + sd*sd)
-	bound := b.bound(w, r) * dt
+	bound := math.Min(b.bound(w, r)*dt, mostOnce)
 	for i := range b.bank {
 		c := &b.bank[i]
 		c.level -= drift + rates[i]*dt
