@@ -79,7 +79,7 @@ func connect(ctx context.Context, o Options, settings household.Options, ledger 
 	}
 	a.Desk = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: plausible(o.Config, settings),
 		Members: accounts(o.Config), Household: o.Config.Household.Name, Currency: currency(o.Config), Closed: closed(settings),
-		FreeText: freeText(o.Config), Draw: draw, Log: o.Log})
+		FreeText: freeText(o.Config), Draw: draw, DrawUse: useDrawer(settings), Log: o.Log})
 	if a.Channel, err = o.Open(a.Desk.Specs(), a.store); err != nil {
 		return nil, err
 	}

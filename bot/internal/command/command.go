@@ -44,6 +44,7 @@ type Options struct {
 	Closed    func(day time.Time) string // why the supplier is closed, "" open; nil: always open
 	FreeText  bool                       // weights typed without a command are read
 	Draw      func(notice.Situation) ([]byte, error)
+	DrawUse   func(notice.Situation) ([]byte, error) // the weeks; no picture while there are too few of them
 	Log       *slog.Logger
 }
 

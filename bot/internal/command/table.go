@@ -107,7 +107,13 @@ func (d *Desk) chart(_ context.Context, c chat.Call) (chat.Answer, error) {
 	}
 	a := say(d.opt.Voice.Lasts(s))
 	a.Message.Files = []chat.File{{Name: "cylinder.png", Type: "image/png", Data: png, Alt: d.opt.Voice.Lasts(s)}}
-	return a, nil
+	if d.opt.DrawUse == nil {
+		return a, nil
+	}
+	if png, err = d.opt.DrawUse(s); err == nil && png != nil {
+		a.Message.Files = append(a.Message.Files, chat.File{Name: "weeks.png", Type: "image/png", Data: png, Alt: "Gas used per week. " + d.opt.Voice.Weekly(s)})
+	}
+	return a, err
 }
 
 func (d *Desk) entries(ctx context.Context, c chat.Call) (chat.Answer, error) {

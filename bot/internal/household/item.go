@@ -33,6 +33,7 @@ type item struct {
 
 	refill  errand
 	loss    *incident
+	losses  []notice.Lost // that have ended, oldest first
 	asides  []aside
 	monitor monitor
 	retest  time.Time  // last told
@@ -206,7 +207,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
 		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
 		Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
-		Week: nan, WeekPrev: nan, History: it.fc.Days(), Filled: it.filledAt,
+		Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
 	}
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
 		s.LastGross = s.House + unit.Grams(s.Outlook.Gas.Mean)

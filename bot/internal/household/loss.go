@@ -66,7 +66,7 @@ func (e *Engine) stopped(it *item, f forecast.Finding) {
 		return
 	}
 	first := it.loss.key
-	it.endLoss(f.Mass)
+	it.endLoss(f.At, f.Mass)
 	e.say(e.opt.Voice.Stopped(e.situation(it), notice.Loss{Finding: f}, e.key(it, notice.PossibleLeak, f.At)+"/stopped", first))
 }
 
@@ -81,7 +81,7 @@ func (e *Engine) answered(it *item, ev Event) {
 	switch ev.Cause {
 	case forecast.GasLost:
 	case forecast.Repaired:
-		it.endLoss(it.loss.finding.Mass)
+		it.endLoss(ev.At, it.loss.finding.Mass)
 	default:
 		it.loss = nil
 	}
@@ -90,8 +90,13 @@ func (e *Engine) answered(it *item, ev Event) {
 // rememberedAnswers is how many answers are kept, to tell who was first.
 const rememberedAnswers = 8
 
-// endLoss closes what is being told as a loss of mass in all.
-func (it *item) endLoss(mass unit.Grams) {
+// rememberedLosses is how many losses are kept, to tell them from use.
+const rememberedLosses = 32
+
+// endLoss closes what is being told as a loss of mass in all, until at.
+func (it *item) endLoss(at time.Time, mass unit.Grams) {
+	it.losses = append(it.losses, notice.Lost{From: it.loss.finding.Since, To: at, Mass: max(0, mass)})
+	it.losses = it.losses[max(0, len(it.losses)-rememberedLosses):]
 	it.loss = nil
 	it.lost += max(0, mass)
 }

@@ -28,9 +28,10 @@ func (e *Engine) changeOver(it *item, ev Event) {
 	old.note(old.fc.Outlook(ev.At))
 	old.rest = unit.Grams(old.gas)
 	if old.loss != nil {
-		old.endLoss(old.loss.finding.Mass)
+		old.endLoss(ev.At, old.loss.finding.Mass)
 	}
 	it.fc, old.fc = old.fc, forecast.New(old.cfg.Forecast)
+	it.losses, old.losses = old.losses, nil // they are of the days that go along
 	it.place, it.polled, it.heard, it.silent, it.checked = old.place, old.polled, ev.At, false, old.checked
 	old.place, old.polled, old.silent, old.asides = "", false, false, nil
 	it.refill, old.refill = old.refill, errand{}

@@ -53,8 +53,15 @@ type Situation struct {
 	WeekPrev  unit.Grams // in the seven before
 	Silent    time.Time  // the last weighing, when it is worryingly old; zero: it is not
 	History   []forecast.Day
+	Losses    []Lost    // told losses, oldest first; the last may go on
 	Filled    time.Time // start of the present fill
 	Changed   []string  // what else changed since the last status, ready to read
+}
+
+// Lost is gas that went from From to To and was not use.
+type Lost struct {
+	From, To time.Time
+	Mass     unit.Grams
 }
 
 func (s Situation) what() string {
