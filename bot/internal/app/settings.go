@@ -3,6 +3,7 @@
 package app
 
 import (
+	"fmt"
 	"hash/fnv"
 	"strconv"
 	"time"
@@ -74,15 +75,16 @@ func closing(region string) (func(time.Time) string, error) {
 func money(r config.Refill) (household.Money, error) {
 	var out household.Money
 	for _, p := range []struct {
+		key  string
 		from config.Money
 		to   *cost.Money
-	}{{r.Price, &out.Price}, {r.Alternative, &out.Alternative}, {r.Outlay, &out.Outlay}} {
+	}{{"price", r.Price, &out.Price}, {"alternative", r.Alternative, &out.Alternative}, {"outlay", r.Outlay, &out.Outlay}} {
 		if !p.from.Known() {
 			continue
 		}
 		m, err := cost.Parse(strconv.FormatFloat(p.from.Amount, 'f', -1, 64), p.from.Currency)
 		if err != nil {
-			return out, err
+			return out, fmt.Errorf("refill.%s: %w", p.key, err)
 		}
 		*p.to = m
 	}

@@ -158,6 +158,9 @@ type Problem struct{ Said, Mend string }
 
 func (p *Problem) Error() string { return p.Said }
 
+// longestEcho bounds how much of what somebody typed is said back.
+const longestEcho = 300
+
 // answer turns a mistake into words for the person and a cause for the log.
 func (d *Desk) answer(a chat.Answer, err error) chat.Answer {
 	var p *Problem
@@ -165,7 +168,7 @@ func (d *Desk) answer(a chat.Answer, err error) chat.Answer {
 	case err == nil:
 		return a
 	case errors.As(err, &p):
-		a = say(p.Said, p.Mend)
+		a = say(shorten(p.Said, longestEcho), shorten(p.Mend, longestEcho))
 		a.Message.Private = true
 		return a
 	case errors.Is(err, live.ErrVoided):

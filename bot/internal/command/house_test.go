@@ -3,6 +3,7 @@ package command
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -188,6 +189,78 @@ func TestButtonsSurviveARestart(t *testing.T) {
 		}
 	}
 }
+
+// TestPlatformLimits: forms and options keep the bounds that the port states.
+func TestPlatformLimits(t *testing.T) {
+	b := newTableOf(t, home)
+	for _, id := range []string{"booked:main", "here:main", "serve:"} {
+		f := b.press(id, nil).Form
+		if f == nil || f.ID != id || utf8.RuneCountInString(f.Title) > 45 || len(f.Fields) > 5 {
+			t.Fatalf("%s opens %+v", id, f)
+		}
+		for _, x := range f.Fields {
+			if utf8.RuneCountInString(x.Label) > 45 {
+				t.Errorf("%s: label %q is too long", id, x.Label)
+			}
+		}
+	}
+	for _, s := range b.Specs() {
+		for _, o := range s.Options {
+			if n := utf8.RuneCountInString(o.Summary); n == 0 || n > 100 || len(o.Choices) > 25 {
+				t.Errorf("/%s %s: summary of %d characters, %d choices", s.Name, o.Name, n, len(o.Choices))
+			}
+		}
+	}
+	a := b.call("filled", "net", strings.Repeat("very much ", 300))
+	if n := utf8.RuneCountInString(text(a)); n > 700 {
+		t.Errorf("an answer of %d characters to a long mistake", n)
+	}
+}
+
+// FuzzTyped: whatever is typed as a load, a pair of weights, a price, a day or a quantity is understood or is a Problem.
+func FuzzTyped(f *testing.F) {
+	for _, s := range []string{"0 kg: 84213 / 84209; 10 kg front left: 297880", "1012.4 > 1018.5 g, 1 -> 2 oz", "42,50 EUR", "€", "in 3 days", "5 °C", "60 psi", ":;,>/", "1e9 kg: 1", "∞"} {
+		f.Add(s)
+	}
+	d := New(Options{House: noHouse{}})
+	now := time.Date(2027, 5, 16, 9, 30, 0, 0, time.UTC)
+	f.Fuzz(func(t *testing.T, s string) {
+		check := func(what string, err error) {
+			var p *Problem
+			if err != nil && !errors.As(err, &p) {
+				t.Errorf("%s %q: %v is no Problem", what, s, err)
+			}
+		}
+		r, err := d.readLoads(s)
+		check("loads", err)
+		for _, l := range r.Loads {
+			for _, x := range l.Readings {
+				if math.IsNaN(x) || math.IsInf(x, 0) {
+					t.Errorf("loads %q hold %v", s, x)
+				}
+			}
+		}
+		for _, part := range splitPairs(s) {
+			_, _, _, err = pair(part, 1)
+			check("pair", err)
+		}
+		_, err = d.price(s, now)
+		check("price", err)
+		_, err = parseDay(s, now)
+		check("day", err)
+		_, err = d.temperature(s)
+		check("temperature", err)
+		_, err = d.pressure(s)
+		check("pressure", err)
+		_, err = step(s)
+		check("step", err)
+	})
+}
+
+// noHouse knows nothing.
+type noHouse struct{ House }
+
+func (noHouse) Account(time.Time) notice.Account { return notice.Account{} }
 
 // TestLitreFromACanisterAndFromACylinder: about 18 cents a litre from a large cylinder against about 38 cents from small
 // exchange canisters (common practice, no source). 10 g of gas a litre; a canister of 425 g for 16.15 EUR makes 42.5 litres

@@ -15,6 +15,9 @@ import (
 // practice, no source).
 const servingShare = 0.1
 
+// somebody is for whom servings count when it was not said, as in recorded events.
+const somebody = "somebody"
+
 // others is under whose name servings are kept once there are more names than maxNames.
 const (
 	others   = "others"
@@ -23,6 +26,9 @@ const (
 
 // log counts servings for somebody.
 func (e *Engine) log(by string, servings float64) {
+	if by == "" {
+		by = somebody
+	}
 	if _, known := e.served[by]; !known && len(e.served) >= maxNames {
 		by = others
 	}

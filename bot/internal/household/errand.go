@@ -20,6 +20,9 @@ func (e *Engine) errandOf(it *item, s *notice.Situation) {
 	plan := e.plan(s.Outlook, spare)
 	s.BookBy, s.Due, s.Arrives = plan.BookBy, plan.Due, plan.Earliest
 	s.ComesOn = plan.Earliest
+	if plan.Known {
+		s.RiskNow, s.RiskLater = plan.RiskNow, plan.RiskLater
+	}
 	s.Closures = e.closures(s)
 	if due := it.cfg.Retest; !due.IsZero() {
 		s.RetestDue = due

@@ -2,6 +2,7 @@ package notice
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -51,6 +52,28 @@ func (v Voice) lead(s Situation) string {
 		line += fmt.Sprintf("; booked at the first chance it would come on %s", v.Day(s.ComesOn, s.Now))
 	}
 	return line + "."
+}
+
+// risk says what waiting costs, when booking is near.
+func (v Voice) risk(s Situation) string {
+	if !s.Booked.IsZero() || s.BookBy.IsZero() || s.BookBy.Sub(s.Now) > 7*24*time.Hour || !(s.RiskLater > s.RiskNow) {
+		return ""
+	}
+	return fmt.Sprintf("Booked at the first chance it runs dry before the refill comes %s; booked a chance later, %s.", chance(s.RiskNow), chance(s.RiskLater))
+}
+
+// chance is a probability as people tell it.
+func chance(p float64) string {
+	switch n := math.Round(100 * p); {
+	case n < 1:
+		return "hardly ever"
+	case n > 99:
+		return "almost surely"
+	case n == 1:
+		return "once in 100"
+	default:
+		return fmt.Sprintf("%.0f times in 100", n)
+	}
 }
 
 func (v Voice) closures(s Situation) string {
@@ -177,7 +200,7 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	if !s.Booked.IsZero() {
 		told.Carrier = "" // the headline named them
 	}
-	return headline, lines(v.Lasts(s), v.Spread(s), v.spare(s), v.helpers(told), v.turn(s), v.lead(s), v.closures(s), v.supplier(s), v.bring(s),
+	return headline, lines(v.Lasts(s), v.Spread(s), v.spare(s), v.helpers(told), v.turn(s), v.lead(s), v.risk(s), v.closures(s), v.supplier(s), v.bring(s),
 		v.retestLine(s), v.carry(s))
 }
 

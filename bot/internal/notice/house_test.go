@@ -37,6 +37,7 @@ func money(t *testing.T, minor int64) cost.Money {
 func errand(long bool) Situation {
 	s := situation(may, 900, 14)
 	s.BookBy, s.ComesOn = may.AddDate(0, 0, 2), may.AddDate(0, 0, 4)
+	s.RiskNow, s.RiskLater = 0.031, 0.078
 	s.LeadBookings, s.Supplier = 3, "Gas yard, +43 1 000 00 00"
 	s.Closures = []Closure{{may.AddDate(0, 0, 1), "Pfingstmontag"}}
 	s.RetestDue, s.Retest = time.Date(2027, 8, 1, 0, 0, 0, 0, time.UTC), refill.Good

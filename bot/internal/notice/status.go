@@ -32,6 +32,8 @@ type Situation struct {
 	Revision     int       // how often the booked day was moved
 	LeadBookings int       // from how many past bookings LeadDays is learned
 	ComesOn      time.Time // if booked at the first chance; zero: unknown
+	RiskNow      float64   // of running dry before a refill booked at the first chance; NaN unknown
+	RiskLater    float64   // and at the chance after that
 	Closures     []Closure // of the supplier, until a refill could be here
 	Supplier     string
 	Swap         bool // the supplier swaps the cylinder
