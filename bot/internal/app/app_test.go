@@ -1,0 +1,123 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/chat/discord"
+	"tarebell/bot/internal/chat/discord/discordtest"
+	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/live"
+	"tarebell/config"
+)
+
+// onDiscord starts the whole program on the stand-in platform and returns when it is connected.
+func onDiscord(t *testing.T) (*App, *discordtest.Platform) {
+	t.Helper()
+	platform := discordtest.New(t)
+	platform.MessageContent = true
+	scale := busyHouse()
+	t.Cleanup(scale.Close)
+	cfg, err := config.Parse("house.yaml", fmt.Appendf(nil, killHouse, scale.URL, platform.Channel))
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg.Cylinders[0].Scale = nil // weights are typed here
+	log := slog.New(slog.DiscardHandler)
+	a, err := Start(t.Context(), Options{Config: cfg, Data: t.TempDir(), Log: log,
+		Open: Discord(cfg.Chat.Discord, config.NewSecret(platform.Token), log, discordtest.Transport(platform.URL),
+			discord.Pace{First: 20 * time.Millisecond, Most: 100 * time.Millisecond, Retry: 20 * time.Millisecond})})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	done := make(chan error, 1)
+	go func() { done <- a.Run(ctx) }()
+	t.Cleanup(func() {
+		stop()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+		a.Close(context.WithoutCancel(ctx))
+	})
+	connected(t, platform)
+	return a, platform
+}
+
+// alarm lets the CO2 monitor show 6000 ppm.
+func alarm(t *testing.T, a *App) {
+	t.Helper()
+	now := time.Now()
+	ev := household.Event{Cylinder: "main", At: now, Kind: household.Air, PPM: 6000}
+	if _, err := a.House.Accept(t.Context(), live.FromEvent(ev, fmt.Sprint("air/", now), "", now, "")); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestNoticeReachesTheChannel(t *testing.T) {
+	a, platform := onDiscord(t)
+	alarm(t, a)
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	if _, err := platform.WaitMessage(ctx, "alarm", func(m discordtest.Message) bool { return strings.Contains(m.Text(), "6,000 ppm") }); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestOwnerIsToldOfARefusal: a notice that the platform refuses for good is told to the owner.
+func TestOwnerIsToldOfARefusal(t *testing.T) {
+	a, platform := onDiscord(t)
+	platform.HideChannel(true)
+	alarm(t, a)
+	look, giveUp := time.NewTicker(5*time.Millisecond), time.After(time.Minute)
+	defer look.Stop()
+	for len(platform.Told()) == 0 {
+		select {
+		case <-look.C:
+		case <-giveUp:
+			t.Fatal("the owner was told nothing")
+		}
+	}
+	if told := platform.Told()[0]; !strings.Contains(told.Text(), "I cannot post") {
+		t.Errorf("the owner reads %q", told.Text())
+	}
+}
+
+func TestHealth(t *testing.T) {
+	a, _ := onDiscord(t)
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	addr := l.Addr().String()
+	l.Close()
+	if err := a.ServeHealth(t.Context(), addr); err != nil {
+		t.Fatal(err)
+	}
+	ask := func() (int, health) {
+		r, err := http.Get("http://" + addr + "/healthz")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer r.Body.Close()
+		var h health
+		if err := json.NewDecoder(r.Body).Decode(&h); err != nil {
+			t.Fatal(err)
+		}
+		return r.StatusCode, h
+	}
+	if code, h := ask(); code != http.StatusOK || !h.OK || h.Chat == nil || !h.Chat.Connected {
+		t.Errorf("well: %d %+v", code, h)
+	}
+	a.scales.note("main", time.Now(), fmt.Errorf("no answer within 10s"))
+	if code, h := ask(); code != http.StatusServiceUnavailable || h.OK || h.Scales["main"].Error != "no answer within 10s" {
+		t.Errorf("a scale that fails: %d %+v", code, h)
+	}
+}
