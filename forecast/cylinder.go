@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"time"
 
 	"tarebell/forecast/estimate"
@@ -44,10 +45,10 @@ func New(o Options) *Cylinder {
 }
 
 // Weigh takes one reading and returns what it revealed, if anything. The slice is valid until the next call.
-// Readings must not go back in time; one that does is ignored.
+// Readings must not go back in time; one that does, or is not finite, is ignored.
 func (c *Cylinder) Weigh(w Weighing) []Finding {
 	c.found = c.found[:0]
-	if w.At.Before(c.last) {
+	if g := float64(w.Gross); w.At.Before(c.last) || math.IsNaN(g) || math.IsInf(g, 0) {
 		return c.found
 	}
 	c.last = w.At

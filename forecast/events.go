@@ -77,4 +77,3 @@ type quiet struct {
 func (q *quiet) until(t time.Time) { q.end = t }
 
 func (q *quiet) at(t time.Time) bool { return q.closed || t.Before(q.end) }
-

@@ -114,14 +114,36 @@ func (f *Filter) accept(r Reading, stepSD float64) {
 	})
 }
 
-// doubt holds r back and looks whether the readings held so far explain themselves.
-func (f *Filter) doubt(r Reading) {
+// hold keeps r. Polls in quick succession take one place after the first two.
+func (f *Filter) hold(r Reading) {
+	if f.np >= confirm && r.At.Sub(f.pend[f.np-2].At) < burstOfPolls {
+		f.pend[f.np-1] = r
+		return
+	}
 	if f.np == held {
 		copy(f.pend[:], f.pend[1:])
 		f.np--
 	}
 	f.pend[f.np] = r
 	f.np++
+}
+
+// burstOfPolls is the time within which polls count as one look.
+const burstOfPolls = 2 * time.Minute
+
+// lasting reports that a step down to gross mass m has been flat for at least half as long as it may have taken, an
+// hour at most. Several polls within a minute agree on any fall, however fast gas escapes.
+func (f *Filter) lasting(m float64, r Reading) bool {
+	if m-f.steps.sum() > f.level || f.n < startUp || f.undone(m-f.steps.sum()-f.level, r.At) != 0 {
+		return true
+	}
+	took := hours(f.at, f.pend[0].At)
+	return hours(f.pend[0].At, r.At) >= math.Min(took, 2)/2
+}
+
+// doubt holds r back and looks whether the readings held so far explain themselves.
+func (f *Filter) doubt(r Reading) {
+	f.hold(r)
 	switch {
 	case f.np < 2:
 	case f.lifted():
@@ -130,7 +152,7 @@ func (f *Filter) doubt(r Reading) {
 	case f.n > 0 && f.falling():
 		f.release(0)
 	default:
-		if m, k := f.settled(); k >= confirm {
+		if m, k := f.settled(); k >= confirm && f.lasting(m, r) {
 			f.resolve(r, m, k)
 		} else if f.np == held {
 			f.broken(r)

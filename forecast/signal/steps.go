@@ -179,12 +179,7 @@ func (f *Filter) await(r Reading) {
 		f.np = 0
 		return
 	}
-	if f.np == held {
-		copy(f.pend[:], f.pend[1:])
-		f.np--
-	}
-	f.pend[f.np] = r
-	f.np++
+	f.hold(r)
 	if f.np < 2 {
 		return
 	}
