@@ -247,6 +247,14 @@ func (d *Desk) told(e store.Entry, now time.Time) string {
 		what = fmt.Sprintf("a serving is %.1f g", float64(ev.CO2))
 	case household.Valve:
 		what += " " + e.Value
+	case household.Unbooked:
+		what = "refill not booked"
+	case household.Mine:
+		what = "the refill taken on"
+	case household.Later:
+		what = "to be reminded later"
+	case household.Calibrated:
+		what = "scale checked"
 	}
 	return what
 }
