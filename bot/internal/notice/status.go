@@ -93,17 +93,18 @@ func (s Situation) usable() unit.Grams {
 	return unit.Grams(math.Max(0, s.Outlook.Gas.Mean-float64(s.Outlook.Heel)))
 }
 
+// statusLines bounds a weekly status under its headline. What changed since the last one keeps its place.
+const statusLines = 6
+
 // Status is the weekly status; due is when it was meant to come.
 func (v Voice) Status(s Situation, key string) Notice {
 	n := Notice{Key: key, Kind: WeeklyStatus, Cylinder: s.Cylinder, At: s.Now, Headline: v.Lasts(s)}
 	if s.Outlook.Learned {
 		n.Picture = &s
 	}
-	n.Body = append(n.Body, v.Reasons(s)...)
-	n.Body = append(n.Body, s.Changed...)
-	if len(n.Body) > 6 {
-		n.Body = n.Body[:6]
-	}
+	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
+	n.Body = v.Reasons(s)
+	n.Body = append(n.Body[:min(len(n.Body), statusLines-len(changed))], changed...)
 	return n
 }
 
