@@ -212,7 +212,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
 		s.LastGross = s.House + unit.Grams(s.Outlook.Gas.Mean)
 	}
-	if it.silent || (!it.polled && now.Sub(s.Outlook.LastSeen) > 21*24*time.Hour) {
+	if it.silent || !it.polled && stale(s.Outlook, now) {
 		s.Silent = s.Outlook.LastSeen
 	}
 	e.errandOf(it, &s)
@@ -223,4 +223,11 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 func (e *Engine) Doubtful(cylinder string) bool {
 	it := e.item(cylinder)
 	return it != nil && it.fc.Doubtful()
+}
+
+// stale reports that a typed weight is so old that another would help: after three weeks, after one when the gas may end
+// within a month.
+func stale(o forecast.Outlook, now time.Time) bool {
+	age := unit.Between(o.LastSeen, now)
+	return age > 21 || age > 7 && o.RunOut.Known() && o.RunOut.Quantile(0.1) < 30
 }

@@ -21,9 +21,6 @@ const (
 // firstThings is how long nobody is sent to book for gas that is escaping fast: it is to be stopped first.
 const firstThings = 24 * time.Hour
 
-// plenty is the share of a fill above which nobody is sent to book while the use is anybody's guess.
-const plenty = 0.25
-
 // daily takes the day's look at a cylinder: is it time to book, is the booked day tomorrow or past, is the retest near?
 func (e *Engine) daily(it *item) {
 	if it.filledAt.IsZero() || it.spare {
@@ -78,8 +75,7 @@ func (e *Engine) remind(it *item, s notice.Situation) {
 	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss && e.now.Sub(l.begun) < firstThings {
 		return
 	}
-	o := s.Outlook
-	if !o.Known || !s.Due || !o.Learned && !s.Guess && o.Gas.Mean > plenty*float64(it.cfg.Forecast.NetFill) {
+	if !s.Outlook.Known || !s.Due {
 		return
 	}
 	if !r.booked.IsZero() {

@@ -142,6 +142,11 @@ func TestGoldenHouse(t *testing.T) {
 			return v.DidItCome(s, "k", "first")
 		},
 		"refill-full": func(v Voice) Notice { s := errand(false); s.BookBy = may; return v.Refill(s, "k", "", 0) },
+		"refill-stale": func(v Voice) Notice {
+			s := situation(may, 4900, 40)
+			s.BookBy, s.Outlook.LastSeen = may, may.AddDate(0, 0, -30)
+			return v.Refill(s, "k", "", 0)
+		},
 		"refill-long": func(v Voice) Notice { s := errand(true); s.BookBy = may; return v.Refill(s, "k", "", 0) },
 		"filled-more": func(v Voice) Notice { return v.Filled(situation(may, 9900, 190), 9900, 60, 9_000, "k") },
 		"filled-swap": func(v Voice) Notice {

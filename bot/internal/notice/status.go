@@ -159,7 +159,7 @@ func (v Voice) silent(s Situation) string {
 	if s.Silent.IsZero() {
 		return ""
 	}
-	return fmt.Sprintf("The last weight is from %s, so this is an estimate.", v.Moment(s.Silent, s.Now))
+	return fmt.Sprintf("The last weight is from %s, so this is an estimate; a fresh one would help.", v.Moment(s.Silent, s.Now))
 }
 
 // Spread tells the middle 80 % of the run-out dates.
@@ -264,6 +264,9 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
 			v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
 	}
+	if stale := v.stale(s); stale != "" {
+		n.Body = append(n.Body, stale)
+	}
 	who := ""
 	if s.Carrier != "" {
 		who = s.Carrier + " said they would see to it."
@@ -275,6 +278,18 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 		{"later:" + s.Cylinder, "Remind us in 2 days"},
 	}
 	return n
+}
+
+// stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.
+func (v Voice) stale(s Situation) string {
+	old := s.Now.Sub(s.Outlook.LastSeen) > 7*24*time.Hour
+	switch {
+	case old:
+		return fmt.Sprintf("The last weight is from %s; a fresh one may show that there is still time.", v.Moment(s.Outlook.LastSeen, s.Now))
+	case !s.Outlook.Learned:
+		return "Your use is not known well yet; a weight every few days may show that there is still time."
+	}
+	return ""
 }
 
 // carry: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
