@@ -12,6 +12,7 @@
 package loss
 
 import (
+	"math"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -146,7 +147,7 @@ func (w *Watch) Refilled() {
 // Dismiss says that the loss believed was none: the household knows better. For some weeks more proof is
 // asked for.
 func (w *Watch) Dismiss() {
-	w.wary = waryStep
+	w.wary = math.Min(w.wary+waryStep, mostWary)
 	w.end()
 }
 
@@ -171,3 +172,7 @@ func (w *Watch) Believed() (losing bool, rate, sd unit.GramsPerHour) {
 // waryStep is added to the thresholds of the likelihood ratios after a false alarm: e³, or twenty times the
 // odds. It fades over two months.
 const waryStep = 3.0
+
+// mostWary is where repeated false alarms stop raising the thresholds: a household that draws at night is asked
+// once or twice, not every month.
+const mostWary = 9.0

@@ -74,7 +74,7 @@ func (o *open) follow(w *Watch, r Reading, dt, drift, z float64, night bool) (Fo
 	case o.stop.S > o.stop.H:
 		f := o.found(Stopped)
 		w.end()
-		w.wary = waryStep
+		w.wary = math.Max(w.wary, waryStep)
 		return f, true
 	case o.rate > worse*o.told && o.rate > o.told+worseBy && o.rateSD < 0.3*o.rate:
 		o.told = o.rate
