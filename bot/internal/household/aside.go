@@ -65,7 +65,7 @@ func (e *Engine) tellAsides(it *item) {
 // odd tells of something that is not about gas, if anybody needs to hear of it.
 func (e *Engine) odd(it *item, f forecast.Finding) {
 	key := e.key(it, notice.OddReading, f.At) + "/" + oddName(f.Kind)
-	if n, ok := e.opt.Voice.Odd(e.situation(it), f, key); ok {
+	if n, ok := e.opt.Voice.Odd(e.place(it), f, key); ok {
 		e.say(n)
 	}
 }

@@ -35,6 +35,7 @@ type item struct {
 	loss    *incident
 	losses  []notice.Lost // that have ended, oldest first
 	asides  []aside
+	looked  time.Time // the last look at whether there is something to do
 	monitor monitor
 	retest  time.Time  // last told
 	weekGas [3]float64 // net gas at the last statuses, newest first; NaN unknown
@@ -108,8 +109,11 @@ func (e *Engine) wakeItem(it *item) {
 	if !it.polled {
 		last = time.Time{} // it never answered at all
 	}
-	e.say(e.opt.Voice.Silent(e.situation(it), last, "", e.key(it, notice.ScaleSilent, it.heard)))
+	e.say(e.opt.Voice.Silent(e.place(it), last, "", e.key(it, notice.ScaleSilent, it.heard)))
 }
+
+// nextLook is how soon after a look another typed weight is worth one: several typed in a row are one weighing.
+const nextLook = 10 * time.Minute
 
 // weigh feeds a reading and acts on what it revealed.
 func (e *Engine) weigh(it *item, w forecast.Weighing) {
@@ -135,7 +139,7 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 		e.receive(it, w)
 	}
 	it.checked.weighed(w)
-	if w.Manual || fresh {
+	if fresh || w.Manual && e.now.Sub(it.looked) >= nextLook {
 		e.daily(it)
 	}
 }
@@ -197,6 +201,12 @@ func (e *Engine) Situation(cylinder string, now time.Time) (s notice.Situation, 
 }
 
 func (e *Engine) situation(it *item) notice.Situation { return e.at(it, e.now) }
+
+// place is where and when something is told: all that a notice needs which does not speak of the forecast, whose
+// making takes some milliseconds.
+func (e *Engine) place(it *item) notice.Situation {
+	return notice.Situation{Cylinder: it.cfg.Name, Named: len(e.items) > 1, Now: e.now}
+}
 
 func (e *Engine) at(it *item, now time.Time) notice.Situation {
 	nan := unit.Grams(math.NaN())

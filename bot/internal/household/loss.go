@@ -28,7 +28,7 @@ func gap(k forecast.FindingKind, n int) time.Duration {
 func (e *Engine) leak(it *item, f forecast.Finding) {
 	if it.loss == nil {
 		it.loss = &incident{finding: f, begun: f.At, key: e.key(it, notice.PossibleLeak, f.At), next: e.now.Add(gap(f.Kind, 0))}
-		e.say(e.opt.Voice.Leak(e.situation(it), e.lossOf(it), it.loss.key, ""))
+		e.say(e.opt.Voice.Leak(e.place(it), e.lossOf(it), it.loss.key, ""))
 		return
 	}
 	it.loss.finding = f
@@ -47,8 +47,8 @@ func (e *Engine) follow(it *item) {
 	l := it.loss
 	l.again++
 	l.next = e.now.Add(gap(l.finding.Kind, l.again))
-	l.update(e.situation(it).Outlook)
-	e.say(e.opt.Voice.Leak(e.situation(it), e.lossOf(it), e.key(it, notice.PossibleLeak, e.now), l.key))
+	l.update(it.fc.Outlook(e.now))
+	e.say(e.opt.Voice.Leak(e.place(it), e.lossOf(it), e.key(it, notice.PossibleLeak, e.now), l.key))
 }
 
 // update carries the loss forward to what is believed now.
@@ -67,7 +67,7 @@ func (e *Engine) stopped(it *item, f forecast.Finding) {
 	}
 	first := it.loss.key
 	it.endLoss(f.At, f.Mass)
-	e.say(e.opt.Voice.Stopped(e.situation(it), notice.Loss{Finding: f}, e.key(it, notice.PossibleLeak, f.At)+"/stopped", first))
+	e.say(e.opt.Voice.Stopped(e.place(it), notice.Loss{Finding: f}, e.key(it, notice.PossibleLeak, f.At)+"/stopped", first))
 }
 
 // answered takes the household's word for what happened.

@@ -37,7 +37,7 @@ func (e *Engine) air(it *item, ppm unit.PPM) {
 	case alarm > 0 && ppm >= alarm:
 		e.airAlarm(it)
 	case m.first != "" && float64(ppm) < backShare*float64(alarm):
-		e.say(e.opt.Voice.AirBack(e.situation(it), ppm, e.key(it, notice.PossibleLeak, e.now)+"/air-back", m.first))
+		e.say(e.opt.Voice.AirBack(e.place(it), ppm, e.key(it, notice.PossibleLeak, e.now)+"/air-back", m.first))
 		m.first, m.again = "", 0
 	}
 	e.airAndLoss(it)
@@ -52,7 +52,7 @@ func (e *Engine) airAlarm(it *item) {
 	}
 	key := e.key(it, notice.PossibleLeak, e.now) + "/air"
 	losing := it.loss != nil
-	e.say(e.opt.Voice.AirAlarm(e.situation(it), m.level, losing, key, m.first))
+	e.say(e.opt.Voice.AirAlarm(e.place(it), m.level, losing, key, m.first))
 	if m.first == "" {
 		m.first = key
 	}
@@ -72,7 +72,7 @@ func (e *Engine) airAndLoss(it *item) {
 	}
 	m.raised = true
 	l := e.lossOf(it)
-	e.say(e.opt.Voice.AirRisen(e.situation(it), l, m.level, unit.PPM(m.usual), e.key(it, notice.PossibleLeak, e.now)+"/air-risen", it.loss.key))
+	e.say(e.opt.Voice.AirRisen(e.place(it), l, m.level, unit.PPM(m.usual), e.key(it, notice.PossibleLeak, e.now)+"/air-risen", it.loss.key))
 }
 
 // learn lets the usual level follow, with a time constant of a week.

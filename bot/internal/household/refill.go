@@ -26,6 +26,7 @@ func (e *Engine) daily(it *item) {
 	if it.filledAt.IsZero() || it.spare {
 		return
 	}
+	it.looked = e.now
 	s := e.situation(it)
 	it.note(s.Outlook)
 	e.booked(it, s)
@@ -188,7 +189,7 @@ func (e *Engine) retest(it *item) {
 		if !e.now.Before(at) && it.retest.Before(at) {
 			it.retest = e.now
 			if e.now.Sub(at) < 30*24*time.Hour || at.Equal(due) {
-				e.say(e.opt.Voice.Retest(e.situation(it), due, e.key(it, notice.RetestDue, at)))
+				e.say(e.opt.Voice.Retest(e.place(it), due, e.key(it, notice.RetestDue, at)))
 			}
 			return
 		}
