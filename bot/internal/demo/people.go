@@ -153,7 +153,7 @@ func (r *room) refill(done func()) {
 	r.at(brought, func() {
 		r.demo.left = r.demo.house.TrueNet(r.demo.clock.Now())
 		r.demo.house.Fill(r.demo.clock.Now(), r.demo.cfg.Cylinders[0].NetFill-40)
-		r.calls(marta, "filled", "net", "6 kg")
+		r.calls(marta, "filled", "net", "6 kg", "price", "31 EUR")
 		done()
 	})
 }

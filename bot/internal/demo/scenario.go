@@ -32,7 +32,7 @@ func (d *demo) household(start time.Time) simulated.Options {
 			{At: day(30, 23, 52), What: simulated.ValveLeftOpen, Rate: 165, For: 9 * time.Hour},
 			{At: day(41, 10, 5), What: simulated.Lifted, For: 100 * time.Minute},
 			{At: day(47, 3, 20), What: simulated.ScaleSilent, For: 11 * time.Hour},
-			{At: day(54, 19, 0), What: simulated.Party, Servings: 30, For: 4 * time.Hour},
+			{At: day(54, 19, 0), What: simulated.Party, Servings: 20, For: 5 * time.Hour},
 			{At: day(62, 15, 30), What: simulated.LeakBegins, Rate: 4.2},
 		},
 	}
@@ -65,4 +65,5 @@ func (r *room) habits(start time.Time) {
 	r.at(day(16, 12, 30), func() { r.calls(marta, "plan") })
 	r.at(day(37, 18, 45), func() { r.calls(joon, "booked", "day", "soonish") })
 	r.at(day(56, 12, 10), func() { r.calls(ines, "chart") })
+	r.at(day(110, 20, 30), func() { r.calls(ines, "cost") })
 }
