@@ -93,3 +93,36 @@ func TestThatWasUs(t *testing.T) {
 		t.Errorf("the morning after it runs out in %.1f days, want about %.1f", float64(got), float64(want))
 	}
 }
+
+// TestPartyThatIsOver: twenty servings of an evening, in a household that had no party yet, need no alarm; least of all
+// one after everybody has gone to bed and nothing leaves any more.
+func TestPartyThatIsOver(t *testing.T) {
+	alarms := 0
+	for seed := range uint64(12) {
+		c := demoCylinder()
+		from := time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
+		party := time.Date(2027, 4, 24, 19, 0, 0, 0, time.UTC)
+		_, gas := feedHouse(c, from, 54, 5930, 60, 7, 0, from, 0)
+		r := rand.New(rand.NewPCG(seed, 5))
+		for at := from.AddDate(0, 0, 54); at.Before(party.AddDate(0, 0, 1)); at = at.Add(30 * time.Minute) {
+			if !at.Before(party) && at.Before(party.Add(5*time.Hour)) {
+				for range 4 {
+					if r.Float64() < 0.5 {
+						gas -= 7
+					}
+				}
+			}
+			for _, f := range c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 7*r.NormFloat64()), Temp: 20, HasTemp: true}) {
+				if f.Kind == AbruptLoss {
+					alarms++
+					if at.After(party.Add(5*time.Hour + 40*time.Minute)) {
+						t.Errorf("seed %d: alarm at %s, when nothing has left since midnight", seed, at.Format("15:04"))
+					}
+				}
+			}
+		}
+	}
+	if alarms > 1 {
+		t.Errorf("%d of 12 parties alarmed, want one at most", alarms)
+	}
+}
