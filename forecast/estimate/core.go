@@ -13,7 +13,6 @@ type core struct {
 	fresh   bool // just filled: the fill itself may not be what was said
 	house   float64
 	fixed   bool    // away spell entered
-	seen    float64 // gross of the first observation of this fill
 	lastY   float64 // last observation, net of house
 	lastR   float64
 	lastT   float64
@@ -21,7 +20,6 @@ type core struct {
 	nightY  float64
 	nightR  float64
 	nightD  float64 // local day of the last night's level
-	spent   float64 // g drawn since learning began
 	awayDay float64 // days spent away, and days in all, with the prior's worth
 	allDay  float64
 }
