@@ -53,7 +53,8 @@ const (
 type entry struct {
 	t       float64
 	kind    entryKind
-	y, r    float64 // reading: gross and variance; filling: net and house
+	y, r    float64 // reading: gross and variance; filling: net and variance
+	house   float64 // filling: tare and fittings of another cylinder; 0: the same
 	stepVar float64
 	manual  bool
 }
@@ -191,9 +192,9 @@ func (c *core) checkFill(y, r float64, o *Options) {
 	}
 }
 
-// fill puts gas in; e.y is the net mass, its sd the root of e.r, e.stepVar > 0 a new cylinder of house stepVar.
+// fill puts gas in, into the same cylinder or another one.
 func (c *core) fill(e *entry) {
-	swapped := e.stepVar > 0
+	swapped := e.house > 0
 	for i := range c.mix.node[:c.mix.n] {
 		for k := range c.mix.node[i].g {
 			g := &c.mix.node[i].g[k]
@@ -204,7 +205,7 @@ func (c *core) fill(e *entry) {
 		}
 	}
 	if swapped {
-		c.house = e.stepVar
+		c.house = e.house
 	}
 	c.fresh, c.empty, c.haveY, c.nightD = true, false, false, 0
 }

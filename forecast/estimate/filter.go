@@ -116,125 +116,6 @@ func (f *Filter) enter(e entry) {
 	f.core.apply(&e, &f.opt, &f.told, f.zone)
 }
 
-// push appends to the ring.
-func (f *Filter) push(e entry) {
-	f.ring[(f.head+f.count)%ringSize] = e
-	f.total++
-	if f.count < ringSize {
-		f.count++
-		return
-	}
-	f.head = (f.head + 1) % ringSize
-}
-
-// keep takes a snapshot before an entry when the youngest one is old enough, so that a late word can be heard. Ages roughly
-// double from one to the next.
-func (f *Filter) keep(t float64) {
-	if !f.core.started {
-		return
-	}
-	if f.snapped > 0 && f.core.t-f.snap[f.snapped-1].t < 1.5*secondsDay {
-		return
-	}
-	if f.snapped == snapshots {
-		f.thin()
-	}
-	f.snap[f.snapped], f.snapAt[f.snapped] = f.core, f.total-1
-	f.snapped++
-}
-
-// thin drops the snapshot whose going widens the relative spacing least.
-func (f *Filter) thin() {
-	best, drop := math.Inf(1), 0
-	now := f.core.t + secondsDay
-	for i := range snapshots - 1 {
-		older := math.Inf(1)
-		if i > 0 {
-			older = now - f.snap[i-1].t
-		}
-		if f.snapAt[i] <= f.total-f.count {
-			drop = i // its entries are gone
-			break
-		}
-		if i == 0 {
-			continue
-		}
-		if ratio := older / (now - f.snap[i+1].t); ratio < best {
-			best, drop = ratio, i
-		}
-	}
-	copy(f.snap[drop:], f.snap[drop+1:])
-	copy(f.snapAt[drop:], f.snapAt[drop+1:])
-	f.snapped--
-}
-
-// rewind puts the core back to the youngest snapshot not after t and returns the index, in entries ever, from which to
-// go on. Without one it goes back as far as it can.
-func (f *Filter) rewind(t float64) (from int, ok bool) {
-	for f.snapped > 0 {
-		i := f.snapped - 1
-		if f.snapAt[i] < f.total-f.count {
-			return 0, false
-		}
-		if f.snap[i].t <= t || i == 0 || f.snapAt[i-1] < f.total-f.count {
-			f.core = f.snap[i]
-			return f.snapAt[i], true
-		}
-		f.snapped--
-	}
-	return 0, false
-}
-
-// again applies the entries from index from on.
-func (f *Filter) again(from int) {
-	for i := from; i < f.total; i++ {
-		e := f.ring[(f.head+i-(f.total-f.count))%ringSize]
-		f.core.apply(&e, &f.opt, &f.told, f.zone)
-	}
-}
-
-// insert puts a late entry in its place and goes over what came after it.
-func (f *Filter) insert(e entry) {
-	from, ok := f.rewind(e.t)
-	if !ok {
-		if e.kind == filling { // too long ago to go over again: take off what was used since
-			g, _ := f.core.mix.pool()
-			mean, v := g.level()
-			used := math.Exp(mean+math.Min(v, maxLogVar)/2) * (f.core.t - e.t) / secondsDay
-			e.y, e.r = math.Max(e.y-used, 0), e.r+used*used/10
-		}
-		e.t = f.core.t
-		f.push(e)
-		f.core.apply(&e, &f.opt, &f.told, f.zone)
-		return
-	}
-	f.push(e)
-	at := f.total - 1
-	for at > from && f.slotAt(at-1).t > e.t {
-		*f.slotAt(at) = *f.slotAt(at - 1)
-		at--
-	}
-	*f.slotAt(at) = e
-	if e.t < f.core.t {
-		f.slotAt(at).t = f.core.t
-	}
-	f.again(from)
-}
-
-func (f *Filter) slotAt(i int) *entry {
-	return &f.ring[(f.head+i-(f.total-f.count))%ringSize]
-}
-
-// review goes over everything since t again, after something was told about that time.
-func (f *Filter) review(t float64) {
-	if !f.core.started || t >= f.core.t {
-		return
-	}
-	if from, ok := f.rewind(t); ok {
-		f.again(from)
-	}
-}
-
 // Lost tells of gas g ± sd that left between two times and was not use. Told again with the same from, it replaces what was
 // told before. It may be told late: the time since is gone over again.
 func (f *Filter) Lost(from, to time.Time, g, sd unit.Grams) {
@@ -265,21 +146,6 @@ func (f *Filter) Losing(rate, sd unit.GramsPerHour) {
 	}
 }
 
-func (td *told) addLoss(l outflow) {
-	for i := range td.loss[:td.nl] {
-		if td.loss[i].from == l.from && td.loss[i].open == l.open {
-			td.loss[i] = l
-			return
-		}
-	}
-	if td.nl == len(td.loss) {
-		copy(td.loss[:], td.loss[1:])
-		td.nl--
-	}
-	td.loss[td.nl] = l
-	td.nl++
-}
-
 // Filled tells that gas was put in. net 0: not said, a nominal fill is taken. house 0: the same cylinder; otherwise its
 // tare and fittings.
 func (f *Filter) Filled(at time.Time, net, house unit.Grams) {
@@ -289,7 +155,7 @@ func (f *Filter) Filled(at time.Time, net, house unit.Grams) {
 		m, frac = float64(f.opt.NetFill), 3*fillSD
 	}
 	f.last = math.Max(f.last, epoch(at))
-	f.enter(entry{t: epoch(at), kind: filling, y: fillMean * m, r: math.Pow(frac*m, 2), stepVar: math.Max(float64(house), 0)})
+	f.enter(entry{t: epoch(at), kind: filling, y: fillMean * m, r: math.Pow(frac*m, 2), house: math.Max(float64(house), 0)})
 }
 
 // RanDry tells that the cylinder could no longer carbonate.
