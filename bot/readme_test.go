@@ -74,7 +74,11 @@ func commandPart() string {
 	for _, c := range command.New(command.Options{}).Specs() {
 		line := "/" + c.Name
 		for _, o := range c.Options {
-			line += " " + strings.ToUpper(o.Name)
+			name := strings.ToUpper(o.Name)
+			if !o.Required {
+				name = "[" + name + "]"
+			}
+			line += " " + name
 		}
 		fmt.Fprintf(&s, "| `%s` | %s |\n", line, c.Summary)
 	}
