@@ -161,7 +161,7 @@ func TestExactlyOnce(t *testing.T) {
 	t.Logf("%d schedules: %d notices, %d sends, %d process deaths", runs, notices, sends, w.kills)
 	for f, n := range hits {
 		t.Logf("%6d × %v", n, fault(f))
-		if n == 0 && !t.Failed() {
+		if n == 0 && !t.Failed() && !testing.Short() { // a few schedules need not meet every fault
 			t.Errorf("the fault %q never happened", fault(f))
 		}
 	}
