@@ -150,7 +150,7 @@ func (b *hours) test(w *Watch, r Reading) (Found, bool) {
 	}
 	h := r.At.Sub(c.since).Hours()
 	lost := c.from - b.level - c.usual
-	if lost < leastLost || h <= 0 {
+	if lost < leastLost || h <= 0 || !w.burst.still(w, lost/h) {
 		return Found{}, false
 	}
 	sd := math.Sqrt(c.spread + 2*b.p)
