@@ -62,7 +62,7 @@ type bin struct {
 const (
 	bins     = 64
 	binWidth = 9 * time.Minute
-	surely   = 4.5 // sigma of the measured fall that are not counted
+	surely   = 3.5 // sigma of the measured fall that are not counted
 )
 
 func (b *bin) mean() float64 { return b.sum / b.n }
@@ -200,9 +200,9 @@ func (b *burst) ceiling(w *Watch, i, last int) float64 {
 // serving is a large serving, g.
 func (w *Watch) serving() float64 {
 	if w.opt.Serving > 0 {
-		return 1.1 * float64(w.opt.Serving)
+		return 1.3 * float64(w.opt.Serving)
 	}
-	return 12
+	return 11
 }
 
 // party is how many servings guests may take in h hours of an evening, beyond the first three.
