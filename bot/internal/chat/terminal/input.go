@@ -184,7 +184,7 @@ func (c *Channel) answer(a chat.Answer) {
 	}
 }
 
-// reply prints an answer; one with buttons gets a number in the transcript, so that they can be pressed.
+// reply prints an answer; one with buttons gets a number in the logbook, so that they can be pressed.
 func (c *Channel) reply(m chat.Message) {
 	c.mu.Lock()
 	defer c.mu.Unlock()

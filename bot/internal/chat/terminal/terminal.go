@@ -25,7 +25,7 @@ type Options struct {
 	Out      io.Writer
 	Commands []chat.Spec
 	Me       chat.Member      // default id and name "me"
-	Dir      string           // for the transcript and the attachments; empty: neither is kept
+	Dir      string           // for the logbook and the attachments; empty: neither is kept
 	Self     string           // the bot's name, default "Tarebell"
 	Zone     *time.Location   // of the times shown; default UTC
 	Now      func() time.Time // default time.Now
@@ -46,7 +46,7 @@ type Channel struct {
 	titles  map[string]string
 
 	mu  sync.Mutex // of what follows
-	log *transcript
+	log *logbook
 	did int
 }
 
@@ -72,9 +72,9 @@ func New(o Options) (*Channel, error) {
 	}
 	path := ""
 	if o.Dir != "" {
-		path = filepath.Join(o.Dir, "transcript.jsonl")
+		path = filepath.Join(o.Dir, "logbook.jsonl")
 	}
-	log, err := openTranscript(path)
+	log, err := openLogbook(path)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +82,7 @@ func New(o Options) (*Channel, error) {
 		titles: map[string]string{}}, nil
 }
 
-// Close ends the transcript. The channel can't be used any more.
+// Close ends the logbook. The channel can't be used any more.
 func (c *Channel) Close() error { return c.log.close() }
 
 // Printer writes to where the channel writes, without mixing lines.
@@ -98,7 +98,7 @@ func terminalOf(w io.Writer) (int, bool) {
 	return fd, term.IsTerminal(fd)
 }
 
-// Post implements chat.Channel. A notice that is in the transcript is not printed again.
+// Post implements chat.Channel. A notice that is in the logbook is not printed again.
 func (c *Channel) Post(ctx context.Context, m chat.Message) (string, error) {
 	if err := ctx.Err(); err != nil {
 		return "", err
@@ -121,7 +121,7 @@ func (c *Channel) Edit(ctx context.Context, posted string, m chat.Message) error
 	n := number(posted)
 	old, ok := c.log.posts[n]
 	if !ok {
-		return fmt.Errorf("changing message %q: it is not in the transcript: %w", posted, chat.ErrPermanent)
+		return fmt.Errorf("changing message %q: it is not in the logbook: %w", posted, chat.ErrPermanent)
 	}
 	if m.ID == "" {
 		m.ID = old.Message.ID
@@ -164,7 +164,7 @@ func (c *Channel) reveal(e entry, mark string) {
 
 func (c *Channel) write(e entry) {
 	if err := c.log.append(e); err != nil {
-		c.opt.Log.Warn("transcript not written", "err", err)
+		c.opt.Log.Warn("logbook not written", "err", err)
 	}
 }
 

@@ -318,11 +318,11 @@ func TestPostedOnce(t *testing.T) {
 	}
 }
 
-// A kill between writing the transcript and printing must not hide a notice; half a line is passed over.
-func TestTranscriptAfterACrash(t *testing.T) {
+// A kill between writing the logbook and printing must not hide a notice; half a line is passed over.
+func TestLogbookAfterACrash(t *testing.T) {
 	dir := t.TempDir()
 	text := `{"n":4,"at":"2026-06-14T11:00:00Z","message":{"id":"leak-1","headline":"Gas is going away.","severity":2}}` + "\n" + `{"n":5,"at":"2026-`
-	if err := os.WriteFile(filepath.Join(dir, "transcript.jsonl"), []byte(text), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "logbook.jsonl"), []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	set := func(o *terminal.Options) { o.Dir = dir }

@@ -13,7 +13,7 @@ import (
 	"tarebell/bot/internal/chat"
 )
 
-// entry is one line of the transcript: a message that was posted (or edited: the same Number again), or, with
+// entry is one line of the logbook: a message that was posted (or edited: the same Number again), or, with
 // only Read set, the fact that it has been shown.
 type entry struct {
 	Number  int           `json:"n,omitempty"`
@@ -23,10 +23,10 @@ type entry struct {
 	Read    int           `json:"read,omitempty"` // number of a message that reached the screen
 }
 
-// transcript is the channel's memory: an append-only file, each line written in one piece. It makes a notice
+// logbook is the channel's memory: an append-only file, each line written in one piece. It makes a notice
 // that was posted before a crash findable after it, and keeps the codes of buttons. Without a file it
 // remembers for as long as the program runs.
-type transcript struct {
+type logbook struct {
 	file    *os.File
 	next    int
 	byID    map[string]int
@@ -38,8 +38,8 @@ type transcript struct {
 // kept is how many messages are remembered: enough for any notice still on its way and any button in sight.
 const kept = 2000
 
-func openTranscript(path string) (*transcript, error) {
-	t := &transcript{next: 1, byID: map[string]int{}, posts: map[int]entry{}, pending: map[int]bool{}}
+func openLogbook(path string) (*logbook, error) {
+	t := &logbook{next: 1, byID: map[string]int{}, posts: map[int]entry{}, pending: map[int]bool{}}
 	if path == "" {
 		return t, nil
 	}
@@ -48,17 +48,17 @@ func openTranscript(path string) (*transcript, error) {
 	}
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o644)
 	if err != nil {
-		return nil, fmt.Errorf("opening the channel's transcript: %w", err)
+		return nil, fmt.Errorf("opening the channel's logbook: %w", err)
 	}
 	t.file = f
 	if err := t.load(); err != nil {
-		return nil, errors.Join(fmt.Errorf("reading the channel's transcript %q: %w", path, err), f.Close())
+		return nil, errors.Join(fmt.Errorf("reading the channel's logbook %q: %w", path, err), f.Close())
 	}
 	return t, nil
 }
 
 // load reads the file. A line cut off by a crash was never acknowledged: it is ended and left behind.
-func (t *transcript) load() error {
+func (t *logbook) load() error {
 	r := bufio.NewReader(t.file)
 	for {
 		line, err := r.ReadBytes('\n')
@@ -79,7 +79,7 @@ func (t *transcript) load() error {
 	}
 }
 
-func (t *transcript) remember(e entry) {
+func (t *logbook) remember(e entry) {
 	if e.Read != 0 {
 		delete(t.pending, e.Read)
 		return
@@ -96,7 +96,7 @@ func (t *transcript) remember(e entry) {
 	t.forget(e.Number - kept)
 }
 
-func (t *transcript) forget(n int) {
+func (t *logbook) forget(n int) {
 	if e, ok := t.posts[n]; ok {
 		delete(t.byID, e.Message.ID)
 		delete(t.posts, n)
@@ -105,14 +105,14 @@ func (t *transcript) forget(n int) {
 }
 
 // append remembers e, and writes it down. After an error it is remembered all the same, until the program ends.
-func (t *transcript) append(e entry) error {
+func (t *logbook) append(e entry) error {
 	defer t.remember(e)
 	if t.file == nil {
 		return nil
 	}
 	line, err := json.Marshal(e)
 	if err != nil {
-		return fmt.Errorf("writing the channel's transcript: %w", err)
+		return fmt.Errorf("writing the channel's logbook: %w", err)
 	}
 	line = append(line, '\n')
 	if t.torn {
@@ -121,12 +121,12 @@ func (t *transcript) append(e entry) error {
 	_, err = t.file.Write(line)
 	t.torn = err != nil
 	if err != nil {
-		return fmt.Errorf("writing the channel's transcript: %w", err)
+		return fmt.Errorf("writing the channel's logbook: %w", err)
 	}
 	return nil
 }
 
-func (t *transcript) close() error {
+func (t *logbook) close() error {
 	if t.file == nil {
 		return nil
 	}
