@@ -389,7 +389,5 @@ func TestShutdownSendsWhatWasAccepted(t *testing.T) {
 	if m, err := x.Message(ctx); err != nil || m.Content == "" {
 		t.Errorf("after Run returned: %q, %v; want the answer to have been sent", m.Content, err)
 	}
-	if n := f.Connected(); n != 0 {
-		t.Errorf("%d connections are left", n)
-	}
+	f.until(t, "the connection to be closed", func() bool { return f.Connected() == 0 })
 }
