@@ -98,7 +98,7 @@ func makeOption(command string, o chat.Option) (option, error) {
 
 // describe is a description, which the platform does not let be empty.
 func describe(summary, name string) string {
-	if d := cut(oneLine(summary), maxWords); d != "" {
+	if d := cut(chat.OneLine(summary), maxWords); d != "" {
 		return d
 	}
 	return name
@@ -122,7 +122,7 @@ func choices(list []chat.Choice, kind chat.OptionKind) []optionChoice {
 			}
 			value = x
 		}
-		label := cut(oneLine(c.Label), maxWords)
+		label := cut(chat.OneLine(c.Label), maxWords)
 		if label == "" || len([]rune(c.Value)) > maxWords || c.Value == "" || len(out) == maxChoices {
 			continue
 		}

@@ -76,11 +76,11 @@ func refused(rest *discordgo.RESTError) *Refused {
 	if rest.Message != nil && rest.Message.Message != "" {
 		e.Code, e.Message = rest.Message.Code, rest.Message.Message
 		if e.Code == 50035 { // which field is wrong stands only in the body
-			e.Message = cut(oneLine(string(rest.ResponseBody)), 500)
+			e.Message = cut(chat.OneLine(string(rest.ResponseBody)), 500)
 		}
 		return e
 	}
-	e.Message = cut(oneLine(string(rest.ResponseBody)), 200)
+	e.Message = cut(chat.OneLine(string(rest.ResponseBody)), 200)
 	if e.Message == "" {
 		e.Message = http.StatusText(e.Status)
 	}

@@ -177,14 +177,14 @@ func modal(f chat.Form) map[string]any {
 	for _, field := range f.Fields[:min(len(f.Fields), 5)] {
 		rows = append(rows, discordgo.ActionsRow{Components: []discordgo.MessageComponent{discordgo.TextInput{
 			CustomID:    cut(field.Name, maxCustomID),
-			Label:       cut(oneLine(field.Label), 45),
+			Label:       cut(chat.OneLine(field.Label), 45),
 			Style:       discordgo.TextInputShort,
-			Placeholder: cut(oneLine(field.Example), 100),
-			Value:       cut(oneLine(field.Value), 4000),
+			Placeholder: cut(chat.OneLine(field.Example), 100),
+			Value:       cut(chat.OneLine(field.Value), 4000),
 			Required:    field.Required,
 		}}})
 	}
-	return map[string]any{"custom_id": f.ID, "title": cut(oneLine(f.Title), 45), "components": rows}
+	return map[string]any{"custom_id": f.ID, "title": cut(chat.OneLine(f.Title), 45), "components": rows}
 }
 
 // who is a member's name for a message that can't be an answer to them any more.

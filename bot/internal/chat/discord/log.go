@@ -7,6 +7,8 @@ import (
 	"sync"
 
 	"github.com/bwmarrin/discordgo"
+
+	"tarebell/bot/internal/chat"
 )
 
 // The client library logs through one function for the whole process. Ours hands its lines to the logger of
@@ -35,7 +37,7 @@ func fromLibrary(level, _ int, format string, args ...any) {
 	if library.log == nil {
 		return
 	}
-	text := oneLine(fmt.Sprintf(format, args...))
+	text := chat.OneLine(fmt.Sprintf(format, args...))
 	for s := range library.secrets {
 		text = strings.ReplaceAll(text, s, "<secret>")
 	}

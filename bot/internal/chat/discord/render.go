@@ -81,7 +81,7 @@ func write(m chat.Message) letter {
 	l := letter{}
 	l.AllowedMentions = &mentions{Parse: []string{}}
 	ping := l.ping(m.Notify)
-	headline := cut(escape(oneLine(m.Headline)), 1500)
+	headline := cut(escape(chat.OneLine(m.Headline)), 1500)
 	body := escape(strings.Join(m.Body, "\n"))
 	l.files, body = fitting(m.Files, body)
 
@@ -178,7 +178,7 @@ func (l *letter) buttons(buttons []chat.Button) {
 			rows = append(rows, &discordgo.ActionsRow{})
 		}
 		row := rows[len(rows)-1].(*discordgo.ActionsRow)
-		row.Components = append(row.Components, discordgo.Button{Label: cut(oneLine(b.Label), maxLabel), Style: style, CustomID: b.ID})
+		row.Components = append(row.Components, discordgo.Button{Label: cut(chat.OneLine(b.Label), maxLabel), Style: style, CustomID: b.ID})
 	}
 	l.Components = &rows
 }
@@ -186,7 +186,7 @@ func (l *letter) buttons(buttons []chat.Button) {
 func (l *letter) attach() {
 	list := []attachment{}
 	for i, f := range l.files {
-		list = append(list, attachment{ID: strconv.Itoa(i), Filename: f.Name, Description: cut(oneLine(f.Alt), maxAlt)})
+		list = append(list, attachment{ID: strconv.Itoa(i), Filename: f.Name, Description: cut(chat.OneLine(f.Alt), maxAlt)})
 	}
 	l.Attachments = &list
 }
@@ -231,7 +231,7 @@ func bare(m chat.Message) letter {
 	if m.ID != "" {
 		tail = "\n" + escape(numbered(m.ID))
 	}
-	text := bold(cut(escape(oneLine(m.Headline)), 1500), len(m.Body) > 0) + "\n" + escape(strings.Join(m.Body, "\n"))
+	text := bold(cut(escape(chat.OneLine(m.Headline)), 1500), len(m.Body) > 0) + "\n" + escape(strings.Join(m.Body, "\n"))
 	ping := (&letter{payload: payload{AllowedMentions: &mentions{}}}).ping(m.Notify)
 	content := ping + cut(strings.TrimRight(text, "\n"), maxContent-utf8.RuneCountInString(ping+tail)) + tail
 	l.Content, l.Embeds, l.Attachments = &content, &[]*discordgo.MessageEmbed{}, nil

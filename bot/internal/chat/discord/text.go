@@ -3,10 +3,11 @@ package discord
 import (
 	"regexp"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"github.com/rivo/uniseg"
+
+	"tarebell/bot/internal/chat"
 )
 
 // escape makes plain words look on the platform as they were written: what would be markup, a mention, a time
@@ -14,7 +15,7 @@ import (
 // Line ends stay. The rules are those of Discord's own Markdown (headings, lists and quotes only at the
 // beginning of a line); "@everyone" and "@here" get an invisible blank, besides never being allowed to ping.
 func escape(s string) string {
-	lines := strings.Split(plain(s), "\n")
+	lines := strings.Split(chat.Plain(s), "\n")
 	for i, l := range lines {
 		lines[i] = escapeLine(l)
 	}
@@ -59,27 +60,6 @@ func escapeStart(b *strings.Builder, text string) string {
 }
 
 var lineStart = regexp.MustCompile(`^(\d*)(#{1,3}|-#|[-+]|[.)])(?: |$)`)
-
-// plain drops what can't be seen but changes how the rest is read.
-func plain(s string) string {
-	s = strings.ReplaceAll(strings.ToValidUTF8(s, "\uFFFD"), "\r\n", "\n")
-	return strings.Map(func(r rune) rune {
-		switch {
-		case r == '\n':
-			return r
-		case r == '\t', r == '\r', r == '\u2028', r == '\u2029':
-			return ' '
-		case r == '\u200d', r == '\u200c': // joiners: part of emoji and of some scripts
-			return r
-		case unicode.IsControl(r), unicode.Is(unicode.Cf, r):
-			return -1
-		}
-		return r
-	}, s)
-}
-
-// oneLine is plain without line ends.
-func oneLine(s string) string { return strings.Join(strings.Fields(plain(s)), " ") }
 
 // cut shortens s to at most limit characters; what is missing is shown by "…".
 func cut(s string, limit int) string {

@@ -76,7 +76,7 @@ func read(ctx context.Context, r io.Reader, lines chan<- string) error {
 func (c *Channel) typed(ctx context.Context, line string) {
 	c.turn.Lock()
 	defer c.turn.Unlock()
-	line = clean(line)
+	line = chat.Plain(line)
 	if c.opt.Echo {
 		c.print.Said(c.opt.Now(), c.opt.Me, line)
 	}

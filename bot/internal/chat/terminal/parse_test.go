@@ -34,7 +34,7 @@ func TestLineAndBack(t *testing.T) {
 
 func TestWrap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		text := strings.Join(strings.Fields(clean(rapid.String().Draw(t, "text"))), " ")
+		text := strings.Join(strings.Fields(chat.Plain(rapid.String().Draw(t, "text"))), " ")
 		width := rapid.IntRange(1, 80).Draw(t, "width")
 		lines := wrap(text, 0, width)
 		if got := strings.Join(lines, " "); got != text {

@@ -107,12 +107,12 @@ func (c *Channel) begin(f chat.Form, by chat.Member) {
 func (c *Channel) ask() {
 	p := c.form
 	f := p.form.Fields[p.next]
-	text := fmt.Sprintf("%s, %d of %d: %s?", oneLine(p.form.Title), p.next+1, len(p.form.Fields), strings.TrimSuffix(oneLine(f.Label), "?"))
+	text := fmt.Sprintf("%s, %d of %d: %s?", chat.OneLine(p.form.Title), p.next+1, len(p.form.Fields), strings.TrimSuffix(chat.OneLine(f.Label), "?"))
 	if f.Example != "" {
-		text += " For example: " + oneLine(f.Example) + "."
+		text += " For example: " + chat.OneLine(f.Example) + "."
 	}
 	if f.Value != "" {
-		text += " A dot takes: " + oneLine(f.Value) + "."
+		text += " A dot takes: " + chat.OneLine(f.Value) + "."
 	} else if !f.Required {
 		text += " A dot leaves it out."
 	}
@@ -203,7 +203,7 @@ func (c *Channel) dropForm(why string) {
 	if c.form == nil {
 		return
 	}
-	c.print.Note(fmt.Sprintf("%q was not sent: %s.", oneLine(c.form.form.Title), why))
+	c.print.Note(fmt.Sprintf("%q was not sent: %s.", chat.OneLine(c.form.form.Title), why))
 	c.form = nil
 }
 
@@ -212,7 +212,7 @@ func said(fields map[string]string) []string {
 	var out []string
 	for _, k := range slices.Sorted(maps.Keys(fields)) {
 		if fields[k] != "" {
-			out = append(out, k+": "+oneLine(fields[k]))
+			out = append(out, k+": "+chat.OneLine(fields[k]))
 		}
 	}
 	return out

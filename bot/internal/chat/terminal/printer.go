@@ -41,7 +41,7 @@ func NewPrinter(w io.Writer, s Style) *Printer {
 
 // Said shows a line that a member typed.
 func (p *Printer) Said(at time.Time, by chat.Member, text string) {
-	p.write(p.opening(at, name(by), oneLine(text), ""))
+	p.write(p.opening(at, name(by), chat.OneLine(text), ""))
 }
 
 // Called shows a command that a member gave.
@@ -51,7 +51,7 @@ func (p *Printer) Called(at time.Time, by chat.Member, spec chat.Spec, options m
 
 // Pressed shows that a member pressed a button or sent a form.
 func (p *Printer) Pressed(at time.Time, by chat.Member, label string, fields []string) {
-	text := "presses [" + oneLine(label) + "]"
+	text := "presses [" + chat.OneLine(label) + "]"
 	if len(fields) > 0 {
 		text += " and fills in " + strings.Join(fields, ", ")
 	}
@@ -69,9 +69,9 @@ type Shown struct {
 // Posted shows a message of the bot.
 func (p *Printer) Posted(at time.Time, s Shown) {
 	m := s.Message
-	lines := p.opening(at, p.who(m, s.Mark), oneLine(m.Headline), tone(m.Severity))
+	lines := p.opening(at, p.who(m, s.Mark), chat.OneLine(m.Headline), tone(m.Severity))
 	for _, para := range m.Body {
-		for _, l := range strings.Split(clean(para), "\n") {
+		for _, l := range strings.Split(chat.Plain(para), "\n") {
 			lines = append(lines, paragraph(l, "  ", p.style.Width)...)
 		}
 	}
@@ -82,7 +82,7 @@ func (p *Printer) Posted(at time.Time, s Shown) {
 // Note shows a remark about the channel itself, such as how to press a button.
 func (p *Printer) Note(text string) {
 	var lines []string
-	for _, l := range strings.Split(clean(text), "\n") {
+	for _, l := range strings.Split(chat.Plain(text), "\n") {
 		for _, l := range paragraph(l, "  ", p.style.Width) {
 			lines = append(lines, p.paint(dim, l))
 		}
@@ -110,7 +110,7 @@ func (p *Printer) who(m chat.Message, mark string) string {
 
 // opening is the time, who, and the first line, which hangs under itself when it is long.
 func (p *Printer) opening(at time.Time, who, text, colour string) []string {
-	head := at.In(p.style.Zone).Format("Mon 2 Jan 2006 15:04") + "  " + oneLine(who) + ": "
+	head := at.In(p.style.Zone).Format("Mon 2 Jan 2006 15:04") + "  " + chat.OneLine(who) + ": "
 	const indent = "  "
 	room := p.style.Width
 	if room > 0 {
@@ -134,12 +134,12 @@ func (p *Printer) files(files []chat.File, places []string) []string {
 		if strings.HasPrefix(f.Type, "image/") {
 			kind = "picture"
 		}
-		text := kind + ": " + oneLine(f.Name) + " (not kept)"
+		text := kind + ": " + chat.OneLine(f.Name) + " (not kept)"
 		if i < len(places) && places[i] != "" {
 			text = kind + ": " + places[i]
 		}
 		if f.Alt != "" {
-			text += " - " + oneLine(f.Alt)
+			text += " - " + chat.OneLine(f.Alt)
 		}
 		lines = append(lines, paragraph(text, "  ", p.style.Width)...)
 	}
@@ -152,7 +152,7 @@ func (p *Printer) buttons(buttons []chat.Button, codes []string) []string {
 	}
 	var parts []string
 	for i, b := range buttons {
-		part := "[" + oneLine(b.Label) + "]"
+		part := "[" + chat.OneLine(b.Label) + "]"
 		if i < len(codes) {
 			part += " /press " + codes[i]
 		}
@@ -196,8 +196,8 @@ func (p *Printer) paint(colour, s string) string {
 }
 
 func name(m chat.Member) string {
-	if n := oneLine(m.Name); n != "" {
+	if n := chat.OneLine(m.Name); n != "" {
 		return n
 	}
-	return oneLine(m.ID)
+	return chat.OneLine(m.ID)
 }

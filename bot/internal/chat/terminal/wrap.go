@@ -2,35 +2,9 @@ package terminal
 
 import (
 	"strings"
-	"unicode"
 
 	"github.com/rivo/uniseg"
 )
-
-// clean makes text from outside harmless for a terminal: control and formatting characters that could move
-// the cursor, change colours or turn the reading direction become a blank or vanish; line ends stay.
-func clean(s string) string {
-	s = strings.ToValidUTF8(s, "\uFFFD")
-	s = strings.ReplaceAll(s, "\r\n", "\n")
-	return strings.Map(func(r rune) rune {
-		switch {
-		case r == '\n':
-			return r
-		case r == '\t', r == '\r', r == '\u2028', r == '\u2029':
-			return ' '
-		case r == '\u200d', r == '\u200c': // joiners: part of emoji and of some scripts
-			return r
-		case unicode.IsControl(r), unicode.Is(unicode.Cf, r):
-			return -1
-		}
-		return r
-	}, s)
-}
-
-// oneLine is clean without line ends.
-func oneLine(s string) string {
-	return strings.Join(strings.Fields(clean(s)), " ")
-}
 
 // wrap breaks text at blanks into lines of at most width columns, the first one already used columns long.
 // A word longer than a line stays whole: paths and links must stay copyable. Width 0 means no limit.
