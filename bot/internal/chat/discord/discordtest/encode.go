@@ -39,8 +39,8 @@ func (p *Platform) encode(m *Message) object {
 		}
 	}
 	attachments := []any{}
-	for _, f := range m.Files {
-		o := object{"id": p.nextID(), "filename": f.Name, "content_type": f.Type, "size": len(f.Data), "url": p.URL + "/cdn/" + f.Name, "proxy_url": p.URL + "/cdn/" + f.Name}
+	for i, f := range m.Files {
+		o := object{"id": m.fileIDs[i], "filename": f.Name, "content_type": f.Type, "size": len(f.Data), "url": p.URL + "/cdn/" + f.Name, "proxy_url": p.URL + "/cdn/" + f.Name}
 		if f.Alt != "" {
 			o["description"] = f.Alt
 		}

@@ -67,6 +67,7 @@ func (p *Platform) misbehave(w http.ResponseWriter, r *http.Request, f Fault) {
 	case f.Cut:
 		cutOff(w)
 	case f.Page:
+		w.Header().Del("Via")
 		w.Header().Set("Content-Type", "text/html")
 		w.WriteHeader(f.Status)
 		_, _ = io.WriteString(w, "<html><body>error "+strconv.Itoa(f.Status)+"</body></html>")

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"net"
 	"net/http"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -39,6 +40,7 @@ type event struct {
 // conn is one connection to the gateway.
 type conn struct {
 	ws       *websocket.Conn
+	version  int        // of the gateway, as asked for
 	mu       sync.Mutex // of writing
 	session  *session
 	compress bool
@@ -79,19 +81,30 @@ func (p *Platform) NextLogins(l ...Login) {
 // Reconnect asks all clients to reconnect (op 7); Invalidate declares their sessions invalid (op 9).
 func (p *Platform) Reconnect() { p.each(func(c *conn) { c.send(object{"op": 7, "d": nil}) }) }
 
-// Invalidate declares all sessions invalid.
+// Invalidate declares all sessions invalid. A client may log in again on the same connection.
 func (p *Platform) Invalidate() {
-	p.mu.Lock()
-	p.sessions = map[string]*session{}
-	p.mu.Unlock()
+	p.forget()
 	p.each(func(c *conn) { c.send(object{"op": 9, "d": false}) })
+}
+
+// forget ends all sessions: none can be resumed, and nothing more is sent to their connections.
+func (p *Platform) forget() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.sessions = map[string]*session{}
+	for c := range p.conns {
+		c.session = nil
+	}
 }
 
 // AskHeartbeat asks all clients for a heartbeat (op 1).
 func (p *Platform) AskHeartbeat() { p.each(func(c *conn) { c.send(object{"op": 1, "d": nil}) }) }
 
-// CloseAll closes all connections with a code.
+// CloseAll closes all connections with a code. After 4007 and 4009 a session can't be resumed.
 func (p *Platform) CloseAll(code int, text string) {
+	if code == 4007 || code == 4009 {
+		p.forget()
+	}
 	p.each(func(c *conn) { c.closeWith(code, text) })
 }
 
@@ -148,7 +161,14 @@ func (p *Platform) serveGateway(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		return
 	}
-	c := &conn{ws: ws}
+	c := &conn{ws: ws, version: 9}
+	if v, err := strconv.Atoi(r.URL.Query().Get("v")); err == nil {
+		c.version = v
+	}
+	if c.version != 9 && c.version != 10 {
+		c.closeWith(4012, "Invalid API version.")
+		return
+	}
 	p.mu.Lock()
 	p.conns[c] = true
 	p.stats.Connections++
@@ -163,14 +183,13 @@ func (p *Platform) serveGateway(w http.ResponseWriter, r *http.Request) {
 			Data json.RawMessage `json:"d"`
 		}
 		_, raw, err := ws.ReadMessage()
+		if websocket.IsCloseError(err, websocket.CloseNormalClosure, websocket.CloseGoingAway) {
+			p.end(c)
+		}
 		if err != nil {
 			return
 		}
-		if len(raw) > 4096 {
-			c.closeWith(4002, "Error while decoding payload.")
-			return
-		}
-		if err := json.Unmarshal(raw, &m); err != nil {
+		if len(raw) > 4096 || json.Unmarshal(raw, &m) != nil {
 			c.closeWith(4002, "Error while decoding payload.")
 			return
 		}
@@ -186,6 +205,15 @@ func (p *Platform) serveGateway(w http.ResponseWriter, r *http.Request) {
 			c.closeWith(4001, "Unknown opcode.")
 			return
 		}
+	}
+}
+
+// end ends a session for good, whose client said goodbye.
+func (p *Platform) end(c *conn) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if c.session != nil {
+		delete(p.sessions, c.session.id)
 	}
 }
 
@@ -252,7 +280,7 @@ func (p *Platform) identify(c *conn, data json.RawMessage) {
 	s := &session{id: "session-" + p.nextID(), intents: *d.Intents, conn: c}
 	p.sessions[s.id], c.session, c.compress = s, s, d.Compress
 	p.stats.Readies++
-	p.emit(s, "READY", object{"v": 9, "session_id": s.id, "resume_gateway_url": p.gatewayURL(), "shard": []int{0, 1}, "user": p.user(p.bot()),
+	p.emit(s, "READY", object{"v": c.version, "session_id": s.id, "resume_gateway_url": p.gatewayURL(), "shard": []int{0, 1}, "user": p.user(p.bot()),
 		"application": object{"id": p.App, "flags": 0}, "guilds": []any{object{"id": p.Guild, "unavailable": true}}, "private_channels": []any{}, "_trace": []string{}})
 	if s.intents&intentGuilds != 0 {
 		p.emit(s, "GUILD_CREATE", object{"id": p.Guild, "name": "Linden Row", "unavailable": false, "member_count": len(p.members) + 1, "channels": []any{object{"id": p.Channel, "type": 0, "name": "kitchen"}}, "members": []any{}, "roles": []any{}})
@@ -280,12 +308,15 @@ func (p *Platform) resume(c *conn, data json.RawMessage) {
 	defer p.mu.Unlock()
 	p.stats.Resumes++
 	s := p.sessions[d.Session]
-	if strings.TrimPrefix(d.Token, "Bot ") != p.token {
+	switch {
+	case strings.TrimPrefix(d.Token, "Bot ") != p.token:
 		c.closeWith(4004, "Authentication failed.")
 		return
-	}
-	if s == nil {
+	case s == nil || d.Seq+1 < s.events[0].Seq: // gone, or what was missed is
 		c.send(object{"op": 9, "d": false})
+		return
+	case d.Seq > s.seq:
+		c.closeWith(4007, "Invalid seq.")
 		return
 	}
 	s.conn, c.session = c, s
@@ -295,6 +326,7 @@ func (p *Platform) resume(c *conn, data json.RawMessage) {
 		}
 	}
 	p.emit(s, "RESUMED", object{})
+	p.wake()
 }
 
 // emit sends an event to one session, and keeps it for resuming; with mu held.

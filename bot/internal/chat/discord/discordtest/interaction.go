@@ -135,7 +135,7 @@ func (p *Platform) commandData(name string, options []Option) object {
 		}
 		list = append(list, entry)
 	}
-	return object{"id": p.nextID(), "name": name, "type": 1, "guild_id": p.Guild, "options": list, "resolved": object{"users": users, "members": members}}
+	return object{"id": p.commandID(name), "name": name, "type": 1, "guild_id": p.Guild, "options": list, "resolved": object{"users": users, "members": members}}
 }
 
 func (p *Platform) interact(by Member, kind int, on *Message, data any) *Interaction {
@@ -271,7 +271,21 @@ func (p *Platform) callback(x *Interaction, q Request) (int, any) {
 		return f.status, f.object()
 	}
 	x.first, x.Type = time.Now(), b.Type
+	if q.Query == "with_response=true" {
+		return 200, p.response(x, b.Type)
+	}
 	return 204, nil
+}
+
+// response is what a client that asks for it is told of its reaction.
+func (p *Platform) response(x *Interaction, typ int) object {
+	about := object{"id": x.ID, "type": x.kind, "response_message_loading": x.loading, "response_message_ephemeral": x.private}
+	resource := object{"type": typ}
+	if x.original != nil {
+		about["response_message_id"] = x.original.ID
+		resource["message"] = p.encode(x.original)
+	}
+	return object{"interaction": about, "resource": resource}
 }
 
 func (p *Platform) react(x *Interaction, typ int, d draft, raw json.RawMessage) *failure {
@@ -292,7 +306,14 @@ func (p *Platform) react(x *Interaction, typ int, d draft, raw json.RawMessage) 
 		return nil
 	case typ == 7 && onMessage:
 		x.original = x.on
-		return p.apply(x.on, d)
+		changed := *x.on
+		if f := p.apply(&changed, d); f != nil {
+			return f
+		}
+		changed.Edits++
+		*x.on = changed
+		p.edited(x.on)
+		return nil
 	case typ == 8 && x.kind == kindSuggest:
 		if len(d.Choices) > 25 {
 			return invalid("data.choices: %d, 25 are allowed", len(d.Choices))
@@ -398,6 +419,7 @@ func (p *Platform) originalRoute(x *Interaction, q Request) (int, any) {
 		}
 		changed.Edits++
 		*x.original = changed
+		p.edited(x.original)
 		return 200, p.encode(x.original)
 	case "GET":
 		if x.original == nil {
@@ -406,6 +428,13 @@ func (p *Platform) originalRoute(x *Interaction, q Request) (int, any) {
 		return 200, p.encode(x.original)
 	}
 	return 404, object{"message": "404: Not Found", "code": 0}
+}
+
+// edited tells all who see the message that it changed.
+func (p *Platform) edited(m *Message) {
+	if !m.Private {
+		p.dispatchMessage("MESSAGE_UPDATE", m)
+	}
 }
 
 // mentions says whether a message names the bot, so that its text is shown without the privileged intent.

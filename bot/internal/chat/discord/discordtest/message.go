@@ -1,8 +1,11 @@
 package discordtest
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"mime"
+	"path"
 	"regexp"
 	"slices"
 	"strconv"
@@ -28,6 +31,7 @@ type Message struct {
 	Everyone   bool // @everyone or @here was pinged
 	Edits      int
 	Deleted    bool
+	fileIDs    []string // of Files, in the same order
 }
 
 // Embed, Component and File are the parts of a message that a bot of this kind uses.
@@ -138,7 +142,7 @@ type draft struct {
 	EnforceNonce bool `json:"enforce_nonce"`
 	Flags        int  `json:"flags"`
 	Attachments  *[]struct {
-		ID          any    `json:"id"`
+		ID          ident  `json:"id"`
 		Filename    string `json:"filename"`
 		Description string `json:"description"`
 	} `json:"attachments"`
@@ -150,6 +154,15 @@ type draft struct {
 	CustomID string `json:"custom_id"`
 	Title    string `json:"title"`
 	files    []File
+}
+
+// ident is an id, which some libraries send as a number and some as text.
+type ident string
+
+// UnmarshalJSON takes both.
+func (i *ident) UnmarshalJSON(b []byte) error {
+	*i = ident(strings.Trim(string(b), `"`))
+	return nil
 }
 
 // failure is an answer of the platform to a request that it refuses.
@@ -195,19 +208,50 @@ func (p *Platform) attach(m *Message, d draft) *failure {
 	if len(d.files) > 0 && p.NoFiles {
 		return &failure{403, 50013, "Missing Permissions"}
 	}
-	m.Files = d.files
+	files, ids := m.Files, m.fileIDs
+	if d.Attachments != nil { // the list says which of those that are there remain
+		files, ids = nil, nil
+		for _, a := range *d.Attachments {
+			if i := slices.Index(m.fileIDs, string(a.ID)); i >= 0 {
+				files, ids = append(files, m.Files[i]), append(ids, m.fileIDs[i])
+			}
+		}
+	}
+	fresh := slices.Clone(d.files)
+	if f := describe(fresh, m.fileIDs, d); f != nil {
+		return f
+	}
+	for _, f := range fresh {
+		if f.Type == "" || f.Type == "application/octet-stream" { // the platform goes by the name
+			f.Type = cmp.Or(mime.TypeByExtension(path.Ext(f.Name)), f.Type)
+		}
+		files, ids = append(slices.Clip(files), f), append(slices.Clip(ids), p.nextID())
+	}
+	if len(files) > 10 {
+		return invalid("attachments: %d, 10 are allowed", len(files))
+	}
+	m.Files, m.fileIDs = files, ids
+	return nil
+}
+
+// describe gives new files what the list of attachments says of them; what it names must be new or there already.
+func describe(fresh []File, there []string, d draft) *failure {
 	if d.Attachments == nil {
 		return nil
 	}
 	for _, a := range *d.Attachments {
-		i, err := strconv.Atoi(fmt.Sprint(a.ID)) // "0" or 0
-		if err != nil || i < 0 || i >= len(d.files) {
-			return invalid("attachments: no file %v", a.ID)
-		}
+		id := string(a.ID) // "0" or 0
 		if utf8.RuneCountInString(a.Description) > 1024 {
 			return invalid("attachments: description over 1024")
 		}
-		m.Files[i].Alt = a.Description
+		if slices.Contains(there, id) {
+			continue
+		}
+		i, err := strconv.Atoi(id)
+		if err != nil || i < 0 || i >= len(fresh) {
+			return invalid("attachments: no file %v", a.ID)
+		}
+		fresh[i].Alt = a.Description
 	}
 	return nil
 }

@@ -113,6 +113,7 @@ func Start() (*Platform, error) {
 	p.Token = base64.RawStdEncoding.EncodeToString([]byte(p.App)) + ".Gt3stx.stand-in-secret-of-the-bot-0123456789"
 	p.token = p.Token
 	mux := http.NewServeMux()
+	mux.HandleFunc("/gateway-socket", p.serveGateway) // libraries differ in whether they add a slash
 	mux.HandleFunc("/gateway-socket/", p.serveGateway)
 	mux.HandleFunc("/", p.serveREST)
 	p.server = &http.Server{Handler: mux}

@@ -3,6 +3,7 @@ package discordtest
 import (
 	"encoding/json"
 	"fmt"
+	"hash/crc32"
 	"io"
 	"math"
 	"mime"
@@ -31,6 +32,7 @@ type Command struct {
 	Name        string `json:"name"`
 	Type        int    `json:"type"`
 	Description string `json:"description"`
+	ID          string `json:"-"`
 	Options     []struct {
 		Type         int    `json:"type"`
 		Name         string `json:"name"`
@@ -65,6 +67,7 @@ func (p *Platform) serveREST(w http.ResponseWriter, r *http.Request) {
 	if p.Inspect != nil {
 		p.Inspect(q)
 	}
+	w.Header().Set("Via", "1.1 google") // not documented; without it libraries take a 429 for a blocked address
 	fault := p.fault(q)
 	if fault != nil && !fault.Stored {
 		q.Status = fault.Status
@@ -112,6 +115,9 @@ func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header
 	if parts[0] == "interactions" || parts[0] == "webhooks" {
 		return p.interactionRoute(q, parts)
 	}
+	if q.Method == "GET" && path == "/gateway" { // needs no login
+		return 200, object{"url": p.gatewayURL()}
+	}
 	if r.Header.Get("Authorization") != "Bot "+p.token {
 		return 401, object{"message": "401: Unauthorized", "code": 0}
 	}
@@ -119,8 +125,6 @@ func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header
 		return 429, object{"message": "You are being rate limited.", "retry_after": wait.Seconds(), "global": false}
 	}
 	switch q.Method + " " + q.Route {
-	case "GET /gateway":
-		return 200, object{"url": p.gatewayURL()}
 	case "GET /gateway/bot":
 		return 200, object{"url": p.gatewayURL(), "shards": 1, "session_start_limit": object{
 			"total": 1000, "remaining": p.LoginsLeft, "reset_after": 3600_000, "max_concurrency": 1}}
@@ -230,6 +234,7 @@ func (p *Platform) patch(q Request, id string) (int, any) {
 	}
 	changed.Edits++
 	*m = changed
+	p.dispatchMessage("MESSAGE_UPDATE", m)
 	return 200, p.encode(m)
 }
 
@@ -337,13 +342,28 @@ func (p *Platform) putCommands(parts []string, q Request) (int, any) {
 			return f.status, f.object()
 		}
 	}
-	p.commands = list
 	out := []any{}
-	for _, c := range list {
-		out = append(out, object{"id": p.nextID(), "application_id": p.App, "guild_id": p.Guild, "version": p.nextID(),
+	for i, c := range list {
+		list[i].ID = p.commandID(c.Name)
+		options := []any{}
+		for _, o := range c.Options {
+			options = append(options, o)
+		}
+		out = append(out, object{"id": list[i].ID, "application_id": p.App, "guild_id": p.Guild, "version": p.nextID(), "options": options,
 			"default_member_permissions": nil, "type": 1, "name": c.Name, "description": c.Description, "nsfw": false})
 	}
+	p.commands = list
 	return 200, out
+}
+
+// commandID is the id of a command: a name that is registered again keeps it.
+func (p *Platform) commandID(name string) string {
+	for _, c := range p.commands {
+		if c.Name == name {
+			return c.ID
+		}
+	}
+	return p.nextID()
 }
 
 func checkCommand(c Command) *failure {
@@ -445,7 +465,7 @@ func (p *Platform) limit(q Request, parts []string, h http.Header) time.Duration
 	h.Set("X-RateLimit-Remaining", strconv.Itoa(b.left))
 	h.Set("X-RateLimit-Reset", fmt.Sprintf("%.3f", float64(b.reset.UnixMilli())/1000))
 	h.Set("X-RateLimit-Reset-After", fmt.Sprintf("%.3f", after))
-	h.Set("X-RateLimit-Bucket", fmt.Sprintf("%x", len(key)))
+	h.Set("X-RateLimit-Bucket", fmt.Sprintf("%08x", crc32.ChecksumIEEE([]byte(q.Method+q.Route))))
 	if wait > 0 {
 		h.Set("Retry-After", strconv.Itoa(int(math.Ceil(after))))
 		h.Set("X-RateLimit-Scope", "user")
