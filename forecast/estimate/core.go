@@ -22,6 +22,9 @@ type core struct {
 	nightD  float64 // local day of the last night's level
 	awayDay float64 // days spent away, and days in all, with the prior's worth
 	allDay  float64
+	logged  bool // servings were logged: κ is part of the state
+	lastLog float64
+	filled  float64 // s, when gas was last put in
 }
 
 // told is what people and other judges said about spans of time.
@@ -47,13 +50,15 @@ const (
 	reading entryKind = iota
 	filling
 	dryness
+	logging
 )
 
 // entry is one thing that happened, in the order of time.
 type entry struct {
 	t       float64
 	kind    entryKind
-	y, r    float64 // reading: gross and variance; filling: net and variance
+	y, r    float64 // reading: gross and variance; filling: net and variance; logging: servings
+	from    float64 // logging: s of the Unix epoch, since when
 	house   float64 // filling: tare and fittings of another cylinder; 0: the same
 	stepVar float64
 	manual  bool
@@ -72,6 +77,8 @@ func (c *core) apply(e *entry, o *Options, td *told, zone func(float64) float64)
 		c.fill(e)
 	case dryness:
 		c.dry(float64(o.Heel))
+	case logging:
+		c.log(e, o, td, zone)
 	}
 }
 
@@ -198,16 +205,16 @@ func (c *core) fill(e *entry) {
 	for i := range c.mix.node[:c.mix.n] {
 		for k := range c.mix.node[i].g {
 			g := &c.mix.node[i].g[k]
-			g.m, g.mm, g.mo, g.mu, g.mx = e.y, e.r, 0, 0, 0
+			g.m, g.mm, g.mo, g.mu, g.mx, g.mk = e.y, e.r, 0, 0, 0, 0
 			if swapped {
-				g.o, g.oo, g.ou, g.ox = 0, offsetSD*offsetSD, 0, 0
+				g.o, g.oo, g.ou, g.ox, g.ok = 0, offsetSD*offsetSD, 0, 0, 0
 			}
 		}
 	}
 	if swapped {
 		c.house = e.house
 	}
-	c.fresh, c.empty, c.haveY, c.nightD = true, false, false, 0
+	c.fresh, c.empty, c.haveY, c.nightD, c.filled = true, false, false, 0, e.t
 }
 
 // dry notes that the cylinder ran dry now.

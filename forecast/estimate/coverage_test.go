@@ -12,14 +12,14 @@ import (
 // filter's own differs from.
 func TestCoverage(t *testing.T) {
 	kinds := []struct {
-		name   string
-		manual bool
-		n      int
-		bias   float64
+		name string
+		how  weighing
+		n    int
+		bias float64
 	}{
-		{"worlds", true, 240, 0.03}, {"worlds", false, 40, 0.03},
-		{"steady", true, 80, 0.05}, {"weekend", true, 80, 0.05}, {"regime", true, 80, 0.05}, {"walk", true, 80, 0.05},
-		{"season", true, 80, 0.12}, // nobody knows a year's swing in the first year
+		{"worlds", typed, 240, 0.03}, {"worlds", scale, 40, 0.03},
+		{"steady", typed, 80, 0.05}, {"weekend", typed, 80, 0.05}, {"regime", typed, 80, 0.05}, {"walk", typed, 80, 0.05},
+		{"season", typed, 80, 0.12}, // nobody knows a year's swing in the first year
 	}
 	var all, in int
 	for _, k := range kinds {
@@ -27,12 +27,12 @@ func TestCoverage(t *testing.T) {
 		if testing.Short() {
 			n /= 8
 		}
-		c := covered(k.name, k.manual, n)
+		c := covered(k.name, k.how, n)
 		all, in = all+c[1], in+c[0]
 		share, sd := float64(c[0])/float64(c[1]), math.Sqrt(0.8*0.2/float64(c[1]))
-		t.Logf("%s, typed %v: %.3f of %d, tolerance %.3f", k.name, k.manual, share, c[1], 3*sd+k.bias)
+		t.Logf("%s, %v: %.3f of %d, tolerance %.3f", k.name, k.how, share, c[1], 3*sd+k.bias)
 		if math.Abs(share-0.8) > 3*sd+k.bias {
-			t.Errorf("%s, typed %v: p10-p90 holds %.3f of %d run-outs, want 0.8 ± %.3f", k.name, k.manual, share, c[1], 3*sd+k.bias)
+			t.Errorf("%s, typed %v: p10-p90 holds %.3f of %d run-outs, want 0.8 ± %.3f", k.name, k.how, share, c[1], 3*sd+k.bias)
 		}
 	}
 	share, sd := float64(in)/float64(all), math.Sqrt(0.8*0.2/float64(all))
@@ -43,7 +43,7 @@ func TestCoverage(t *testing.T) {
 }
 
 // covered counts the cylinders of a kind whose run-out fell inside, and the cylinders.
-func covered(kind string, manual bool, n int) (c [2]int) {
+func covered(kind string, how weighing, n int) (c [2]int) {
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	for w := range 2 {
@@ -51,7 +51,7 @@ func covered(kind string, manual bool, n int) (c [2]int) {
 		go func() {
 			defer wg.Done()
 			for i := w; i < n; i += 2 {
-				trials := tryCylinder(uint64(1000+i), kind, manual)
+				trials := tryCylinder(uint64(1000+i), kind, how, nil)
 				if len(trials) == 0 {
 					continue
 				}

@@ -4,7 +4,8 @@
 // The state is Gaussian given a handful of hypotheses: a grid of laws (how far and how fast the household's
 // level wanders, how lumpy its use is) times three modes (at home, at home after a recent lasting change, away).
 // Each hypothesis carries a Kalman filter over net gas, scale offset, long-run log level and its present
-// deviation; a weight says how well it has predicted. See model.go for the equations.
+// deviation; a weight says how well it has predicted. See model.go for the equations, logged.go for what logged
+// servings add.
 //
 // It is pure and deterministic: the same calls in the same order give the same results, bit for bit.
 package estimate

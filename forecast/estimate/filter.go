@@ -23,6 +23,7 @@ type Filter struct {
 	noise noise
 	batch batch
 	told  told
+	diary diary
 
 	ring  [ringSize]entry // the last entries, oldest first from head
 	head  int
@@ -71,6 +72,7 @@ func (f *Filter) Observe(o Observation) {
 	f.last = t
 	if o.Manual {
 		f.flush()
+		f.logs(logFew)
 		f.enter(entry{t: t, kind: reading, y: y, r: manualVar(o.SD), stepVar: float64(o.StepSD * o.StepSD), manual: true})
 		return
 	}
@@ -103,6 +105,18 @@ func (f *Filter) flush() {
 	e := f.batch.entry(&f.noise)
 	f.batch = batch{}
 	f.enter(e)
+	f.logs(logEnough)
+}
+
+// logs enters the servings logged so far if there are at least least.
+func (f *Filter) logs(least float64) {
+	if !f.core.started {
+		return
+	}
+	if e, ok := f.diary.span(least); ok {
+		e.t = math.Max(e.t, f.core.t)
+		f.enter(e)
+	}
 }
 
 // enter applies an entry, going back over later ones if it comes late.
@@ -150,6 +164,7 @@ func (f *Filter) Losing(rate, sd unit.GramsPerHour) {
 // tare and fittings.
 func (f *Filter) Filled(at time.Time, net, house unit.Grams) {
 	f.flush()
+	f.logs(logFew)
 	m, frac := float64(net), fillSD
 	if net <= 0 {
 		m, frac = float64(f.opt.NetFill), 3*fillSD
@@ -161,6 +176,7 @@ func (f *Filter) Filled(at time.Time, net, house unit.Grams) {
 // RanDry tells that the cylinder could no longer carbonate.
 func (f *Filter) RanDry(at time.Time) {
 	f.flush()
+	f.logs(logFew)
 	f.last = math.Max(f.last, epoch(at))
 	f.enter(entry{t: epoch(at), kind: dryness})
 }
@@ -189,14 +205,22 @@ func (f *Filter) Away(at, until time.Time) {
 	f.review(a.at)
 }
 
-// Made tells that n servings were drawn. The weighings tell how much that was; here it ends an absence told before.
+// Made tells that n servings were drawn. People log part of what they make, so it counts as logged.go says; it ends an absence
+// told before.
 func (f *Filter) Made(at time.Time, n float64) {
 	t := epoch(at)
+	if !(n > 0) || math.IsInf(n, 0) {
+		return
+	}
 	for i := range f.told.gone[:f.told.ng] {
 		if a := &f.told.gone[i]; a.at < t && t < a.until {
 			a.until = t
 			f.review(t)
 		}
+	}
+	f.diary.add(t, n)
+	if f.batch.n == 0 {
+		f.logs(logEnough)
 	}
 }
 
@@ -205,6 +229,11 @@ func (f *Filter) present(t float64) {
 	f.work = f.core
 	if f.batch.n > 0 {
 		e := f.batch.entry(&f.noise)
+		f.work.apply(&e, &f.opt, &f.told, f.zone)
+	}
+	d := f.diary
+	if e, ok := d.span(logFew); ok && f.work.started {
+		e.t = math.Max(e.t, f.work.t)
 		f.work.apply(&e, &f.opt, &f.told, f.zone)
 	}
 	if f.work.started {

@@ -26,6 +26,7 @@ type household struct {
 	day     int
 	phase   float64
 	regime  int
+	made    float64 // servings of the day drawn last
 }
 
 // newHousehold draws one. Kinds: worlds (an Ornstein-Uhlenbeck log level, Poisson servings), walk (random-walk level, negative-binomial
@@ -80,6 +81,7 @@ func (h *household) next() float64 {
 	}
 	a := math.Exp(-1 / h.tau)
 	h.x = a*h.x + h.sd*math.Sqrt(1-a*a)*r.NormFloat64()
+	h.made = 0
 	if h.away > 0 {
 		h.away--
 		return 0
@@ -107,6 +109,7 @@ func (h *household) next() float64 {
 	if r.Float64() < h.partyP {
 		n += 6 + 16*r.Float64()
 	}
+	h.made = n
 	return n * h.serving * (1 + 0.05*r.NormFloat64())
 }
 
@@ -135,12 +138,22 @@ type trial struct {
 	q     [7]float64
 	y     float64
 	known bool
+	life  float64 // days the whole cylinder lasted
 }
 
 var quantiles = [7]float64{.05, .10, .25, .50, .75, .90, .95}
 
-// tryCylinder runs one cylinder to its end under the filter. Readings come hourly from a scale, or now and then by hand.
-func tryCylinder(seed uint64, kind string, manual bool) []trial {
+// weighing is how a household weighs.
+type weighing int
+
+const (
+	scale weighing = iota // hourly
+	typed                 // now and then by hand, every 3 to 15 days on average
+	dying                 // hourly, until the scale dies with half the gas left
+)
+
+// tryCylinder runs one cylinder to its end under the filter. log, if given, tells the filter at 20 o'clock of what was made that day; gone is the share of the gas that is gone.
+func tryCylinder(seed uint64, kind string, how weighing, log logger) []trial {
 	r := rand.New(rand.NewPCG(seed, 77))
 	h := newHousehold(r, kind)
 	start := time.Date(2027, 1, 4, 6, 0, 0, 0, time.UTC)
@@ -181,15 +194,20 @@ func tryCylinder(seed uint64, kind string, manual bool) []trial {
 				if gas-heel <= du {
 					end := start.AddDate(0, 0, d).Add(time.Duration((float64(hour) + (gas-heel)/du) * float64(time.Hour)))
 					for i := range out {
-						out[i].y = end.Sub(at[i]).Hours() / 24
+						out[i].y, out[i].life = end.Sub(at[i]).Hours()/24, end.Sub(start).Hours()/24
 					}
 					return slices.DeleteFunc(out, func(t trial) bool { return t.y < 0.2 })
 				}
 				gas -= du
 			}
 			t := start.AddDate(0, 0, d).Add(time.Duration(hour)*time.Hour + 50*time.Minute)
+			if log != nil && clock == 20 {
+				if n := log(d, h.made, 1-(gas-heel)/usable); n > 0 {
+					f.Made(t, n)
+				}
+			}
 			gross := 15000 + offset + gas
-			if manual {
+			if how == typed {
 				if days := float64(d) + float64(hour)/24; days >= nextHand {
 					nextHand = days + every*r.ExpFloat64()
 					y := math.Round((gross+hand*r.NormFloat64())/100) * 100
@@ -197,9 +215,16 @@ func tryCylinder(seed uint64, kind string, manual bool) []trial {
 				}
 				continue
 			}
+			if how == dying && gas-heel < usable/2 {
+				continue
+			}
 			y := gross + zero + sigma*r.NormFloat64() + temp*2*math.Sin(2*math.Pi*float64(clock-9)/24)
 			f.Observe(Observation{At: t, Gross: unit.Grams(math.Round(y/5) * 5)})
 		}
 	}
 	return nil
+}
+
+func (w weighing) String() string {
+	return [...]string{scale: "weighed hourly", typed: "typed", dying: "weighed hourly until half is gone"}[w]
 }

@@ -21,10 +21,13 @@ type law struct {
 	phi     float64 // g, variance over mean of the use
 }
 
-// gauss is a Gaussian over (M, o, μ, x): means and the upper triangle of the covariance.
+// gauss is a Gaussian over (M, o, μ, x) and, once servings are logged, κ: means and the upper triangle of the covariance.
 type gauss struct {
 	m, o, u, x                             float64
 	mm, mo, mu, mx, oo, ou, ox, uu, ux, xx float64
+
+	k                  float64 // κ, see logged.go
+	mk, ok, uk, xk, kk float64 // all 0 while nothing is logged
 }
 
 // wander lets x move and μ and o diffuse over the step: a = exp(-dt/τ), qx = σ²(1-a²), qu and qo in units² per step.
@@ -34,6 +37,7 @@ func (g *gauss) wander(a, qx, qu, qo float64) {
 	g.ox *= a
 	g.ux *= a
 	g.xx = float64(float64(a*a)*g.xx) + qx
+	g.xk *= a
 	g.uu += qu
 	g.oo += qo
 }
@@ -59,6 +63,7 @@ func (g *gauss) draw(w, phi, patVar float64) {
 	g.mo -= float64(e * co)
 	g.mu -= float64(e * cu)
 	g.mx -= float64(e * cx)
+	g.mk -= float64(e * (g.uk + g.xk))
 	g.mm = math.Min(math.Max(g.mm, 1e-6), 1e12)
 }
 
@@ -76,7 +81,7 @@ func (g *gauss) observe(y, r float64) float64 {
 	if z2 > outlier2 {
 		s = p + float64(r*z2/outlier2)
 	}
-	g.gain(cm/s, co/s, cu/s, cx/s, e, cm, co, cu, cx)
+	g.condition(covariances{cm, co, cu, cx, g.mk + g.ok}, s, e)
 	g.tidy()
 	return ll
 }
@@ -91,6 +96,11 @@ func (g *gauss) tidy() {
 	g.uu, g.xx = math.Max(g.uu, 1e-9), math.Max(g.xx, 1e-9)
 	g.mo, g.mu, g.mx = within(g.mo, g.mm, g.oo), within(g.mu, g.mm, g.uu), within(g.mx, g.mm, g.xx)
 	g.ou, g.ox, g.ux = within(g.ou, g.oo, g.uu), within(g.ox, g.oo, g.xx), within(g.ux, g.uu, g.xx)
+	if g.kk != 0 {
+		g.kk = math.Max(g.kk, 1e-6)
+		g.mk, g.ok = within(g.mk, g.mm, g.kk), within(g.ok, g.oo, g.kk)
+		g.uk, g.xk = within(g.uk, g.uu, g.kk), within(g.xk, g.xx, g.kk)
+	}
 }
 
 // within is a covariance brought inside what its variances allow.
@@ -101,28 +111,42 @@ func within(c, va, vb float64) float64 {
 	return math.Copysign(math.Sqrt(float64(va*vb)), c)
 }
 
-// gain adds k·e to the means and takes k·cᵀ from the covariance.
-func (g *gauss) gain(km, ko, ku, kx, e, cm, co, cu, cx float64) {
+// covariances are those of the state with something observed.
+type covariances struct{ m, o, u, x, k float64 }
+
+// condition takes in something observed that was e off what was expected, with variance s: the gain c/s times e is added to the
+// means, the gain times cᵀ taken from the covariance.
+func (g *gauss) condition(c covariances, s, e float64) {
+	km, ko, ku, kx := c.m/s, c.o/s, c.u/s, c.x/s
 	g.m += float64(km * e)
 	g.o += float64(ko * e)
 	g.u += float64(ku * e)
 	g.x += float64(kx * e)
-	g.mm -= float64(km * cm)
-	g.mo -= float64(km * co)
-	g.mu -= float64(km * cu)
-	g.mx -= float64(km * cx)
-	g.oo -= float64(ko * co)
-	g.ou -= float64(ko * cu)
-	g.ox -= float64(ko * cx)
-	g.uu -= float64(ku * cu)
-	g.ux -= float64(ku * cx)
-	g.xx -= float64(kx * cx)
+	g.mm -= float64(km * c.m)
+	g.mo -= float64(km * c.o)
+	g.mu -= float64(km * c.u)
+	g.mx -= float64(km * c.x)
+	g.oo -= float64(ko * c.o)
+	g.ou -= float64(ko * c.u)
+	g.ox -= float64(ko * c.x)
+	g.uu -= float64(ku * c.u)
+	g.ux -= float64(ku * c.x)
+	g.xx -= float64(kx * c.x)
+	if g.kk == 0 {
+		return
+	}
+	kk := c.k / s
+	g.k += float64(kk * e)
+	g.mk -= float64(km * c.k)
+	g.ok -= float64(ko * c.k)
+	g.uk -= float64(ku * c.k)
+	g.xk -= float64(kx * c.k)
+	g.kk -= float64(kk * c.k)
 }
 
 // observeNet conditions on the net gas itself being y with variance r.
 func (g *gauss) observeNet(y, r float64) {
-	e, s := y-g.m, g.mm+r
-	g.gain(g.mm/s, g.mo/s, g.mu/s, g.mx/s, e, g.mm, g.mo, g.mu, g.mx)
+	g.condition(covariances{g.mm, g.mo, g.mu, g.mx, g.mk}, g.mm+r, y-g.m)
 }
 
 // blend is the Gaussian with the moments of the mixture wa·a + wb·b, wa+wb = 1.
@@ -131,10 +155,17 @@ func blend(wa float64, a *gauss, wb float64, b *gauss) gauss {
 	w := wa * wb
 	mix := func(p, q float64) float64 { return float64(wa*p) + float64(wb*q) }
 	cov := func(p, q, d, f float64) float64 { return mix(p, q) + float64(w*float64(d*f)) }
-	return gauss{
+	c := gauss{
 		m: mix(a.m, b.m), o: mix(a.o, b.o), u: mix(a.u, b.u), x: mix(a.x, b.x),
 		mm: cov(a.mm, b.mm, dm, dm), mo: cov(a.mo, b.mo, dm, do), mu: cov(a.mu, b.mu, dm, du), mx: cov(a.mx, b.mx, dm, dx),
 		oo: cov(a.oo, b.oo, do, do), ou: cov(a.ou, b.ou, do, du), ox: cov(a.ox, b.ox, do, dx),
 		uu: cov(a.uu, b.uu, du, du), ux: cov(a.ux, b.ux, du, dx), xx: cov(a.xx, b.xx, dx, dx),
 	}
+	if a.kk == 0 && b.kk == 0 {
+		return c
+	}
+	dk := a.k - b.k
+	c.k, c.kk = mix(a.k, b.k), cov(a.kk, b.kk, dk, dk)
+	c.mk, c.ok, c.uk, c.xk = cov(a.mk, b.mk, dm, dk), cov(a.ok, b.ok, do, dk), cov(a.uk, b.uk, du, dk), cov(a.xk, b.xk, dx, dk)
+	return c
 }

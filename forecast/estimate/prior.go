@@ -121,6 +121,8 @@ func (m *mixture) unfold(o *Options) {
 		g.u = mean + b*(lam-mean)
 		g.x = lam - g.u
 		g.mu, g.mx, g.ou, g.ox = b*cm, (1-b)*cm, b*co, (1-b)*co
+		ck := pooled.uk + pooled.xk
+		g.uk, g.xk = b*ck, (1-b)*ck
 		g.uu, g.xx, g.ux = b*b*v+rest, (1-b)*(1-b)*v+rest, b*(1-b)*v-rest
 		for k := range nd.g {
 			nd.g[k] = g
