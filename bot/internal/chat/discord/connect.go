@@ -4,14 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net"
 	"net/http"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"github.com/bwmarrin/discordgo"
-	"github.com/gorilla/websocket"
 
 	"tarebell/bot/internal/chat"
 )
@@ -106,7 +103,6 @@ func (c *Channel) connection(ctx context.Context) (held time.Duration, err error
 	if err := c.allowance(ctx); err != nil {
 		return 0, err
 	}
-	epoch := c.begin()
 	l, err := c.open(ctx)
 	if err != nil {
 		return 0, err
@@ -116,20 +112,12 @@ func (c *Channel) connection(ctx context.Context) (held time.Duration, err error
 	c.gained(start)
 	up, cancel := context.WithCancel(ctx)
 	var settling sync.WaitGroup
-	settling.Go(func() { c.settleIn(up, epoch) })
+	settle := func() { settling.Go(func() { c.settleIn(up) }) }
 	defer settling.Wait()
 	defer cancel()
-	err = c.watch(ctx, l)
+	settle()
+	err = l.watch(ctx, c.opt.Pace.Silent, settle)
 	return time.Since(start), err
-}
-
-// begin says that from now on something may have been missed, until the next catch-up.
-func (c *Channel) begin() (epoch int) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.epoch++
-	c.caught = false
-	return c.epoch
 }
 
 func (c *Channel) gained(now time.Time) {
@@ -179,101 +167,12 @@ func (c *Channel) allowance(ctx context.Context) error {
 	return nil
 }
 
-// line is one connection. Its session is used for this connection only.
-type line struct {
-	session *discordgo.Session
-	ready   chan *discordgo.Ready
-	gone    chan struct{} // closed when the network connection has ended
-	left    chan struct{} // closed when the goodbye has been written
-	once    sync.Once
-	bye     sync.Once
-	dropped atomic.Bool
-	leaving atomic.Bool
-
-	mu    sync.Mutex
-	conns []net.Conn
-}
-
-// open logs in and waits until the platform says READY. A session that hangs is left behind: it can't be
-// stopped, but its network connection is closed and it is not listened to any more.
-func (c *Channel) open(ctx context.Context) (*line, error) {
-	l := &line{ready: make(chan *discordgo.Ready, 1), gone: make(chan struct{}), left: make(chan struct{})}
-	if err := c.prepare(l); err != nil {
-		return nil, err
-	}
-	opened := make(chan error, 1)
-	go func() { opened <- l.session.Open() }()
-	limit := time.NewTimer(c.opt.Pace.Open)
-	defer limit.Stop()
-	gone := l.gone
-	for {
-		select {
-		case err := <-opened:
-			if err != nil {
-				l.drop()
-				return nil, refusal(err)
-			}
-			opened, gone = nil, l.gone
-		case r := <-l.ready:
-			if opened != nil { // READY came, Open is about to return
-				if err := <-opened; err != nil {
-					l.drop()
-					return nil, refusal(err)
-				}
-			}
-			c.introduced(r)
-			return l, nil
-		case <-gone: // Open notices, unless it is stuck
-			limit.Reset(min(2*time.Second, c.opt.Pace.Open))
-			gone = nil
-			if opened == nil {
-				l.drop()
-				return nil, errors.New("logging in: the connection was closed before the platform was ready")
-			}
-		case <-limit.C:
-			l.drop()
-			return nil, fmt.Errorf("logging in: the platform was not ready within %v", c.opt.Pace.Open)
-		case <-ctx.Done():
-			l.drop()
-			return nil, ctx.Err()
-		}
-	}
-}
-
-func (c *Channel) prepare(l *line) error {
-	s, err := newSession(c.opt.Token, c.http)
-	if err != nil {
-		return err
-	}
-	s.Identify.Intents = discordgo.IntentsGuilds | discordgo.IntentsGuildMessages
-	if c.opt.ReadMessages {
-		s.Identify.Intents |= discordgo.IntentMessageContent
-	}
-	s.Dialer = &websocket.Dialer{Proxy: http.ProxyFromEnvironment, HandshakeTimeout: 20 * time.Second, NetDialContext: l.dial}
-	s.AddHandler(func(_ *discordgo.Session, r *discordgo.Ready) {
-		select {
-		case l.ready <- r:
-		default: // a second one, after an invalid session: we know all of it
-		}
-	})
-	s.AddHandler(func(_ *discordgo.Session, m *discordgo.MessageCreate) {
-		if m != nil && !l.dropped.Load() {
-			c.queue.put(func(ctx context.Context) { c.hear(ctx, m.Message) })
-		}
-	})
-	s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) {
-		if i != nil && i.Interaction != nil && !l.dropped.Load() {
-			c.interaction(i.Interaction)
-		}
-	})
-	l.session = s
-	return nil
-}
-
-// introduced notes who we are.
-func (c *Channel) introduced(r *discordgo.Ready) {
+// greeted notes who we are, and that from now on something may have been missed, until the next catch-up.
+func (c *Channel) greeted(r *discordgo.Ready) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
+	c.epoch++
+	c.caught = false
 	if r.User != nil {
 		c.where.self = r.User.ID
 	}
@@ -289,103 +188,4 @@ func (c *Channel) place() place {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	return c.where
-}
-
-// watch waits until the connection ends or falls silent.
-func (c *Channel) watch(ctx context.Context, l *line) error {
-	tick := time.NewTicker(c.opt.Pace.Silent / 8)
-	defer tick.Stop()
-	alive := time.Now()
-	for {
-		select {
-		case <-l.gone:
-			return errors.New("the connection was closed")
-		case <-ctx.Done():
-			l.leave()
-			return ctx.Err()
-		case <-tick.C:
-			// A session that holds its lock for good is stuck, so this must not wait for the lock.
-			if s := l.session; s.TryRLock() {
-				if s.LastHeartbeatAck.After(alive) {
-					alive = s.LastHeartbeatAck
-				}
-				s.RUnlock()
-			}
-			if silent := time.Since(alive); silent > c.opt.Pace.Silent {
-				return fmt.Errorf("the platform has not answered a heartbeat for %v", silent.Round(time.Second))
-			}
-		}
-	}
-}
-
-// leave says goodbye, so that the platform shows the bot as away at once. The library's Close sleeps for a
-// second whatever happens; we go as soon as the goodbye is on its way.
-func (l *line) leave() {
-	l.leaving.Store(true)
-	closed := make(chan struct{})
-	go func() {
-		_ = l.session.Close()
-		close(closed)
-	}()
-	limit := time.NewTimer(1500 * time.Millisecond)
-	defer limit.Stop()
-	select {
-	case <-l.left:
-	case <-closed:
-	case <-limit.C:
-	}
-}
-
-// drop ends the connection without ceremony; nothing that its session still says is listened to.
-func (l *line) drop() {
-	l.dropped.Store(true)
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	for _, c := range l.conns {
-		_ = c.Close()
-	}
-}
-
-// dial makes the network connection for the library, so that we know when it ends and can end it.
-func (l *line) dial(ctx context.Context, network, addr string) (net.Conn, error) {
-	raw, err := (&net.Dialer{}).DialContext(ctx, network, addr)
-	if err != nil {
-		return nil, err
-	}
-	c := &watched{Conn: raw, line: l}
-	l.mu.Lock()
-	l.conns = append(l.conns, c)
-	l.mu.Unlock()
-	if l.dropped.Load() {
-		_ = c.Close()
-		return nil, net.ErrClosed
-	}
-	return c, nil
-}
-
-// watched tells its line when it can't be read from any more.
-type watched struct {
-	net.Conn
-	line *line
-}
-
-func (w *watched) Read(b []byte) (int, error) {
-	n, err := w.Conn.Read(b)
-	if err != nil {
-		w.line.once.Do(func() { close(w.line.gone) })
-	}
-	return n, err
-}
-
-func (w *watched) Write(b []byte) (int, error) {
-	n, err := w.Conn.Write(b)
-	if w.line.leaving.Load() {
-		w.line.bye.Do(func() { close(w.line.left) })
-	}
-	return n, err
-}
-
-func (w *watched) Close() error {
-	w.line.once.Do(func() { close(w.line.gone) })
-	return w.Conn.Close()
 }

@@ -132,6 +132,22 @@ func TestReconnecting(t *testing.T) {
 	}
 }
 
+// A session that is declared invalid is followed by another on the same connection. What was typed in between is
+// heard, once, and the mark has not passed it.
+func TestInvalidSession(t *testing.T) {
+	t.Parallel()
+	f := moveIn(t, platform(t))
+	f.answerTo(t, f.Types(f.anna, "61 kg"))
+	f.NextLogins(discordtest.Meanwhile(func() { f.Types(f.anna, "62 kg") }))
+	f.Invalidate()
+	f.ready(t, 2)
+	f.answerTo(t, f.Types(f.anna, "63 kg"))
+	f.until(t, "what was missed", func() bool { return len(f.house.heard()) == 3 })
+	if s := f.Stats(); s.Connections != 1 || f.bot.Health().Reconnects != 0 {
+		t.Errorf("%+v; want one connection", s)
+	}
+}
+
 // A connection over which nothing comes any more is noticed by its heartbeats.
 func TestSilentConnection(t *testing.T) {
 	t.Parallel()

@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"net/url"
-	"strconv"
 	"strings"
 	"time"
 
@@ -82,43 +80,23 @@ func (c *Channel) Edit(ctx context.Context, posted string, m chat.Message) error
 	return c.rest.do(ctx, call{doing: "changing a message", method: http.MethodPatch, url: to, bucket: bucket, body: l.payload, files: l.files})
 }
 
+// skew is by how much the platform's clock may be behind ours.
+const skew = 2 * time.Minute
+
 // Find implements chat.Channel: it looks through what was posted since then for our message with that number.
 func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string, bool, error) {
 	if id == "" {
 		return "", false, nil
 	}
-	after := snowflake(since.Add(-skew))
-	for page := 0; page < maxPages; page++ {
-		list, err := c.page(ctx, "looking for a notice in the channel", after)
+	for m, err := range c.since(ctx, "looking for a notice in the channel", snowflake(since.Add(-skew))) {
 		if err != nil {
 			return "", false, err
 		}
-		for _, m := range list {
-			if carries(m, id) {
-				return m.ID, true, nil
-			}
-			after = newer(after, m.ID)
-		}
-		if len(list) < pageSize {
-			return "", false, nil
+		if carries(m, id) {
+			return m.ID, true, nil
 		}
 	}
-	return "", false, fmt.Errorf("looking for a notice in the channel: more than %d messages since %s", maxPages*pageSize, since.UTC().Format(time.RFC3339))
-}
-
-const (
-	pageSize = 100
-	maxPages = 50
-	skew     = 2 * time.Minute // by which the platform's clock may be behind ours
-)
-
-// page is up to pageSize messages after an id, in whatever order the platform has them.
-func (c *Channel) page(ctx context.Context, doing, after string) ([]*discordgo.Message, error) {
-	base := discordgo.EndpointChannelMessages(c.opt.Channel)
-	q := url.Values{"limit": {strconv.Itoa(pageSize)}, "after": {after}}
-	var list []*discordgo.Message
-	err := c.rest.do(ctx, call{doing: doing, method: http.MethodGet, url: base + "?" + q.Encode(), bucket: base + "#read", into: &list})
-	return list, err
+	return "", false, nil
 }
 
 // carries says whether m is a message of a bot that shows the notice's number: in an embed's footer, or in
@@ -133,21 +111,6 @@ func carries(m *discordgo.Message, id string) bool {
 		}
 	}
 	return strings.HasSuffix(m.Content, "\n"+escape(numbered(id)))
-}
-
-// snowflake is the smallest id that the platform gives at time t: milliseconds since 2015 in the upper bits
-// (Discord documentation: reference, snowflakes).
-func snowflake(t time.Time) string {
-	const epoch = 1420070400000
-	return strconv.FormatInt(max(t.UnixMilli()-epoch, 0)<<22, 10)
-}
-
-// newer is the greater of two ids.
-func newer(a, b string) string {
-	if len(b) > len(a) || len(b) == len(a) && b > a {
-		return b
-	}
-	return a
 }
 
 // persist sends an answer until it is there: what was typed has been accepted and must be acknowledged. It

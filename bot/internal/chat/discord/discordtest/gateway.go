@@ -71,6 +71,9 @@ func InvalidFirst(c *conn) bool { c.send(object{"op": 9, "d": false}); return fa
 // DropFirst resets the connection.
 func DropFirst(c *conn) bool { c.cut(); return false }
 
+// Meanwhile lets something happen before READY, which the client then is not told.
+func Meanwhile(do func()) Login { return func(*conn) bool { do(); return true } }
+
 // NextLogins says how the next logins are answered, in turn; then they succeed again.
 func (p *Platform) NextLogins(l ...Login) {
 	p.mu.Lock()

@@ -1,0 +1,214 @@
+package discord
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+	"github.com/gorilla/websocket"
+)
+
+// line is one connection. Its session is used for this connection only.
+type line struct {
+	session *discordgo.Session
+	ready   chan struct{} // the platform said READY
+	gone    chan struct{} // closed when the network connection has ended
+	left    chan struct{} // closed when the goodbye has been written
+	once    sync.Once
+	bye     sync.Once
+	dropped atomic.Bool
+	leaving atomic.Bool
+
+	mu    sync.Mutex
+	conns []net.Conn
+}
+
+// open logs in and waits until the platform says READY. A session that hangs is left behind: it can't be
+// stopped, but its network connection is closed and it is not listened to any more.
+func (c *Channel) open(ctx context.Context) (*line, error) {
+	l, err := c.newLine()
+	if err != nil {
+		return nil, err
+	}
+	if err := l.login(ctx, c.opt.Pace.Open); err != nil {
+		l.drop()
+		return nil, err
+	}
+	return l, nil
+}
+
+// newLine prepares a session. The library calls its handlers one after the other, in the order of events.
+func (c *Channel) newLine() (*line, error) {
+	s, err := newSession(c.opt.Token, c.http)
+	if err != nil {
+		return nil, err
+	}
+	l := &line{session: s, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{})}
+	s.Identify.Intents = discordgo.IntentsGuilds | discordgo.IntentsGuildMessages
+	if c.opt.ReadMessages {
+		s.Identify.Intents |= discordgo.IntentMessageContent
+	}
+	s.Dialer = &websocket.Dialer{Proxy: http.ProxyFromEnvironment, HandshakeTimeout: 20 * time.Second, NetDialContext: l.dial}
+	s.AddHandler(func(_ *discordgo.Session, r *discordgo.Ready) {
+		if l.dropped.Load() {
+			return
+		}
+		c.greeted(r)
+		select {
+		case l.ready <- struct{}{}:
+		default: // the one before has not been looked at yet
+		}
+	})
+	s.AddHandler(func(_ *discordgo.Session, m *discordgo.MessageCreate) {
+		if !l.dropped.Load() {
+			c.queue.put(func(ctx context.Context) { c.hear(ctx, m.Message) })
+		}
+	})
+	s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) {
+		if i.Interaction != nil && !l.dropped.Load() {
+			c.interaction(i.Interaction)
+		}
+	})
+	return l, nil
+}
+
+// login returns when the library has opened the session and the platform has said READY, in either order.
+func (l *line) login(ctx context.Context, limit time.Duration) error {
+	opened := make(chan error, 1)
+	go func() { opened <- l.session.Open() }()
+	patience := time.NewTimer(limit)
+	defer patience.Stop()
+	late := fmt.Errorf("logging in: the platform was not ready within %v", limit)
+	ready, gone := l.ready, l.gone
+	for opened != nil || ready != nil {
+		select {
+		case err := <-opened:
+			if err != nil {
+				return refusal(err)
+			}
+			opened, gone = nil, l.gone
+		case <-ready:
+			ready = nil
+		case <-gone:
+			late = errors.New("logging in: the connection was closed before the platform was ready")
+			if opened == nil {
+				return late
+			}
+			gone = nil // Open notices and knows more, unless it is stuck
+			patience.Reset(min(2*time.Second, limit))
+		case <-patience.C:
+			return late
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+	return nil
+}
+
+// watch waits until the connection ends or falls silent. It calls settle when the platform says READY once more: then
+// it had declared the session invalid, the library has logged in again, and what came in between is lost.
+func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) error {
+	tick := time.NewTicker(silence / 8)
+	defer tick.Stop()
+	alive := time.Now()
+	for {
+		select {
+		case <-l.gone:
+			return errors.New("the connection was closed")
+		case <-ctx.Done():
+			l.leave()
+			return ctx.Err()
+		case <-l.ready:
+			settle()
+		case <-tick.C:
+			// A session that holds its lock for good is stuck, so this must not wait for the lock.
+			if s := l.session; s.TryRLock() {
+				if s.LastHeartbeatAck.After(alive) {
+					alive = s.LastHeartbeatAck
+				}
+				s.RUnlock()
+			}
+			if silent := time.Since(alive); silent > silence {
+				return fmt.Errorf("the platform has not answered a heartbeat for %v", silent.Round(time.Second))
+			}
+		}
+	}
+}
+
+// leave says goodbye, so that the platform shows the bot as away at once. The library's Close sleeps for a
+// second whatever happens; we go as soon as the goodbye is on its way.
+func (l *line) leave() {
+	l.leaving.Store(true)
+	closed := make(chan struct{})
+	go func() {
+		_ = l.session.Close()
+		close(closed)
+	}()
+	limit := time.NewTimer(1500 * time.Millisecond)
+	defer limit.Stop()
+	select {
+	case <-l.left:
+	case <-closed:
+	case <-limit.C:
+	}
+}
+
+// drop ends the connection without ceremony; nothing that its session still says is listened to.
+func (l *line) drop() {
+	l.dropped.Store(true)
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for _, c := range l.conns {
+		_ = c.Close()
+	}
+}
+
+// dial makes the network connection for the library, so that we know when it ends and can end it.
+func (l *line) dial(ctx context.Context, network, addr string) (net.Conn, error) {
+	raw, err := (&net.Dialer{}).DialContext(ctx, network, addr)
+	if err != nil {
+		return nil, err
+	}
+	c := &watched{Conn: raw, line: l}
+	l.mu.Lock()
+	l.conns = append(l.conns, c)
+	l.mu.Unlock()
+	if l.dropped.Load() {
+		_ = c.Close()
+		return nil, net.ErrClosed
+	}
+	return c, nil
+}
+
+// watched tells its line when it can't be read from any more.
+type watched struct {
+	net.Conn
+	line *line
+}
+
+func (w *watched) Read(b []byte) (int, error) {
+	n, err := w.Conn.Read(b)
+	if err != nil {
+		w.line.once.Do(func() { close(w.line.gone) })
+	}
+	return n, err
+}
+
+func (w *watched) Write(b []byte) (int, error) {
+	n, err := w.Conn.Write(b)
+	if w.line.leaving.Load() {
+		w.line.bye.Do(func() { close(w.line.left) })
+	}
+	return n, err
+}
+
+func (w *watched) Close() error {
+	w.line.once.Do(func() { close(w.line.gone) })
+	return w.Conn.Close()
+}
