@@ -78,9 +78,13 @@ type Scale struct {
 	Record      string // SenML record name; "" the only weight
 	Unit        string // g, kg, lb or oz
 	Temperature string // RFC 6901 JSON Pointer; "" none
-	Raw         *Raw   // nil: the scale sends a weight
+	Climate     Climate
+	Raw         *Raw // nil: the scale sends a weight
 	SilentAfter time.Duration
 }
+
+// Climate is a range of temperatures that load cells are made for; the zero value: that of their class.
+type Climate struct{ From, To unit.Celsius }
 
 // Raw turns a scale's counts into its unit: gross = (counts - Zero) / PerUnit.
 type Raw struct{ Zero, PerUnit float64 }

@@ -173,6 +173,27 @@ func parseTemperature(s string) (unit.Celsius, error) {
 	return 0, errors.New("unknown unit; use C or F")
 }
 
+// parseClimate reads two temperatures, of which the first may borrow the unit of the second: "-10 to 40 C".
+func parseClimate(s string) (c Climate, err error) {
+	from, to, ok := strings.Cut(s, " to ")
+	if !ok {
+		return c, errors.New("want the coldest and the hottest with a “to” between")
+	}
+	if c.To, err = parseTemperature(to); err != nil {
+		return c, err
+	}
+	if _, name, err := number(strings.TrimSpace(from)); err == nil && name == "" {
+		from += strings.TrimLeft(strings.TrimSpace(to), "-+0123456789. ")
+	}
+	if c.From, err = parseTemperature(from); err != nil {
+		return c, err
+	}
+	if c.From >= c.To || c.From < -60 || c.To > 100 {
+		return c, errors.New("want the colder one first, between -60 C and 100 C")
+	}
+	return c, nil
+}
+
 // parseRisk reads a percentage and gives a probability.
 func parseRisk(s string) (float64, error) {
 	x, name, err := number(strings.TrimSpace(s))

@@ -108,6 +108,7 @@ func (g group) scale(s *Scale) {
 	take(g, "record", &s.Record, text(200))
 	take(g, "unit", &s.Unit, parseMassUnit)
 	take(g, "temperature", &s.Temperature, parsePointer)
+	take(g, "temperatures", &s.Climate, parseClimate)
 	s.Raw = optional(g, "raw", &Raw{}, func(g group, r *Raw) {
 		take(g, "zero", &r.Zero, bare)
 		take(g, "per_unit", &r.PerUnit, bare)

@@ -64,6 +64,7 @@ var schema = map[string][]key{
 		{"record", false, "the name of the SenML record with the weight, if there are several", "gross", "the only one in kg"},
 		{"unit", true, "the unit of that number; a SenML answer brings its own", "kg", ""},
 		{"temperature", false, "a JSON Pointer to the temperature in degrees Celsius", "/temperature", "not read"},
+		{"temperatures", false, "what its load cells are made for; beyond it a check is asked for", "-10 to 40 C", "-10 to 40 C"},
 		{"raw", false, "when the scale sends counts instead of a weight", "{zero: 84213, per_unit: 21.37}", "it sends a weight"},
 		{"header", false, "the HTTP header that carries the token", "X-Api-Key", "Authorization, as a bearer token"},
 		{"token_env", false, "the environment variable that holds the scale's token", "SCALE_TOKEN", "no token"},

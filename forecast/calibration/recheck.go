@@ -30,6 +30,7 @@ type Since struct {
 	Coldest        unit.Celsius // extremes of temperature, meaningful if HasTemp
 	Hottest        unit.Celsius
 	HasTemp        bool
+	From, To       unit.Celsius // what the scale is made for; both 0: Coldest to Hottest
 	Receipt, Scale unit.Grams // net of the last fill by receipt and by scale; a Receipt of 0: unknown
 	DisagreementSD unit.Grams // standard deviation of Scale - Receipt
 }
@@ -41,10 +42,14 @@ func Recheck(s Since, now time.Time) []Reason {
 	if s.Last.IsZero() || !now.Before(s.Last.AddDate(0, 6, 0)) {
 		why = append(why, HalfYear)
 	}
-	if s.HasTemp && s.Coldest < Coldest {
+	from, to := s.From, s.To
+	if from == 0 && to == 0 {
+		from, to = Coldest, Hottest
+	}
+	if s.HasTemp && s.Coldest < from {
 		why = append(why, TooCold)
 	}
-	if s.HasTemp && s.Hottest > Hottest {
+	if s.HasTemp && s.Hottest > to {
 		why = append(why, TooHot)
 	}
 	if off := math.Abs(float64(s.Scale - s.Receipt)); s.Receipt > 0 && s.DisagreementSD > 0 && off > 3*float64(s.DisagreementSD) {

@@ -32,6 +32,7 @@ const (
 	Serving    Kind = "serving"    // Litres and CO2 of one serving, as the household found by weighing
 	InUse      Kind = "in-use"     // the cylinder Item takes the place of Instead
 	Calibrated Kind = "calibrated" // the scale was checked with known masses
+	CheckLater Kind = "check-later" // ask for that check again later
 	Absent     Kind = "absent"     // By is away until Until
 	Air        Kind = "air"        // PPM that a CO2 monitor showed
 )

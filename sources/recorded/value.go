@@ -43,6 +43,7 @@ var values = map[Kind]func(e *Event, s string) error{
 	Serving:    (*Event).serving,
 	InUse:      (*Event).inUse,
 	Calibrated: (*Event).nothing,
+	CheckLater: (*Event).nothing,
 	Absent:     (*Event).away,
 	Air:        (*Event).air,
 }

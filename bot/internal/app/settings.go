@@ -114,6 +114,7 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 	}
 	if cyl.Scale != nil {
 		out.Scale, out.SilentAfter = true, cyl.Scale.SilentAfter
+		out.ScaleFrom, out.ScaleTo = cyl.Scale.Climate.From, cyl.Scale.Climate.To
 	}
 	if cyl.CO2Monitor != nil {
 		out.AirAlarm = cyl.CO2Monitor.Alarm

@@ -51,6 +51,8 @@ func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.
 		return d.adopt(ctx, p, arg)
 	case "checked":
 		return d.simple(ctx, p, household.Event{Kind: household.Calibrated, Cylinder: arg}, "Noted: the scale is checked. I'll ask again in half a year.")
+	case "checklater":
+		return d.simple(ctx, p, household.Event{Kind: household.CheckLater, Cylinder: arg}, "I'll ask again in two weeks.")
 	case "answer":
 		return d.answered(ctx, p, arg)
 	}

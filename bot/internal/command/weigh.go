@@ -255,6 +255,8 @@ func (d *Desk) told(e store.Entry, now time.Time) string {
 		what = "to be reminded later"
 	case household.Calibrated:
 		what = "scale checked"
+	case household.CheckLater:
+		what = "to be reminded of the scale later"
 	}
 	return what
 }

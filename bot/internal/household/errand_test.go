@@ -253,28 +253,3 @@ func TestFirstThingsFirst(t *testing.T) {
 		t.Errorf("said %v", said)
 	}
 }
-
-// TestRecheck: half a year after the last check the weekly status asks for another, once.
-func TestRecheck(t *testing.T) {
-	e := New(options())
-	asked := 0
-	count := func(said []notice.Notice) {
-		for _, n := range ofKind(said, notice.WeeklyStatus) {
-			asked += strings.Count(n.Text(), "/calibrate says how")
-		}
-	}
-	for i := range 9 {
-		from := start.AddDate(0, 0, 40*i)
-		count(feedAll(e, scale(from, 40, 5_900, 55)))
-		e.Tell(Event{At: from.AddDate(0, 0, 40), Kind: Filled, Net: 5_900})
-	}
-	if asked != 1 {
-		t.Errorf("asked %d times in a year of %s, want once", asked, e.Now().Sub(start))
-	}
-	e.Tell(Event{At: e.Now(), Kind: Calibrated})
-	asked = 0
-	count(feedAll(e, scale(e.Now().Add(time.Hour), 60, 5_900, 55)))
-	if asked != 0 {
-		t.Errorf("asked %d times right after a check", asked)
-	}
-}

@@ -58,7 +58,9 @@ type Cylinder struct {
 	RoomVolume    unit.Litres // 0: unknown
 	AirChanges    float64     // per hour
 	SilentAfter   time.Duration
-	Scale         bool        // a scale is there, though it may never have answered
+	Scale         bool         // a scale is there, though it may never have answered
+	ScaleFrom     unit.Celsius // what it is made for; both 0: what load cells usually are
+	ScaleTo       unit.Celsius
 	AirAlarm      unit.PPM    // of the CO2 monitor; 0: there is none
 	Retest        time.Time   // zero: unknown
 	GramsPerLitre float64     // gas per litre of drink; 0: unknown
@@ -88,11 +90,12 @@ const (
 	Later    EventKind = "later"  // remind again in two days
 	Answer   EventKind = "answer" // Cause of what was told at About
 
-	Serving    EventKind = "serving"    // CO2 and Litres of one serving, found by weighing
-	InUse      EventKind = "in-use"     // the cylinder takes the place of Instead
-	Calibrated EventKind = "calibrated" // its scale was checked with known masses
-	Absent     EventKind = "absent"     // By is away until Until
-	Air        EventKind = "air"        // PPM that the CO2 monitor showed
+	Serving    EventKind = "serving"     // CO2 and Litres of one serving, found by weighing
+	InUse      EventKind = "in-use"      // the cylinder takes the place of Instead
+	Calibrated EventKind = "calibrated"  // its scale was checked with known masses
+	CheckLater EventKind = "check-later" // ask for that check again in two weeks
+	Absent     EventKind = "absent"      // By is away until Until
+	Air        EventKind = "air"         // PPM that the CO2 monitor showed
 )
 
 // Event is something that somebody did or said.
@@ -234,6 +237,7 @@ func (e *Engine) moment(until time.Time) {
 		e.look = e.lookAfter(e.now)
 		for _, it := range e.items {
 			e.daily(it)
+			e.recheck(it)
 		}
 	}
 }

@@ -181,7 +181,6 @@ func (e *Engine) weekly(due time.Time, aloud bool) {
 		if !aloud {
 			continue
 		}
-		e.recheck(it)
 		s.Changed, it.changed = it.changed, nil
 		e.say(e.opt.Voice.Status(s, e.key(it, notice.WeeklyStatus, due)))
 	}

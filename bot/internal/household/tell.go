@@ -34,6 +34,8 @@ func (e *Engine) tell(it *item, ev Event) {
 		e.changeOver(it, ev)
 	case Calibrated:
 		it.checked.done(ev.At)
+	case CheckLater:
+		it.checked.later = ev.At.Add(checkLater)
 	case Absent:
 		e.absent(ev)
 	case Air:

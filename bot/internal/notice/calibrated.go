@@ -183,16 +183,3 @@ func bare(s string) string {
 	}
 	return s
 }
-
-// Recheck is the line of the weekly status that asks for a check of the scale.
-func (v Voice) Recheck(why []calibration.Reason) string {
-	reason := map[calibration.Reason]string{
-		calibration.HalfYear: "half a year has passed since the last check", calibration.TooCold: "it stood in the cold",
-		calibration.TooHot: "it stood in the heat", calibration.FillDisagrees: "the last receipt and the scale disagree",
-	}
-	var words []string
-	for _, w := range why {
-		words = append(words, reason[w])
-	}
-	return "Check the scale with a known mass when it suits, because " + and(words) + "; /calibrate says how."
-}

@@ -154,10 +154,15 @@ func TestGoldenHouse(t *testing.T) {
 			s.Fill = Fill{Tare: 14_120, Receipt: 10_000}
 			return v.Filled(s, 9900, 60, 10_000, "k")
 		},
-		"status-check": func(v Voice) Notice {
-			s := situation(may, 3520, 65)
-			s.Changed = []string{v.Recheck([]calibration.Reason{calibration.HalfYear, calibration.TooCold})}
-			return v.Status(s, "k")
+		"check": func(v Voice) Notice {
+			return v.CheckScale(situation(may, 3520, 65), Check{Why: []calibration.Reason{calibration.HalfYear}, Checked: true,
+				Last: may.AddDate(0, -6, 0)}, "k", "")
+		},
+		"check-all": func(v Voice) Notice {
+			s := situation(may, 9300, 190)
+			s.Named = true
+			return v.CheckScale(s, Check{Why: []calibration.Reason{calibration.HalfYear, calibration.TooCold, calibration.TooHot, calibration.FillDisagrees},
+				Last: may.AddDate(0, -7, 0), Coldest: -14.2, Hottest: 43, From: -10, To: 40, Receipt: 10_000, Seen: 9_300}, "k", "first")
 		},
 	}
 	answers := map[string]func(v Voice) (string, []string){

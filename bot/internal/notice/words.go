@@ -76,12 +76,12 @@ func trim(s string) string {
 // Day is a calendar date: "Thu 14 May", with the year when it is not now's.
 func (v Voice) Day(t, now time.Time) string {
 	t, now = t.In(v.Zone), now.In(v.Zone)
-	layout := "Mon 2 Jan"
+	layout, year := "Mon 2 Jan", " 2006"
 	if v.US {
-		layout = "Mon Jan 2"
+		layout, year = "Mon Jan 2", ", 2006"
 	}
 	if t.Year() != now.Year() {
-		layout += " 2006"
+		layout += year
 	}
 	return t.Format(layout)
 }

@@ -1,0 +1,50 @@
+package notice
+
+import (
+	"fmt"
+	"time"
+
+	"tarebell/forecast/calibration"
+	"tarebell/forecast/unit"
+)
+
+// Check is why a scale should be held against a known mass.
+type Check struct {
+	Why     []calibration.Reason
+	Checked bool      // it was checked before, at Last; else Last is when it was first heard
+	Last    time.Time //
+	Coldest unit.Celsius
+	Hottest unit.Celsius
+	From    unit.Celsius // what it is made for
+	To      unit.Celsius
+	Receipt unit.Grams // net of the last fill
+	Seen    unit.Grams // and by the scale
+}
+
+// CheckScale asks for a check of the scale. It may be put off; nothing else waits for it.
+func (v Voice) CheckScale(s Situation, c Check, key, follows string) Notice {
+	n := Notice{Key: key, Follows: follows, Kind: OddReading, Cylinder: s.Cylinder, At: s.Now,
+		Headline: fmt.Sprintf("When it suits: hold the scale%s against a known mass.", v.named(s))}
+	for _, why := range c.Why {
+		n.Body = append(n.Body, v.whyCheck(c, why, s.Now))
+	}
+	n.Body = append(n.Body, "A can of water that was weighed elsewhere will do; /calibrate says how. The forecast goes on as before.")
+	n.Actions = []Action{{"checked:" + s.Cylinder, "We checked it"}, {"checklater:" + s.Cylinder, "Remind us in 2 weeks"}}
+	return n
+}
+
+func (v Voice) whyCheck(c Check, why calibration.Reason, now time.Time) string {
+	made := fmt.Sprintf("its load cells are made for %s to %s and may read differently after that.", v.warmth(c.From), v.warmth(c.To))
+	switch why {
+	case calibration.TooCold:
+		return fmt.Sprintf("It has been as cold as %s; %s", v.warmth(c.Coldest), made)
+	case calibration.TooHot:
+		return fmt.Sprintf("It has been as hot as %s; %s", v.warmth(c.Hottest), made)
+	case calibration.FillDisagrees:
+		return fmt.Sprintf("The last receipt said %s, the scale found %s: one of the two is off.", v.Mass(c.Receipt), v.Mass(c.Seen))
+	}
+	if !c.Checked {
+		return fmt.Sprintf("It has weighed since %s and was not checked yet.", v.Day(c.Last, now))
+	}
+	return fmt.Sprintf("It was last checked on %s, half a year ago or more.", v.Day(c.Last, now))
+}
