@@ -56,9 +56,9 @@ func (c *backtestCommand) inputs(w *world, o household.Options) (in backtest.Inp
 			return app.Recorded(o, c.Weighings, c.Events)
 		}, func() {}, nil
 	}
-	ledger, err := app.Ledger(c.Data, false)
+	ledger, err := app.Snapshot(w.ctx, c.Data)
 	if err != nil {
-		return nil, nil, inUse(err)
+		return nil, nil, alone(err)
 	}
 	return func() (iter.Seq2[replay.Input, error], func(), error) {
 		return app.History(w.ctx, ledger, o), func() {}, nil

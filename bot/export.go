@@ -9,7 +9,7 @@ import (
 	"tarebell/bot/internal/transfer"
 )
 
-// exportCommand writes the ledger into plain tables.
+// exportCommand writes the ledger into plain tables. The bot may be running.
 type exportCommand struct {
 	Config string `required:"" placeholder:"FILE" help:"${config_help}"`
 	Data   string `default:"tarebell-data" placeholder:"DIR" help:"Folder of the ledger (${default})."`
@@ -21,9 +21,9 @@ func (c *exportCommand) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	ledger, err := app.Ledger(c.Data, false)
+	ledger, err := app.Snapshot(w.ctx, c.Data)
 	if err != nil {
-		return inUse(err)
+		return alone(err)
 	}
 	defer ledger.Close()
 	n, err := transfer.Export(w.ctx, ledger, c.To, app.Transfer(cfg))
@@ -34,8 +34,8 @@ func (c *exportCommand) Run(w *world) error {
 	return nil
 }
 
-// inUse adds what to do when the bot is running on the same ledger.
-func inUse(err error) error {
+// alone adds what to do when the ledger can only be had alone, and the bot has it.
+func alone(err error) error {
 	if errors.Is(err, store.ErrInUse) {
 		return &hint{err, "stop the bot for the moment it takes"}
 	}

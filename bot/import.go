@@ -25,9 +25,9 @@ func (c *importCommand) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	ledger, err := app.Ledger(c.Data, true)
+	ledger, err := app.Ledger(c.Data)
 	if err != nil {
-		return inUse(err)
+		return alone(err)
 	}
 	defer ledger.Close()
 	o := app.Transfer(cfg)

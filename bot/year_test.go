@@ -210,7 +210,7 @@ func TestYear(t *testing.T) {
 	}
 
 	out := filepath.Join(dir, "out")
-	ledger, err := app.Ledger(filepath.Join(dir, "a"), false)
+	ledger, err := app.Snapshot(t.Context(), filepath.Join(dir, "a"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -224,7 +224,7 @@ func TestYear(t *testing.T) {
 	t.Logf("%d weighings, %d events", n.Weighings, n.Events)
 	check(t, "replayed", live, replayed(t, settings, out, y.now))
 
-	fresh, err := app.Ledger(filepath.Join(dir, "b"), true)
+	fresh, err := app.Ledger(filepath.Join(dir, "b"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -282,7 +282,7 @@ func replayed(t *testing.T, o household.Options, dir string, now time.Time) stri
 func again(t *testing.T, data string, cfg *config.Config, first, name string) {
 	t.Helper()
 	dir := t.TempDir()
-	ledger, err := app.Ledger(data, false)
+	ledger, err := app.Snapshot(t.Context(), data)
 	if err != nil {
 		t.Fatal(err)
 	}

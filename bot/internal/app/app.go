@@ -58,7 +58,7 @@ func Start(ctx context.Context, o Options) (*App, error) {
 	if err := os.MkdirAll(o.Data, 0o700); err != nil {
 		return nil, fmt.Errorf("making the data folder: %w", err)
 	}
-	ledger, err := sqlite.Open(filepath.Join(o.Data, "ledger.db"))
+	ledger, err := sqlite.Open(filepath.Join(o.Data, ledgerFile))
 	if err != nil {
 		return nil, err
 	}

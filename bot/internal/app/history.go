@@ -15,7 +15,7 @@ import (
 var errEnough = errors.New("enough")
 
 // History is what stands in a ledger, in order of time, as replay takes it; what was struck out is left out.
-func History(ctx context.Context, ledger store.Store, o household.Options) iter.Seq2[replay.Input, error] {
+func History(ctx context.Context, ledger store.Reader, o household.Options) iter.Seq2[replay.Input, error] {
 	return func(yield func(replay.Input, error) bool) {
 		err := ledger.Entries(ctx, 0, func(e store.Entry) error {
 			if e.Voided {

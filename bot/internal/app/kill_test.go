@@ -119,19 +119,8 @@ func TestKill(t *testing.T) {
 	scale := busyHouse()
 	defer scale.Close()
 	dir := t.TempDir()
-	cfg := filepath.Join(dir, "house.yaml")
-	if err := os.WriteFile(cfg, fmt.Appendf(nil, killHouse, scale.URL, platform.Channel), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	start := func() *exec.Cmd {
-		c := exec.Command(os.Args[0], "-test.run=^$")
-		c.Env = append(os.Environ(), childEnv+"="+platform.URL, "TAREBELL_TEST_CONFIG="+cfg, "TAREBELL_TEST_DATA="+dir, "TAREBELL_TEST_TOKEN="+platform.Token)
-		c.Stderr = os.Stderr
-		if err := c.Start(); err != nil {
-			t.Fatal(err)
-		}
-		return c
-	}
+	cfg := childConfig(t, dir, scale.URL, platform)
+	start := func() *exec.Cmd { return startChild(t, cfg, dir, platform) }
 	ines := platform.Join("Ines")
 	typed := map[string]string{}        // message id -> text
 	finish(t, start(), platform, typed) // what was typed before the bot was first here is not for it
@@ -155,6 +144,28 @@ func TestKill(t *testing.T) {
 	}
 	finish(t, start(), platform, typed)
 	judge(t, dir, platform, typed, kills)
+}
+
+// childConfig writes the config of a bot that polls the house at a URL.
+func childConfig(t *testing.T, dir, url string, platform *discordtest.Platform) string {
+	t.Helper()
+	path := filepath.Join(dir, "house.yaml")
+	if err := os.WriteFile(path, fmt.Appendf(nil, killHouse, url, platform.Channel), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// startChild starts the bot in a process of its own.
+func startChild(t *testing.T, cfg, data string, platform *discordtest.Platform) *exec.Cmd {
+	t.Helper()
+	c := exec.Command(os.Args[0], "-test.run=^$")
+	c.Env = append(os.Environ(), childEnv+"="+platform.URL, "TAREBELL_TEST_CONFIG="+cfg, "TAREBELL_TEST_DATA="+data, "TAREBELL_TEST_TOKEN="+platform.Token)
+	c.Stderr = os.Stderr
+	if err := c.Start(); err != nil {
+		t.Fatal(err)
+	}
+	return c
 }
 
 // finish lets the program catch up and ends it as an operator would.

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -11,17 +12,24 @@ import (
 	"tarebell/config"
 )
 
-// Ledger opens the ledger of a data folder without starting the program. make allows for one that is not there yet.
-func Ledger(data string, make bool) (store.Store, error) {
-	path := filepath.Join(data, "ledger.db")
-	if make {
-		if err := os.MkdirAll(data, 0o700); err != nil {
-			return nil, fmt.Errorf("making the data folder: %w", err)
-		}
-	} else if _, err := os.Stat(path); err != nil {
+// ledgerFile is the ledger in a data folder.
+const ledgerFile = "ledger.db"
+
+// Ledger opens the ledger of a data folder for writing, without starting the program, and makes one where there is none.
+func Ledger(data string) (store.Store, error) {
+	if err := os.MkdirAll(data, 0o700); err != nil {
+		return nil, fmt.Errorf("making the data folder: %w", err)
+	}
+	return sqlite.Open(filepath.Join(data, ledgerFile))
+}
+
+// Snapshot is the ledger of a data folder as it stands now; the program may be running.
+func Snapshot(ctx context.Context, data string) (store.Reader, error) {
+	path := filepath.Join(data, ledgerFile)
+	if _, err := os.Stat(path); err != nil {
 		return nil, fmt.Errorf("there is no ledger in %q: %w", data, err)
 	}
-	return sqlite.Open(path)
+	return sqlite.Read(ctx, path)
 }
 
 // Transfer is what an export or import has to know of a household.

@@ -103,11 +103,17 @@ var ErrFull = errors.New("no space left")
 // ErrDamaged is returned when a ledger cannot be read back as it was written.
 var ErrDamaged = errors.New("damaged")
 
-// Store is the ledger and the outbox.
-type Store interface {
-	Write(ctx context.Context, b Batch) (Written, error)
+// Reader is a ledger to be read from one end to the other.
+type Reader interface {
 	// Entries calls yield for every entry with Seq > after, in the order (At, Seq), voided ones included.
 	Entries(ctx context.Context, after int64, yield func(Entry) error) error
+	Close() error
+}
+
+// Store is the ledger and the outbox.
+type Store interface {
+	Reader
+	Write(ctx context.Context, b Batch) (Written, error)
 	// Recent is the newest n entries of a kind (empty: any), newest acceptance first.
 	Recent(ctx context.Context, kind Kind, n int) ([]Entry, error)
 	Entry(ctx context.Context, seq int64) (Entry, error)
@@ -134,5 +140,4 @@ type Store interface {
 	History(ctx context.Context, n int) ([]Outgoing, error)
 
 	Fact(ctx context.Context, name string) (string, bool, error)
-	Close() error
 }

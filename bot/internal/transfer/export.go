@@ -38,9 +38,9 @@ type Count struct{ Weighings, Events, Known int }
 // Files are the names of the tables, in the order in which they are written.
 var Files = []string{"weighings.csv", "events.csv", "history.csv"}
 
-// Export writes the tables into a folder, which it makes if need be. A table that is there already is not touched: the
+// Export writes the tables into a folder, which it makes if need be. The ledger is read once, so that the tables agree. A table that is there already is not touched: the
 // export ends with an error before anything is written.
-func Export(ctx context.Context, ledger store.Store, dir string, o Options) (n Count, err error) {
+func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n Count, err error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return n, fmt.Errorf("making the folder: %w", err)
 	}
@@ -68,7 +68,7 @@ func Export(ctx context.Context, ledger store.Store, dir string, o Options) (n C
 	return n, nil
 }
 
-func entries(ctx context.Context, ledger store.Store) (all []store.Entry, err error) {
+func entries(ctx context.Context, ledger store.Reader) (all []store.Entry, err error) {
 	err = ledger.Entries(ctx, 0, func(e store.Entry) error {
 		all = append(all, e)
 		return nil

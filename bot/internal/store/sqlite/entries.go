@@ -115,7 +115,16 @@ func void(ctx context.Context, tx *sql.Tx, seq int64) error {
 // Entries calls yield for every entry with Seq > after, in the order (At, Seq), voided ones included. It stops at
 // the first error of yield and returns it. yield may use the store.
 func (s *Store) Entries(ctx context.Context, after int64, yield func(store.Entry) error) error {
-	rows, err := s.read.QueryContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE seq > ? ORDER BY at, seq`, after)
+	return eachEntry(ctx, s.read, after, yield)
+}
+
+// querier is what reads: a pool of connections or a transaction.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+func eachEntry(ctx context.Context, db querier, after int64, yield func(store.Entry) error) error {
+	rows, err := db.QueryContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE seq > ? ORDER BY at, seq`, after)
 	if err != nil {
 		return fmt.Errorf("reading the ledger: %w", explain(err))
 	}

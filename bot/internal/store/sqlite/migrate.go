@@ -28,8 +28,7 @@ func migrate(ctx context.Context, db *sql.DB) error {
 		return err
 	}
 	if version > len(steps) {
-		return fmt.Errorf("it was written by a newer Tarebell (its tables have version %d, this program knows %d): upgrade the program",
-			version, len(steps))
+		return newer(version, len(steps))
 	}
 	for i, name := range steps[version:] {
 		if err := step(ctx, db, name, version+i+1); err != nil {
@@ -37,6 +36,10 @@ func migrate(ctx context.Context, db *sql.DB) error {
 		}
 	}
 	return nil
+}
+
+func newer(version, known int) error {
+	return fmt.Errorf("it was written by a newer Tarebell (its tables have version %d, this program knows %d): upgrade the program", version, known)
 }
 
 // identify returns the version of the tables, 0 for a new file, and refuses what is not ours.
