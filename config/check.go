@@ -169,7 +169,7 @@ func (d *document) checkServing(s Serving) {
 		return
 	}
 	if g := float64(s.CO2) / float64(s.Litres); g < 1 || g > 60 {
-		d.failAt("serving.co2", fmt.Sprintf("%.3g g per litre; want 1 to 60 g per litre, losses included", g))
+		d.failAt("serving.co2", fmt.Sprintf("%.2f g per litre; want 1 to 60 g per litre, losses included", g))
 	}
 }
 

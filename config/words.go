@@ -2,9 +2,12 @@ package config
 
 import (
 	"errors"
+	"fmt"
+	"math"
 	"net/url"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	_ "time/tzdata" // a small board may have no zone files
@@ -107,6 +110,26 @@ func day(s string) (time.Weekday, error) {
 	return 0, errors.New("want mon, tue, wed, thu, fri, sat or sun")
 }
 
+// mostMoney is more than anything here costs, in any currency.
+const mostMoney = 1e9
+
+// decimals is how many decimals an amount has.
+func decimals(x float64) int {
+	_, part, _ := strings.Cut(strconv.FormatFloat(x, 'f', -1, 64), ".")
+	return len(part)
+}
+
+// places says how many decimals a currency has (ISO 4217, minor units).
+func places(scale int) string {
+	switch scale {
+	case 0:
+		return "no decimals"
+	case 1:
+		return "one decimal"
+	}
+	return fmt.Sprintf("%d decimals", scale)
+}
+
 // parseMoney reads "42 EUR"; the code may stand in front. Codes are those of ISO 4217.
 func parseMoney(s string) (Money, error) {
 	s = strings.TrimSpace(s)
@@ -126,6 +149,13 @@ func parseMoney(s string) (Money, error) {
 	}
 	if x <= 0 {
 		return Money{}, errors.New("want more than nothing")
+	}
+	if x > mostMoney {
+		return Money{}, errors.New("too large; want at most a thousand million")
+	}
+	if scale, _ := currency.Standard.Rounding(u); decimals(x) > scale {
+		near := math.Max(x, math.Pow10(-scale))
+		return Money{}, fmt.Errorf("%s has %s; want %.*f %s", u, places(scale), scale, near, u)
 	}
 	return Money{x, u.String()}, nil
 }

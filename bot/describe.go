@@ -1,0 +1,180 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"tarebell/bot/internal/household"
+	"tarebell/config"
+	"tarebell/forecast"
+	"tarebell/forecast/co2"
+	"tarebell/forecast/cost"
+	"tarebell/forecast/serving"
+	"tarebell/forecast/unit"
+)
+
+// reading tells what a config was understood to say.
+type reading struct {
+	io.Writer
+	cfg *config.Config
+	set household.Options
+	now time.Time
+}
+
+func (r *reading) row(what, format string, args ...any) {
+	fmt.Fprintf(r, "  %-18s %s\n", what, fmt.Sprintf(format, args...))
+}
+
+func (r *reading) kg(m unit.Grams) string {
+	if r.cfg.Household.Units == config.US {
+		return fmt.Sprintf("%.2f lb", m.Pounds())
+	}
+	return fmt.Sprintf("%.2f kg", m.Kilograms())
+}
+
+func (r *reading) warmth(t unit.Celsius) string {
+	if r.cfg.Household.Units == config.US {
+		return fmt.Sprintf("%.0f °F", t.Fahrenheit())
+	}
+	return fmt.Sprintf("%.0f °C", float64(t))
+}
+
+func (r *reading) household() {
+	h := r.cfg.Household
+	fmt.Fprintf(r, "%s, clock of %s, %s units\n", h.Name, h.Location, h.Units)
+	var carry, others []string
+	for _, m := range h.Members {
+		if m.Carries {
+			carry = append(carry, m.Name)
+		} else {
+			others = append(others, m.Name+" (carries nothing)")
+		}
+	}
+	if all := append(carry, others...); len(all) > 0 {
+		r.row("members", "%s", strings.Join(all, ", "))
+	}
+	if h.LitresPerDay > 0 {
+		r.row("drinks", "%.3g L a day by your own guess, until it is learned", float64(h.LitresPerDay))
+	}
+	if s := r.cfg.Serving; s.CO2 > 0 && s.Litres > 0 {
+		perLitre := unit.GramsPerLitre(float64(s.CO2) / float64(s.Litres))
+		r.row("a serving", "%.3g g for %.3g L: %.1f g a litre, which would be %.1f volumes if all of it stayed in the drink",
+			float64(s.CO2), float64(s.Litres), float64(perLitre), float64(serving.InVolumes(perLitre)))
+	}
+}
+
+func (r *reading) cylinder(cyl config.Cylinder) {
+	fmt.Fprintf(r, "\ncylinder %s\n", cyl.Name)
+	if cyl.Spare {
+		r.row("waits its turn", "counted as full; /use %s when it takes over", cyl.Name)
+	}
+	r.row("empty on the scale", "%s (tare %s, fittings %s)", r.kg(cyl.Tare+cyl.Fittings), r.kg(cyl.Tare), r.kg(cyl.Fittings))
+	r.row("full on the scale", "%s (net fill %s)", r.kg(cyl.Tare+cyl.Fittings+cyl.NetFill), r.kg(cyl.NetFill))
+	r.physics(cyl)
+	if cyl.Room != nil {
+		r.row("room", "%.0f m³, %g air changes an hour", cyl.Room.Volume.CubicMetres(), cyl.Room.AirChanges)
+	}
+	if cyl.Retest != nil {
+		r.row("retest", "due %s", cyl.Retest.Due().Format("January 2006"))
+	}
+	r.sources(cyl)
+}
+
+func (r *reading) physics(cyl config.Cylinder) {
+	capacity, how := cyl.WaterCapacity, "given"
+	if capacity == 0 {
+		capacity, how = co2.Capacity(cyl.NetFill), "from the net fill at a filling ratio of 0.68, 49 CFR 173.304a"
+	}
+	temp := unit.Celsius(20)
+	if cyl.Room != nil {
+		temp = cyl.Room.Temperature
+	}
+	out := forecast.New(r.options(cyl.Name)).Outlook(time.Unix(0, 0))
+	r.row("water capacity", "%.1f L (%s)", float64(capacity), how)
+	r.row("heel", "%s cannot be used: below %.1f bar it no longer carbonates", r.kg(out.Heel), cyl.MinPressure.Bar())
+	r.row("liquid-dry", "at %s net the last liquid is gone (at %s); from there the pressure falls", r.kg(out.DryMass), r.warmth(temp))
+	if p, _, err := co2.FillPressure(cyl.NetFill, capacity, 50); err == nil {
+		r.row("in the heat", "full and at %s it would hold %.0f bar: never in a closed or hot car", r.warmth(50), p.Bar())
+	}
+}
+
+// options are what the forecast is told of a cylinder.
+func (r *reading) options(name string) forecast.Options {
+	for _, c := range r.set.Cylinders {
+		if c.Name == name {
+			return c.Forecast
+		}
+	}
+	return forecast.Options{}
+}
+
+func (r *reading) sources(cyl config.Cylinder) {
+	switch s := cyl.Scale; {
+	case s != nil:
+		r.row("scale", "%s every %s, in %s; told as silent after %s", s.URL, brief(s.Every), s.Unit, brief(s.SilentAfter))
+		if c := s.Climate; c != (config.Climate{}) {
+			r.row("made for", "%s to %s; beyond that a check is asked for", r.warmth(c.From), r.warmth(c.To))
+		}
+	case !cyl.Spare:
+		r.row("scale", "none: weights are typed in the chat")
+	}
+	if m := cyl.CO2Monitor; m != nil {
+		r.row("CO2 monitor", "%s every %s; passed on from %.0f ppm", m.URL, brief(m.Every), float64(m.Alarm))
+	}
+}
+
+func (r *reading) refill() {
+	c := r.cfg.Refill
+	fmt.Fprintf(r, "\nrefill\n")
+	if c.Supplier != "" {
+		r.row("supplier", "%s", c.Supplier)
+	}
+	var days []string
+	for _, d := range c.Open {
+		days = append(days, d.String()[:3])
+	}
+	r.row("takes", "%d %s from booking; open %s", c.LeadDays, map[bool]string{true: "day", false: "days"}[c.LeadDays == 1], strings.Join(days, " "))
+	if c.Holidays != "" {
+		r.row("closed", "on the public holidays of %s%s", strings.ToUpper(c.Holidays), r.holidays())
+	}
+	if c.Swap {
+		r.row("swap", "the supplier swaps the cylinder; the next one has its own tare")
+	}
+	r.row("risk", "%.3g %% of running dry before it arrives is accepted", c.Risk*100)
+	r.money()
+}
+
+// holidays names the next two.
+func (r *reading) holidays() string {
+	var next []string
+	day := r.now.In(r.cfg.Household.Location)
+	for i := 0; i < 400 && len(next) < 2; i++ {
+		if name := r.set.Refill.Holiday(day); name != "" {
+			next = append(next, fmt.Sprintf("%s (%s)", day.Format("Mon 2 Jan 2006"), name))
+		}
+		day = day.AddDate(0, 0, 1)
+	}
+	if len(next) == 0 {
+		return ""
+	}
+	return "; the next are " + strings.Join(next, " and ")
+}
+
+func (r *reading) money() {
+	m := r.set.Money
+	if m.Price.Code() != "" {
+		line := m.Price.String() + " a fill"
+		if each, err := cost.PerGram([]cost.Fill{{Price: m.Price, Net: r.set.Cylinders[0].Forecast.NetFill}}); err == nil && r.set.Cylinders[0].GramsPerLitre > 0 {
+			line += fmt.Sprintf(", about %v a litre of drink", each.PerLitre(unit.GramsPerLitre(r.set.Cylinders[0].GramsPerLitre)).Rounded())
+		}
+		r.row("price", "%s", line)
+	}
+	if m.Alternative.Code() != "" {
+		r.row("alternative", "%v a litre, bought otherwise", m.Alternative)
+	}
+	if m.Outlay.Code() != "" {
+		r.row("outlay", "%v spent once, to be earned back", m.Outlay)
+	}
+}
