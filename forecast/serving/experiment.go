@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -58,6 +59,15 @@ func (r Result) PerServing() (a Amount, ok bool) {
 func (r Result) PerLitre() (mean, sd unit.GramsPerLitre, ok bool) {
 	a, ok := r.PerServing()
 	return unit.GramsPerLitre(float64(a.Mean) / float64(r.Litres)), unit.GramsPerLitre(float64(a.SD) / float64(r.Litres)), ok
+}
+
+// InDrink is what water must hold: what arrived in a litre of it, else what left the cylinder for a litre.
+func (r Result) InDrink() (c unit.GramsPerLitre, ok bool) {
+	if r.HasUptake {
+		return unit.GramsPerLitre(float64(r.Uptake.Mean) / float64(r.Litres)), true
+	}
+	c, _, ok = r.PerLitre()
+	return c, ok
 }
 
 // Evaluate works out e. The bottles give the uptake as their mean; its variance is the greater of what the scale
@@ -127,9 +137,9 @@ func (e Experiment) check() error {
 		case !(b.Before > 0 && b.After > 0) || math.IsInf(float64(gain), 0) || math.IsNaN(float64(gain)):
 			say("bottle %d: %g g before and %g g after: both must be above 0", i+1, float64(b.Before), float64(b.After))
 		case gain < -3*math.Sqrt2*e.ScaleSD:
-			say("bottle %d: %g g before and %g g after: carbonating makes it heavier; were the two swapped, or was some spilt?", i+1, float64(b.Before), float64(b.After))
+			say("bottle %d: %s before and %s after: carbonating makes it heavier; were the two swapped, or was some spilt?", i+1, tenths(b.Before), tenths(b.After))
 		case float64(gain) > 20*float64(e.Litres):
-			say("bottle %d: %g g more: water takes up at most about 20 g per litre; was the bottle filled in between, or another unit used?", i+1, float64(gain))
+			say("bottle %d: %s more: water takes up at most about 20 g per litre; was the bottle filled in between, or another unit used?", i+1, tenths(gain))
 		}
 	}
 	if e.weighedCylinder() {
@@ -140,8 +150,13 @@ func (e Experiment) check() error {
 		case e.Servings < 1:
 			say("cylinder: %d servings between its two readings: must be 1 or more", e.Servings)
 		case gone < -3*math.Sqrt2*e.CylinderSD:
-			say("cylinder: %g g before and %g g after: it cannot get heavier; were the two swapped?", float64(e.CylinderBefore), float64(e.CylinderAfter))
+			say("cylinder: %s before and %s after: it cannot get heavier; were the two swapped?", tenths(e.CylinderBefore), tenths(e.CylinderAfter))
 		}
 	}
 	return errors.Join(wrong...)
+}
+
+// tenths prints a mass to a tenth of a gram.
+func tenths(m unit.Grams) string {
+	return strconv.FormatFloat(math.Round(10*float64(m))/10, 'f', -1, 64) + " g"
 }

@@ -7,10 +7,12 @@ import (
 	"time"
 )
 
-// parseDay reads a day to come: 2027-06-04, 4 June, June 4, today, tomorrow, friday, in 3 days, 3 days.
+// parseDay reads a day to come: 2027-06-04, 4 June, June 4, today, tomorrow, friday, in 3 days, 3 days; "until" and "for" before it are
+// left out.
 // It is noon of that day in now's zone. A date without a year is the next such date.
 func parseDay(text string, now time.Time) (time.Time, error) {
 	t := strings.ToLower(strings.Join(strings.Fields(strings.NewReplacer(",", " ", ".", " ").Replace(text)), " "))
+	t = strings.TrimPrefix(strings.TrimPrefix(t, "until "), "for ")
 	day, ok := relativeDay(t, now)
 	if !ok {
 		day, ok = calendarDay(t, now)

@@ -25,13 +25,16 @@ func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	what := "servings"
-	if n == 1 {
-		what = "serving"
-	}
-	a := say(fmt.Sprintf("Noted: %g %s for %s.", n, what, who.Name))
+	a := say(fmt.Sprintf("Noted: %s for %s.", servings(n), who.Name))
 	a.Message.Buttons, a.Message.Private = undo(e), true
 	return a, nil
+}
+
+func servings(n float64) string {
+	if n == 1 {
+		return "1 serving"
+	}
+	return fmt.Sprintf("%g servings", n)
 }
 
 func (d *Desk) away(ctx context.Context, c chat.Call) (chat.Answer, error) {

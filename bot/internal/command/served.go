@@ -44,7 +44,7 @@ func (d *Desk) experiment(typed map[string]string, id string, c chat.Call) (chat
 	}
 	r, err := serving.Evaluate(e)
 	if err != nil {
-		return chat.Answer{}, &Problem{"That cannot be evaluated: " + plain(err) + ".", "Check the two weights of each pair."}
+		return chat.Answer{}, &Problem{"That cannot be evaluated: " + strings.TrimRight(plain(err), "?.") + ".", "Check the two weights of each pair."}
 	}
 	x := notice.Experiment{Result: r, Planned: s.Serving}
 	if err := d.judge(&x, typed); err != nil {
@@ -117,6 +117,9 @@ func (d *Desk) readExperiment(typed map[string]string, s notice.Situation) (serv
 		return e, err
 	}
 	e.CylinderSD = step / unit.Grams(math.Sqrt(12))
+	if strings.TrimSpace(typed["servings"]) == "" {
+		return e, &Problem{"How many servings lie between the two weights of the cylinder?", "Add servings:12."}
+	}
 	n, err := strconv.Atoi(strings.TrimSpace(typed["servings"]))
 	if err != nil || n < 1 || n > 1000 {
 		return e, &Problem{fmt.Sprintf("“%s” is not how many servings lie between the two weights of the cylinder.", typed["servings"]), "Add servings:12, a whole number from 1 on."}
@@ -180,7 +183,7 @@ func decimals(number string) int {
 // judge holds the serving against what water can hold, if temperature and pressure were told.
 func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
 	water, gauge := strings.TrimSpace(typed["water"]), strings.TrimSpace(typed["pressure"])
-	perLitre, _, ok := x.PerLitre()
+	c, ok := x.InDrink()
 	if water == "" && gauge == "" || !ok {
 		return nil
 	}
@@ -192,7 +195,7 @@ func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
 	if err != nil {
 		return err
 	}
-	if x.Verdict, err = serving.Judge(perLitre, p, t); err != nil {
+	if x.Verdict, err = serving.Judge(c, p, t); err != nil {
 		return &Problem{fmt.Sprintf("“%s” and “%s” cannot be judged: %s.", water, gauge, plain(err)), "Water from 0 to 40 °C, and what the gauge of the regulator shows."}
 	}
 	x.Judged, x.Temp, x.Pressure = true, t, p

@@ -234,9 +234,12 @@ func (d *Desk) told(e store.Entry, now time.Time) string {
 			what += " for " + ev.Price.String()
 		}
 	case household.Made:
-		what = fmt.Sprintf("%g servings", ev.Count)
+		what = servings(ev.Count)
 	case household.Away, household.Absent:
 		what = "away until " + v.Day(ev.Until, now)
+		if !ev.Until.After(ev.At) {
+			what = "back again"
+		}
 	case household.Booked:
 		what += " for " + v.Day(ev.Day, now)
 	case household.Answer:

@@ -91,7 +91,7 @@ func (e *Engine) refilled(it *item, ev Event) {
 }
 
 // Completes reports whether an event tells more of a filling that is known already, by the scale or from somebody, rather
-// than of another one: it comes soon after and says nothing that was said before. A price may come late.
+// than of another one: it comes soon after, adds something and contradicts nothing. A price may come late.
 func Completes(f notice.Fill, ev Event) bool {
 	within := sameFill
 	if ev.Net == 0 && ev.Tare == 0 {
@@ -104,7 +104,10 @@ func Completes(f notice.Fill, ev Event) bool {
 		return true
 	}
 	priced := ev.Price.Code() != ""
-	return (ev.Net > 0 || ev.Tare > 0 || priced) && !(ev.Net > 0 && f.Receipt > 0) && !(ev.Tare > 0 && f.Tare > 0) && !(priced && f.Price.Code() != "")
+	more := ev.Net > 0 && f.Receipt == 0 || ev.Tare > 0 && f.Tare == 0 || priced && f.Price.Code() == ""
+	differs := f.Receipt > 0 && ev.Net > 0 && ev.Net != f.Receipt || f.Tare > 0 && ev.Tare > 0 && ev.Tare != f.Tare ||
+		priced && f.Price.Code() != "" && ev.Price != f.Price
+	return more && !differs
 }
 
 // begin starts a new fill and forgets what belonged to the one before.
@@ -118,6 +121,7 @@ func (e *Engine) begin(it *item, f notice.Fill) {
 	it.fills = it.fills[max(0, len(it.fills)-rememberedFills):]
 	it.filledAt, it.refill, it.loss, it.lost, it.gas = f.At, errand{}, nil, 0, math.NaN()
 	it.full = it.spare
+	it.told = notice.Told{}
 	it.weekGas = [3]float64{math.NaN(), math.NaN(), math.NaN()}
 }
 

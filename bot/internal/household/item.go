@@ -40,6 +40,7 @@ type item struct {
 	retest  time.Time  // last told
 	weekGas [3]float64 // net gas at the last statuses, newest first; NaN unknown
 	changed []string   // for the next weekly status
+	told    notice.Told
 }
 
 // errand is where getting the refill stands.
@@ -181,7 +182,8 @@ func (e *Engine) weekly(due time.Time, aloud bool) {
 		if !aloud {
 			continue
 		}
-		s.Changed, it.changed = it.changed, nil
+		s.Changed, it.changed, s.Before = it.changed, nil, it.told
+		it.told = e.opt.Voice.Told(s)
 		e.say(e.opt.Voice.Status(s, e.key(it, notice.WeeklyStatus, due)))
 	}
 }
@@ -219,7 +221,8 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
 	}
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
-		s.LastGross = s.House + unit.Grams(s.Outlook.Gas.Mean)
+		then, _, _ := it.fc.Level(s.Outlook.LastSeen)
+		s.LastGross = s.House + unit.Grams(then.Mean)
 	}
 	if it.silent || !it.polled && stale(s.Outlook, now) {
 		s.Silent = s.Outlook.LastSeen

@@ -112,6 +112,8 @@ func (v Voice) retestLine(s Situation) string {
 	switch {
 	case s.Swap:
 		return "" // the cylinder stays with the supplier
+	case s.Retest == refill.Expired && s.RetestDue.After(s.Now):
+		return fmt.Sprintf("Its retest falls due in %s, perhaps before the next filling: after that month it may not be filled before it is inspected. Ask the supplier when booking.", month)
 	case s.Retest == refill.Expired:
 		return fmt.Sprintf("Its retest is overdue since %s: it may not be filled before it is inspected. Ask the supplier to have it done, and how long that takes.", month)
 	case s.Retest == refill.DueMonth:
@@ -127,11 +129,15 @@ func (v Voice) turn(s Situation) string {
 	if len(s.Turns) < 2 || s.Carrier != "" || !s.Booked.IsZero() {
 		return ""
 	}
-	t := s.Turns[0]
-	if t.Last.IsZero() {
-		return fmt.Sprintf("It would be %s's turn; anyone may do it.", t.Name)
+	first, last := s.Turns[0], ""
+	if !first.Last.IsZero() {
+		last = fmt.Sprintf(" (last time %s)", v.Day(first.Last, s.Now))
 	}
-	return fmt.Sprintf("It would be %s's turn, whose last one was on %s; anyone may do it.", t.Name, v.Day(t.Last, s.Now))
+	var next []string
+	for _, t := range s.Turns[1:] {
+		next = append(next, t.Name)
+	}
+	return fmt.Sprintf("By turns it would be %s%s, then %s; anyone may do it.", first.Name, last, and(next))
 }
 
 func (v Voice) helpers(s Situation) string {

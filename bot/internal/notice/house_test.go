@@ -92,7 +92,7 @@ func experiment(t *testing.T, e serving.Experiment) Experiment {
 		t.Fatal(err)
 	}
 	x := Experiment{Result: r, Planned: 6, Temp: 5, Pressure: unit.Bar(5)}
-	per, _, ok := r.PerLitre()
+	per, ok := r.InDrink()
 	if x.Verdict, err = serving.Judge(per, x.Pressure, x.Temp); err != nil {
 		t.Fatal(err)
 	}
@@ -170,6 +170,11 @@ func TestGoldenHouse(t *testing.T) {
 		"plan-booked": func(v Voice) (string, []string) { return v.Plan(booked(errand(false))) },
 		"plan-long":   func(v Voice) (string, []string) { return v.Plan(errand(true)) },
 		"plan-retest": func(v Voice) (string, []string) { s := errand(false); s.Retest = refill.Expired; return v.Plan(s) },
+		"plan-overdue": func(v Voice) (string, []string) {
+			s := errand(false)
+			s.Retest, s.RetestDue = refill.Expired, may.AddDate(0, -2, 0)
+			return v.Plan(s)
+		},
 		"plan-swap":   func(v Voice) (string, []string) { s := errand(false); s.Swap = true; return v.Plan(s) },
 		"plan-spare": func(v Voice) (string, []string) {
 			s := errand(false)

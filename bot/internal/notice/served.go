@@ -18,6 +18,12 @@ type Experiment struct {
 	PlannedAs string
 }
 
+// volumes is how carbonated the drink is, by what arrived in it.
+func (x Experiment) volumes() float64 {
+	c, _ := x.InDrink()
+	return float64(serving.InVolumes(c))
+}
+
 // Experiment says what the weighing of a serving showed.
 func (v Voice) Experiment(x Experiment) (headline string, body []string) {
 	a, ok := x.PerServing()
@@ -53,7 +59,14 @@ func (v Voice) taken(x Experiment) string {
 	if !ok {
 		return ""
 	}
-	return fmt.Sprintf("That is %s ± %s for a litre, about %.1f volumes.", v.fine(unit.Grams(mean)), v.give(unit.Grams(sd)), float64(serving.InVolumes(mean)))
+	line := fmt.Sprintf("That is %s ± %s for a litre", v.fine(unit.Grams(mean)), v.give(unit.Grams(sd)))
+	switch a, _ := x.PerServing(); {
+	case x.HasUptake && a == x.Uptake:
+		line += fmt.Sprintf(", about %.1f volumes", x.volumes())
+	case !x.HasUptake:
+		line += fmt.Sprintf(", %.1f volumes if all of it stayed in the drink", float64(serving.InVolumes(mean)))
+	}
+	return line + "."
 }
 
 func (v Voice) vented(x Experiment) string {
@@ -61,9 +74,9 @@ func (v Voice) vented(x Experiment) string {
 	case x.Clash:
 		return "More arrived in the bottles than left the cylinder, which cannot be: weigh one of the two again, or check that the bottles are the same."
 	case x.HasLost && x.Lost <= 2*x.LostSD:
-		return fmt.Sprintf("In the drink are %s of it: nothing to speak of goes into the air.", v.fine(x.Uptake.Mean))
+		return fmt.Sprintf("In the drink are %s of it, about %.1f volumes: nothing to speak of goes into the air.", v.fine(x.Uptake.Mean), x.volumes())
 	case x.HasLost:
-		return fmt.Sprintf("In the drink are %s of it; the other %.0f ± %.0f %% go into the air with each serving.", v.fine(x.Uptake.Mean), 100*x.Lost, 100*x.LostSD)
+		return fmt.Sprintf("In the drink are %s of it, about %.1f volumes; the other %.0f ± %.0f %% go into the air with each serving.", v.fine(x.Uptake.Mean), x.volumes(), 100*x.Lost, 100*x.LostSD)
 	case !x.HasDrawn:
 		return "What goes into the air beside it was not weighed: weigh the cylinder too, before and after some servings."
 	case !x.HasUptake:
@@ -81,7 +94,11 @@ func (v Voice) held(x Experiment) string {
 		return fmt.Sprintf("Water holds no more than %s a litre %s, so about %s a litre can only go into the air: a shorter push would do.",
 			v.fine(unit.Grams(x.Verdict.CanHold)), at, v.fine(unit.Grams(x.Verdict.Vented)))
 	}
-	return fmt.Sprintf("That is %.0f %% of the %s a litre that water can hold %s; colder water takes more.", 100*x.Verdict.Share, v.fine(unit.Grams(x.Verdict.CanHold)), at)
+	what := "That"
+	if x.HasUptake && x.HasDrawn {
+		what = "What is in the drink"
+	}
+	return fmt.Sprintf("%s is %.0f %% of the %s a litre that water can hold %s; colder water takes more.", what, 100*x.Verdict.Share, v.fine(unit.Grams(x.Verdict.CanHold)), at)
 }
 
 func (v Voice) warmth(t unit.Celsius) string {

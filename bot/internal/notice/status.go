@@ -3,6 +3,8 @@ package notice
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"tarebell/forecast"
@@ -50,13 +52,14 @@ type Situation struct {
 	Serving      unit.Grams  // as the household plans with; 0: unknown
 	Litres       unit.Litres // of drink in a serving; 0: unknown
 
-	LastGross unit.Grams // what the scale should say now; 0: unknown
+	LastGross unit.Grams // by the last weighing, its scatter taken out; 0: unknown
 	Week      unit.Grams // used in the last seven days; NaN: unknown
 	WeekPrev  unit.Grams // in the seven before
 	Silent    time.Time  // the last weighing, when it is worryingly old; zero: it is not
 	History   []forecast.Day
 	Losses    []Lost    // told losses, oldest first; the last may go on
 	Filled    time.Time // start of the present fill
+	Before    Told      // what the last weekly status said
 	Changed   []string  // what else changed since the last status, ready to read
 }
 
@@ -93,8 +96,14 @@ func (s Situation) usable() unit.Grams {
 	return unit.Grams(math.Max(0, s.Outlook.Gas.Mean-float64(s.Outlook.Heel)))
 }
 
-// statusLines bounds a weekly status under its headline. What changed since the last one keeps its place.
-const statusLines = 6
+// adrift reports that the weighings are old and the use is not known at all, so that what is left is anybody's guess.
+func (s Situation) adrift() bool {
+	o := s.Outlook
+	return !o.Learned && !s.Guess && s.LastGross > 0 && s.Now.Sub(o.LastSeen) > 7*24*time.Hour && o.Gas.SD > 0.2*float64(s.LastGross-s.House)
+}
+
+// statusLines bounds a weekly status under its headline: six lines in all. What changed since the last one keeps its place.
+const statusLines = 5
 
 // Status is the weekly status; due is when it was meant to come.
 func (v Voice) Status(s Situation, key string) Notice {
@@ -103,7 +112,7 @@ func (v Voice) Status(s Situation, key string) Notice {
 		n.Picture = &s
 	}
 	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
-	n.Body = v.Reasons(s)
+	n.Body = v.news(s)
 	n.Body = append(n.Body[:min(len(n.Body), statusLines-len(changed))], changed...)
 	return n
 }
@@ -123,6 +132,9 @@ func (v Voice) Lasts(s Situation) string {
 		p50 = float64(o.RunOut.Quantile(0.5))
 	}
 	switch {
+	case s.adrift():
+		return fmt.Sprintf("%s held %s of gas on %s; what is left now cannot be told before it is weighed again.", s.the(),
+			v.Mass(max(0, s.LastGross-s.House-o.Heel)), v.Day(o.LastSeen, s.Now))
 	case s.usable() <= 0:
 		return fmt.Sprintf("%s is about empty.", s.the())
 	case !o.Learned && !s.Guess:
@@ -135,6 +147,44 @@ func (v Voice) Lasts(s Situation) string {
 		return fmt.Sprintf("%s: enough until about %s.", left, v.around(s.Now, unit.Days(p50)))
 	}
 }
+
+// Told is what the last weekly status said that need not be said again.
+type Told struct {
+	Spread, Book string
+	Use          float64 // g/day; 0: not yet
+}
+
+// Told is what a status says of s.
+func (v Voice) Told(s Situation) Told {
+	t := Told{Spread: v.Spread(s), Book: v.toBook(s)}
+	if s.Outlook.Learned {
+		t.Use = s.Outlook.Use.Mean
+	}
+	return t
+}
+
+// sameUse is by what share the use may differ from what was told and count as unchanged.
+const sameUse = 0.1
+
+// news are the reasons without those that stand as they were told last week. What is to be done is said again.
+func (v Voice) news(s Situation) []string {
+	t := v.Told(s)
+	old := func(line string) bool {
+		switch line {
+		case t.Spread:
+			return t.Spread == s.Before.Spread
+		case t.Book:
+			return t.Book == s.Before.Book && strings.HasPrefix(line, nothingToBook)
+		case v.use(s):
+			return s.Before.Use > 0 && math.Abs(t.Use/s.Before.Use-1) < sameUse && v.weekChange(s) == ""
+		}
+		return false
+	}
+	return slices.DeleteFunc(v.Reasons(s), old)
+}
+
+// nothingToBook begins the line that asks for nothing.
+const nothingToBook = "Nothing to book before "
 
 // Reasons says why, most useful line first.
 func (v Voice) Reasons(s Situation) []string {
@@ -225,7 +275,7 @@ func (v Voice) toBook(s Situation) string {
 	case days <= 21:
 		return fmt.Sprintf("Book the refill by %s.", v.Day(s.BookBy, s.Now))
 	case days <= 120:
-		return fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Days(days)))
+		return fmt.Sprintf(nothingToBook+"%s.", v.around(s.Now, unit.Days(days)))
 	default:
 		return ""
 	}
@@ -251,6 +301,8 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
 	today := v.Day(s.Now, s.Now)
 	switch {
+	case s.usable() <= 0 && s.adrift():
+		n.Headline = fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
 	case s.usable() <= 0:
 		n.Headline = fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
 	case again == 0 && calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)) > 0:

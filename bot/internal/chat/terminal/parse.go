@@ -56,6 +56,9 @@ func parseOptions(spec chat.Spec, line string) (map[string]string, error) {
 		if meant := misspelt(spec, words[i]); meant != "" {
 			return nil, fmt.Errorf("%q: did you mean %s:… ? It goes: %s", words[i].value, meant, Usage(spec))
 		}
+		if name := stranger(words[i]); name != "" && o.Kind != chat.Text {
+			return nil, fmt.Errorf("%q: there is no %s: here; it goes: %s", words[i].value, name, Usage(spec))
+		}
 		n := takes(*o, words[i:])
 		value, err := check(spec, *o, join(words[i:i+n]))
 		if err != nil {
@@ -68,6 +71,15 @@ func parseOptions(spec chat.Spec, line string) (map[string]string, error) {
 		i += n
 	}
 	return got, nil
+}
+
+// stranger is the name in a word such as "by:Anna" that names no option; empty for other words.
+func stranger(w word) string {
+	name, value, colon := strings.Cut(w.value, ":")
+	if !colon || value == "" || name == "" || w.name != "" || w.quoted || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) }) {
+		return ""
+	}
+	return name
 }
 
 // misspelt is the option that a word such as "wieght:61" was probably meant for; empty for other words.

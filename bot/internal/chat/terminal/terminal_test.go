@@ -149,6 +149,7 @@ func TestCommands(t *testing.T) {
 		{"no number", "/made two", nil, `count: read "two"; it wants a number, as in /made count:2`},
 		{"not a finite number", "/made inf", nil, `count: read "inf"; it wants a number, as in /made count:2`},
 		{"too much", "/made 2 Anna 3", nil, `"3" is one thing too many; it goes: /made count:… [by:…]`},
+		{"a name that is no option", "/made 2 friend:Anna", nil, `"friend:Anna": there is no friend: here; it goes: /made count:… [by:…]`},
 		{"twice", "/made count:2 count:3", nil, `count is given twice; it goes: /made count:… [by:…]`},
 		{"misspelt name", "/weigh wieght:61", nil, `"wieght:61": did you mean weight:… ? It goes: /weigh weight:… [when:…] [cylinder:…]`},
 		{"missing", "/made", nil, `count is missing (how many). It goes: /made count:… [by:…]`},

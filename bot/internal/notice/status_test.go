@@ -1,0 +1,88 @@
+package notice
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// A status has six lines at most, whatever there is to tell.
+func TestStatusLines(t *testing.T) {
+	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
+	s := situation(now, 1900, 14)
+	s.Silent, s.Week, s.WeekPrev = now.AddDate(0, 0, -3), 610, 350
+	s.BookBy, s.Changed = now.AddDate(0, 0, 3), []string{"One thing.", "Another.", "A third.", "A fourth."}
+	v := Voice{Zone: time.UTC}
+	if all := v.Reasons(s); len(all) < 5 {
+		t.Fatalf("too little to tell for this test: %q", all)
+	}
+	n := v.Status(s, "k")
+	if got := strings.Count(n.Text(), "\n") + 1; got != 6 {
+		t.Errorf("%d lines, want 6:\n%s", got, n.Text())
+	}
+	if !strings.Contains(n.Text(), "One thing.") {
+		t.Errorf("what changed is not told:\n%s", n.Text())
+	}
+}
+
+// What stands as it was told last week is not told again; what is to be done is.
+func TestStatusTellsWhatChanged(t *testing.T) {
+	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
+	v := Voice{Zone: time.UTC}
+	calm := situation(now, 3520, 65)
+	for _, c := range []struct {
+		name   string
+		change func(*Situation)
+		tells  []string
+		not    []string
+	}{
+		{"the same", func(*Situation) {}, nil, []string{"Four times", "You use", "Nothing to book"}},
+		{"a use a little higher", func(s *Situation) { s.Outlook.Use.Mean = 56 }, nil, []string{"You use"}},
+		{"a use much higher", func(s *Situation) { s.Outlook.Use.Mean = 60 }, []string{"You use about 60 g a day"}, []string{"Nothing to book"}},
+		{"a week unlike the last", func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }, []string{"this week 610 g"}, nil},
+		{"another span", func(s *Situation) { s.Outlook.RunOut = spreadOf(80) }, []string{"Four times"}, nil},
+		{"another day to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 90) }, []string{"Nothing to book before"}, nil},
+		{"time to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 5) }, []string{"Book the refill by"}, nil},
+	} {
+		s := calm
+		s.Before = v.Told(calm)
+		c.change(&s)
+		text := v.Status(s, "k").Text()
+		for _, w := range c.tells {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s: lacks %q:\n%s", c.name, w, text)
+			}
+		}
+		for _, w := range c.not {
+			if strings.Contains(text, w) {
+				t.Errorf("%s: repeats %q:\n%s", c.name, w, text)
+			}
+		}
+	}
+	due := calm
+	due.BookBy = now.AddDate(0, 0, 5)
+	due.Before = v.Told(due)
+	if text := v.Status(due, "k").Text(); !strings.Contains(text, "Book the refill by") {
+		t.Errorf("what is to be done is left out:\n%s", text)
+	}
+}
+
+// An old weight and a use that nobody knows make no statement about what is left now.
+func TestAdrift(t *testing.T) {
+	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
+	v := Voice{Zone: time.UTC}
+	s := situation(now, 400, 20)
+	s.Outlook.Learned, s.Outlook.Gas.SD, s.Outlook.LastSeen = false, 4000, now.AddDate(0, 0, -100)
+	s.House, s.LastGross = 15_400, 25_000
+	want := "The cylinder held 9.5 kg of gas on Fri 5 Feb; what is left now cannot be told before it is weighed again."
+	if got := v.Lasts(s); got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	if got := v.Refill(s, "k", "", 0).Headline; strings.Contains(got, "is about empty") {
+		t.Errorf("reminds with %q", got)
+	}
+	s.Outlook.LastSeen = now.AddDate(0, 0, -2)
+	if got := v.Lasts(s); strings.Contains(got, "held") {
+		t.Errorf("two days after a weight: %q", got)
+	}
+}
