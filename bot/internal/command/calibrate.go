@@ -140,7 +140,7 @@ func (d *Desk) readLoads(text string) (notice.Calibration, error) {
 			if err != nil {
 				return r, err
 			}
-			r.Weights, bare = r.Weights || weight, bare || !weight
+			r.Weights, bare = r.Weights || weight, bare || !weight && x != 0
 			l.Readings = append(l.Readings, x)
 		}
 		r.Loads, r.Said = append(r.Loads, l), append(r.Said, said)

@@ -43,3 +43,11 @@ func TestCheckOfTheScale(t *testing.T) {
 	b.callBy(chat.Member{ID: "1", Name: "Ines"}, "away", "until", "now")
 	says(t, b.call("entries"), "back again by Ines")
 }
+
+// TestZeroNeedsNoUnit: the empty platform shows 0, in whatever unit.
+func TestZeroNeedsNoUnit(t *testing.T) {
+	b := newTableOf(t, home)
+	b.say("24.6 kg")
+	headline(t, b.call("calibrate", "loads", "0 kg: 0; 10 kg: 10.01 kg; 20 kg: 20.02 kg"), "The scale agrees with the known masses")
+	headline(t, b.call("calibrate", "loads", "0 kg: 0.1; 10 kg: 10.01 kg"), "Some readings have a unit and some have none")
+}

@@ -54,7 +54,7 @@ func (d *Desk) experiment(typed map[string]string, id string, c chat.Call) (chat
 	a := say(head, body...)
 	if g, ok := r.PerServing(); ok && !r.Clash && g.Mean > 0 {
 		a.Message.Buttons = []chat.Button{
-			{ID: fmt.Sprintf("serving:%.2f:%s:%s", float64(g.Mean), strconv.FormatFloat(float64(r.Litres), 'f', -1, 64), id), Label: fmt.Sprintf("Plan with %.1f g a serving", float64(g.Mean))},
+			{ID: fmt.Sprintf("serving:%.2f:%s:%s", float64(g.Mean), strconv.FormatFloat(float64(r.Litres), 'f', -1, 64), id), Label: "Plan with " + d.opt.Voice.Fine(g.Mean) + " a serving"},
 			{ID: "leave:", Label: "Leave it as it is"}}
 	}
 	return a, nil
@@ -260,7 +260,7 @@ func (d *Desk) adopt(ctx context.Context, p chat.Press, arg string) (chat.Answer
 	if e.Seq == 0 {
 		return say("That is planned with already."), nil
 	}
-	a := say(fmt.Sprintf("Noted: a serving of %g L counts as %.1f g from now on.", l, co2), "Litres left, costs and who used what go by it.")
+	a := say(fmt.Sprintf("Noted: a serving of %g L counts as %s from now on.", l, d.opt.Voice.Fine(unit.Grams(co2))), "Litres left, costs and who used what go by it.")
 	a.Message.Buttons, a.Replace = undo(e), true
 	return a, nil
 }

@@ -247,7 +247,7 @@ func (d *Desk) told(e store.Entry, now time.Time) string {
 	case household.InUse:
 		what = "cylinder " + e.Cylinder + " in use"
 	case household.Serving:
-		what = fmt.Sprintf("a serving is %.1f g", float64(ev.CO2))
+		what = "a serving is " + v.Fine(ev.CO2)
 	case household.Valve:
 		what += " " + e.Value
 	case household.Unbooked:

@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"sync"
 	"time"
 
@@ -120,9 +121,13 @@ func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) 
 		return h.correct(ctx, store.Batch{Entries: []store.Entry{e}})
 	}
 	h.broken = true
+	first := h.engine.Now().IsZero()
 	said, err := feed(h.engine, e)
 	if err != nil {
 		return e, err
+	}
+	if first {
+		said = append(said, h.catchUp(e.Received)...)
 	}
 	w, err := h.write(ctx, store.Batch{Entries: []store.Entry{e}}, said)
 	if err != nil {
@@ -133,6 +138,15 @@ func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) 
 	}
 	h.broken = false
 	return w.Entries[0], nil
+}
+
+// stalePast is how old a notice may be that the very first entry brings about.
+const stalePast = 24 * time.Hour
+
+// catchUp lets time pass from the very first entry until now. Who starts with a weight of last month was told nothing then, and need not
+// be told now what would have been said on the way.
+func (h *House) catchUp(now time.Time) []notice.Notice {
+	return slices.DeleteFunc(h.engine.Advance(now), func(n notice.Notice) bool { return now.Sub(n.At) > stalePast })
 }
 
 // Void strikes an entry out, as if it had never been made.

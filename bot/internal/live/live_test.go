@@ -254,3 +254,28 @@ func TestNonsenseIsRefused(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// TestStartsWithThePast: who begins with a weight of two months ago is not told what would have been said since; after a restart
+// neither, and from then on all is told as ever.
+func TestStartsWithThePast(t *testing.T) {
+	r := newRig(t)
+	r.now = start
+	w := sources.Weighing{Item: "main", Gross: 15_900, At: start.AddDate(0, 0, -60), Received: start, Origin: sources.Manual, Key: "said/1"}
+	if _, err := r.Accept(ctx, FromWeighing(w, "Ines", "15.9 kg 60 days ago")); err != nil {
+		t.Fatal(err)
+	}
+	r.reopen()
+	if err := r.Advance(ctx, start); err != nil {
+		t.Fatal(err)
+	}
+	if keys := r.keys(); len(keys) > 2 { // of the day that ends now
+		t.Errorf("told %v", keys)
+	}
+	before := len(r.keys())
+	if err := r.Advance(ctx, start.AddDate(0, 0, 2)); err != nil {
+		t.Fatal(err)
+	}
+	if len(r.keys()) == before {
+		t.Error("nothing is told any more")
+	}
+}

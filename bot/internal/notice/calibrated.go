@@ -62,7 +62,7 @@ func significant(x float64, digits int) string {
 func (v Voice) off(m unit.Grams) string {
 	m = unit.Grams(math.Abs(float64(m)))
 	if m < 10 {
-		return v.fine(m)
+		return v.Fine(m)
 	}
 	return v.small(m)
 }

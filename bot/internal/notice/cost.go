@@ -19,7 +19,7 @@ const (
 func (v Voice) Cost(a Account) (headline string, body []string) {
 	if !a.Gas.Known() {
 		return "What the gas costs is not known yet: no price was told.",
-			lines(a.Trouble, "Say it with the next filling, for example /filled net:"+v.Exact(9070)+" price:42 EUR, or put refill.price into the config.")
+			lines(a.Trouble, "Say it with the next filling, for example /filled net:"+v.Exact(9070)+" price:"+v.price()+", or put refill.price into the config.")
 	}
 	headline = fmt.Sprintf("%s of gas costs %s.", v.unitMass(), a.Gas.Of(v.unitGrams()))
 	if a.GramsPerLitre > 0 {
@@ -134,6 +134,9 @@ func (v Voice) logged(a Account) string {
 	case a.Logged >= a.Used*99/100:
 		return line + "; all of it is logged."
 	}
+	if a.Logged == 0 {
+		return line + fmt.Sprintf("; divided by the %s logged, as nobody knows yet how much gas one takes (/serving finds out).", plural(a.Servings, "serving"))
+	}
 	return line + fmt.Sprintf("; %s of it are logged, the other %s are divided equally.", v.small(a.Logged), v.small(a.Used-a.Logged))
 }
 
@@ -241,4 +244,12 @@ func (v Voice) lasted(f Fill, a Account) []string {
 		parts = append(parts, v.small(f.Lost)+" lost")
 	}
 	return parts
+}
+
+// price is what a filling may cost, for an example.
+func (v Voice) price() string {
+	if v.US {
+		return "42 USD"
+	}
+	return "42 EUR"
 }

@@ -175,7 +175,7 @@ func TestGoldenHouse(t *testing.T) {
 			s.Retest, s.RetestDue = refill.Expired, may.AddDate(0, -2, 0)
 			return v.Plan(s)
 		},
-		"plan-swap":   func(v Voice) (string, []string) { s := errand(false); s.Swap = true; return v.Plan(s) },
+		"plan-swap": func(v Voice) (string, []string) { s := errand(false); s.Swap = true; return v.Plan(s) },
 		"plan-spare": func(v Voice) (string, []string) {
 			s := errand(false)
 			s.FullSpare = "shed"
@@ -185,8 +185,18 @@ func TestGoldenHouse(t *testing.T) {
 		"plan-waits": func(v Voice) (string, []string) {
 			return v.Plan(Situation{Cylinder: "shed", Named: true, Now: may, Spare: true, Rest: 9_900, GrossFull: 24_300, GrossEmpty: 14_300})
 		},
-		"errand":    func(v Voice) (string, []string) { return v.Errand(booked(errand(true))) },
-		"cost":      func(v Voice) (string, []string) { return v.Cost(account(t)) },
+		"errand": func(v Voice) (string, []string) { return v.Errand(booked(errand(true))) },
+		"cost":   func(v Voice) (string, []string) { return v.Cost(account(t)) },
+		"cost-unknown-serving": func(v Voice) (string, []string) {
+			a := account(t)
+			a.Logged = 0
+			s, err := cost.Settle(a.Gas.Of(a.Used), a.Used, 0, a.Members)
+			if err != nil {
+				t.Fatal(err)
+			}
+			a.Shares = s.Shares
+			return v.Cost(a)
+		},
 		"cost-none": func(v Voice) (string, []string) { return v.Cost(Account{Now: may}) },
 		"cost-config": func(v Voice) (string, []string) {
 			return v.Cost(lone(t, func(a *Account) {

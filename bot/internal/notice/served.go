@@ -34,12 +34,12 @@ func (v Voice) Experiment(x Experiment) (headline string, body []string) {
 	if x.HasDrawn && a == x.Drawn {
 		where = "from the cylinder"
 	}
-	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.fine(a.Mean), where, v.give(a.SD))
+	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.Fine(a.Mean), where, v.give(a.SD))
 	return headline, lines(v.taken(x), v.vented(x), v.held(x), v.against(x))
 }
 
-// fine is some grams to a tenth, or hundredths of an ounce.
-func (v Voice) fine(m unit.Grams) string {
+// Fine is some grams to a tenth, or hundredths of an ounce.
+func (v Voice) Fine(m unit.Grams) string {
 	if v.US {
 		return fmt.Sprintf("%.2f oz", float64(m)/unit.GramsPerOunce)
 	}
@@ -49,9 +49,9 @@ func (v Voice) fine(m unit.Grams) string {
 // give is how far something may be off, never nothing.
 func (v Voice) give(sd unit.Grams) string {
 	if v.US {
-		return v.fine(max(sd, unit.GramsPerOunce/100))
+		return v.Fine(max(sd, unit.GramsPerOunce/100))
 	}
-	return v.fine(max(sd, 0.1))
+	return v.Fine(max(sd, 0.1))
 }
 
 func (v Voice) taken(x Experiment) string {
@@ -59,7 +59,7 @@ func (v Voice) taken(x Experiment) string {
 	if !ok {
 		return ""
 	}
-	line := fmt.Sprintf("That is %s ± %s for a litre", v.fine(unit.Grams(mean)), v.give(unit.Grams(sd)))
+	line := fmt.Sprintf("That is %s ± %s for a litre", v.Fine(unit.Grams(mean)), v.give(unit.Grams(sd)))
 	switch a, _ := x.PerServing(); {
 	case x.HasUptake && a == x.Uptake:
 		line += fmt.Sprintf(", about %.1f volumes", x.volumes())
@@ -74,9 +74,9 @@ func (v Voice) vented(x Experiment) string {
 	case x.Clash:
 		return "More arrived in the bottles than left the cylinder, which cannot be: weigh one of the two again, or check that the bottles are the same."
 	case x.HasLost && x.Lost <= 2*x.LostSD:
-		return fmt.Sprintf("In the drink are %s of it, about %.1f volumes: nothing to speak of goes into the air.", v.fine(x.Uptake.Mean), x.volumes())
+		return fmt.Sprintf("In the drink are %s of it, about %.1f volumes: nothing to speak of goes into the air.", v.Fine(x.Uptake.Mean), x.volumes())
 	case x.HasLost:
-		return fmt.Sprintf("In the drink are %s of it, about %.1f volumes; the other %.0f ± %.0f %% go into the air with each serving.", v.fine(x.Uptake.Mean), x.volumes(), 100*x.Lost, 100*x.LostSD)
+		return fmt.Sprintf("In the drink are %s of it, about %.1f volumes; the other %.0f ± %.0f %% go into the air with each serving.", v.Fine(x.Uptake.Mean), x.volumes(), 100*x.Lost, 100*x.LostSD)
 	case !x.HasDrawn:
 		return "What goes into the air beside it was not weighed: weigh the cylinder too, before and after some servings."
 	case !x.HasUptake:
@@ -92,13 +92,13 @@ func (v Voice) held(x Experiment) string {
 	at := fmt.Sprintf("at %s and %s absolute", v.warmth(x.Temp), v.pressure(x.Pressure))
 	if x.Verdict.Vented > 0 {
 		return fmt.Sprintf("Water holds no more than %s a litre %s, so about %s a litre can only go into the air: a shorter push would do.",
-			v.fine(unit.Grams(x.Verdict.CanHold)), at, v.fine(unit.Grams(x.Verdict.Vented)))
+			v.Fine(unit.Grams(x.Verdict.CanHold)), at, v.Fine(unit.Grams(x.Verdict.Vented)))
 	}
 	what := "That"
 	if x.HasUptake && x.HasDrawn {
 		what = "What is in the drink"
 	}
-	return fmt.Sprintf("%s is %.0f %% of the %s a litre that water can hold %s; colder water takes more.", what, 100*x.Verdict.Share, v.fine(unit.Grams(x.Verdict.CanHold)), at)
+	return fmt.Sprintf("%s is %.0f %% of the %s a litre that water can hold %s; colder water takes more.", what, 100*x.Verdict.Share, v.Fine(unit.Grams(x.Verdict.CanHold)), at)
 }
 
 func (v Voice) warmth(t unit.Celsius) string {
@@ -121,7 +121,7 @@ func (v Voice) against(x Experiment) string {
 	case x.Planned <= 0:
 		return ""
 	case d > 2*a.SD || -d > 2*a.SD:
-		return fmt.Sprintf("So far a serving was counted as %s.", v.fine(x.Planned))
+		return fmt.Sprintf("So far a serving was counted as %s.", v.Fine(x.Planned))
 	}
-	return fmt.Sprintf("That agrees with the %s counted so far.", v.fine(x.Planned))
+	return fmt.Sprintf("That agrees with the %s counted so far.", v.Fine(x.Planned))
 }

@@ -150,13 +150,13 @@ func (v Voice) Lasts(s Situation) string {
 
 // Told is what the last weekly status said that need not be said again.
 type Told struct {
-	Spread, Book string
-	Use          float64 // g/day; 0: not yet
+	Spread, Book, Fizz string
+	Use                float64 // g/day; 0: not yet
 }
 
 // Told is what a status says of s.
 func (v Voice) Told(s Situation) Told {
-	t := Told{Spread: v.Spread(s), Book: v.toBook(s)}
+	t := Told{Spread: v.Spread(s), Book: v.toBook(s), Fizz: v.fizz(s)}
 	if s.Outlook.Learned {
 		t.Use = s.Outlook.Use.Mean
 	}
@@ -173,6 +173,8 @@ func (v Voice) news(s Situation) []string {
 		switch line {
 		case t.Spread:
 			return t.Spread == s.Before.Spread
+		case t.Fizz:
+			return t.Fizz == s.Before.Fizz
 		case t.Book:
 			return t.Book == s.Before.Book && strings.HasPrefix(line, nothingToBook)
 		case v.use(s):
@@ -195,7 +197,7 @@ func (v Voice) Reasons(s Situation) []string {
 		}
 	}
 	if !s.Outlook.Known {
-		return append(lines, "Type what the scale says, for example “61.4 kg”, or wait for the scale's first reading.")
+		return append(lines, "Type what the scale says, for example “"+v.Exact(24_600)+"”, or wait for the scale's first reading.")
 	}
 	add(v.silent(s))
 	add(v.Spread(s))
