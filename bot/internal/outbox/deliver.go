@@ -22,6 +22,9 @@ func (b *Outbox) deal(ctx context.Context, o store.Outgoing, now time.Time) (_ s
 		o.State, o.Refused, o.Err = store.Failed, store.Refusals, err.Error()
 		return o, err, nil
 	}
+	if o.Edits != "" {
+		return b.amend(ctx, o, m, now)
+	}
 	overtaken, err := b.opt.Store.Overtaken(ctx, o)
 	if err != nil {
 		return o, nil, err
@@ -30,19 +33,14 @@ func (b *Outbox) deal(ctx context.Context, o store.Outgoing, now time.Time) (_ s
 		o.State, o.Next = store.Waiting, until
 		return o, nil, nil
 	}
-	earlier, err := b.replaces(ctx, o)
-	if err != nil {
-		return o, nil, err
-	}
 	try, cancel := context.WithTimeout(ctx, b.opt.Timeout)
 	defer cancel()
 	posted, cause := b.found(try, o, m)
 	if posted == "" && cause == nil {
 		if overtaken {
-			o.State = store.Dropped
-			return o, nil, nil
+			return drop(o, "a newer one of its kind takes its place"), nil, nil
 		}
-		posted, cause = b.send(try, b.onTime(m, o, now), earlier)
+		posted, cause = b.opt.Channel.Post(try, b.onTime(m, o, now))
 	}
 	return b.outcome(ctx, o, posted, cause), cause, nil
 }
@@ -68,29 +66,10 @@ func (b *Outbox) found(ctx context.Context, o store.Outgoing, m chat.Message) (p
 	return posted, nil
 }
 
-// replaces is the platform's id of the message that o is to replace, "" for none.
-func (b *Outbox) replaces(ctx context.Context, o store.Outgoing) (string, error) {
-	if o.Edits == "" {
-		return "", nil
-	}
-	earlier, err := b.opt.Store.Outgoing(ctx, o.Edits)
-	if errors.Is(err, store.ErrNotFound) {
-		return "", nil
-	}
-	return earlier.Posted, err
-}
-
-// send posts m, or puts it in the place of an earlier message if that is still there.
-func (b *Outbox) send(ctx context.Context, m chat.Message, earlier string) (posted string, err error) {
-	if earlier != "" {
-		switch err := b.opt.Channel.Edit(ctx, earlier, m); {
-		case err == nil:
-			return earlier, nil
-		case !errors.Is(err, chat.ErrPermanent):
-			return "", err
-		}
-	}
-	return b.opt.Channel.Post(ctx, m)
+// drop is a notice that will not be shown, and why.
+func drop(o store.Outgoing, why string) store.Outgoing {
+	o.State, o.Err = store.Dropped, why
+	return o
 }
 
 // outcome is what an attempt means for the notice.

@@ -48,7 +48,7 @@ func (b *Outbox) report(o store.Outgoing, cause error) {
 			b.opt.Failed(o, cause)
 		}
 	case o.State == store.Dropped:
-		log.Info("notice dropped: a newer one of its kind takes its place")
+		log.Info("notice dropped", "why", o.Err)
 	case errors.Is(cause, context.Canceled):
 		log.Debug("notice interrupted, we are stopping")
 	case cause != nil:

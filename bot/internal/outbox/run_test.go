@@ -370,14 +370,82 @@ func TestLateStart(t *testing.T) {
 	})
 }
 
-func TestReplacesEarlier(t *testing.T) {
+// mark commits that an earlier notice has ended.
+func (b *bench) mark(key string) {
+	b.Helper()
+	earlier, err := b.store.Outgoing(context.Background(), key)
+	if err != nil {
+		b.Fatal(err)
+	}
+	o, err := InPlace(earlier, "ended", time.Now(), func(m *chat.Message) { m.Headline, m.Buttons = "Ended: "+m.Headline, nil })
+	if err != nil {
+		b.Fatal(err)
+	}
+	if _, err := b.store.Write(context.Background(), store.Batch{Outgoing: []store.Outgoing{o}}); err != nil {
+		b.Fatal(err)
+	}
+	b.outbox.Wake()
+	synctest.Wait()
+}
+
+// An alert that has ended is marked where it stands, in quiet hours too, and keeps its number.
+func TestInPlace(t *testing.T) {
+	night := func(o *Options) { o.Quiet = func(t time.Time) (time.Time, bool) { return t.Add(time.Hour), true } }
+	test(t, night, func(b *bench) {
+		b.commit("leak", urgent)
+		number := b.channel.Notices()[0].Message.ID
+		b.channel.FailAfter(errors.New("connection reset"))
+		b.mark("leak")
+		b.state("leak/ended", store.Waiting)
+		b.pass(time.Minute)
+		b.posts("Ended: leak")
+		if p := b.channel.Notices()[0]; p.Message.ID != number || p.Message.Body[0] != "why" || b.channel.Tries() != 1 {
+			t.Errorf("%+v after %d posts; want number %s", p, b.channel.Tries(), number)
+		}
+		if o := b.state("leak/ended", store.Posted); o.Posted != b.state("leak", store.Posted).Posted {
+			t.Errorf("%+v", o)
+		}
+	})
+}
+
+// What the platform refuses to change is left as it is: nothing is posted, nobody is told but the log, once.
+func TestInPlaceRefused(t *testing.T) {
 	test(t, nil, func(b *bench) {
-		b.commit("leak 1", urgent)
-		b.commit("leak 2", func(o *store.Outgoing) { o.Edits = "leak 1" })
-		b.posts("leak 2")
-		b.state("leak 2", store.Posted)
-		b.commit("leak 3", func(o *store.Outgoing) { o.Edits = "never there" })
-		b.posts("leak 2", "leak 3")
+		b.commit("leak", urgent)
+		b.channel.FailBefore(fmt.Errorf("changed too often: %w", chat.ErrPermanent))
+		b.mark("leak")
+		b.pass(24 * time.Hour)
+		b.posts("leak")
+		if o := b.state("leak/ended", store.Dropped); !strings.Contains(o.Err, "changed too often") {
+			t.Errorf("recorded: %q", o.Err)
+		}
+		if n := strings.Count(b.log.String(), "changed too often"); n != 1 || len(b.failed) > 0 || b.outbox.Health().GivenUp > 0 || b.channel.Tries() != 1 {
+			t.Errorf("logged %d times, told %v, %+v, posted %d times", n, b.failed, b.outbox.Health(), b.channel.Tries())
+		}
+	})
+}
+
+// The mark of a notice that still waits comes after it; that of one that never came does not come.
+func TestInPlaceOfWhatIsNotThere(t *testing.T) {
+	test(t, nil, func(b *bench) {
+		b.commit("later", func(o *store.Outgoing) { o.Next = time.Now().Add(3 * time.Hour) })
+		b.mark("later")
+		before := b.store.claims.Load()
+		b.pass(3*time.Hour - time.Second)
+		b.posts()
+		if n := b.store.claims.Load() - before; n != 0 {
+			t.Errorf("the store was asked %d times meanwhile", n)
+		}
+		b.pass(time.Minute)
+		b.posts("Ended: later")
+
+		b.commit("stray", func(o *store.Outgoing) { o.Edits = "never made" })
+		b.state("stray", store.Dropped)
+		b.channel.FailBefore(chat.ErrPermanent)
+		b.commit("refused", nil)
+		b.mark("refused")
+		b.state("refused/ended", store.Dropped)
+		b.posts("Ended: later")
 	})
 }
 

@@ -18,6 +18,7 @@ const (
 	codeUnknownChannel     = 10003
 	codeUnknownMessage     = 10008
 	codeUnknownInteraction = 10062
+	codeChangedTooOften    = 30046 // a message older than an hour; comes with status 429
 	codeAnswered           = 40060
 	codeNoAccess           = 50001
 	codeEmptyMessage       = 50006
@@ -50,7 +51,10 @@ func explain(doing string, err error) error {
 	}
 	var limited *discordgo.RateLimitError
 	if errors.As(err, &limited) && limited.RateLimit != nil && limited.TooManyRequests != nil {
-		after := max(limited.RetryAfter, time.Millisecond)
+		after := limited.RetryAfter
+		if after <= 0 { // it does not say; not at once, in any case
+			after = time.Second
+		}
 		return &chat.RetryAfter{After: after, Err: fmt.Errorf("%s: the platform asks for a pause of %v", doing, after)}
 	}
 	var wait *chat.RetryAfter
@@ -103,6 +107,8 @@ func judge(doing string, e *Refused) error {
 		return permanent("the bot lacks a permission in the channel; it needs View Channel, Send Messages, Embed Links, Attach Files and Read Message History")
 	case e.Code == codeUnknownMessage:
 		return permanent("the message is no longer there")
+	case e.Code == codeChangedTooOften:
+		return permanent("the platform takes no more changes of that message")
 	case e.Code == codeNoDirect:
 		return permanent("they take no direct messages from the bot")
 	case e.Code == codeOverloaded:

@@ -150,7 +150,7 @@ func options(t *testing.T, p *discordtest.Platform) discord.Options {
 // timeout is a context for waiting: long enough for a busy machine, short enough for a broken test.
 func timeout(t *testing.T) context.Context {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
 	t.Cleanup(cancel)
 	return ctx
 }

@@ -49,6 +49,7 @@ func TestPostErrors(t *testing.T) {
 	}{
 		{rule: "429", fault: fault{Status: 429, RetryAfter: 1500 * time.Millisecond}, after: 1500 * time.Millisecond, text: "asks for a pause of 1.5s"},
 		{rule: "429 as a web page", fault: fault{Status: 429, Page: true}, after: 10 * time.Minute, text: "asks for a pause of 10m0s"},
+		{rule: "429 that doesn't say how long", fault: fault{Status: 429}, after: time.Second, text: "asks for a pause of 1s"},
 		{rule: "403 from something in front", fault: fault{Status: 403, Page: true}, after: 10 * time.Minute, text: "refuses this machine's requests"},
 		{rule: "500", fault: fault{Status: 500}, text: "HTTP 500"},
 		{rule: "502", fault: fault{Status: 502}, text: "HTTP 502: Bad Gateway"},
@@ -198,6 +199,11 @@ func TestEdit(t *testing.T) {
 	}
 	if err := bot.Edit(ctx, id, due); err != nil || len(p.Posted()[0].Files) != 2 {
 		t.Errorf("with files again: %v, %d files", err, len(p.Posted()[0].Files))
+	}
+	p.Fail(discordtest.Fault{Match: "PATCH /channels/{}/messages/{}", Status: 429, Code: 30046, RetryAfter: time.Minute})
+	var wait *chat.RetryAfter
+	if err := bot.Edit(ctx, id, due); !errors.Is(err, chat.ErrPermanent) || errors.As(err, &wait) || !strings.Contains(err.Error(), "no more changes") {
+		t.Errorf("changed too often: %v", err)
 	}
 	for _, where := range []string{"123", "elsewhere/../x", ""} {
 		if err := bot.Edit(ctx, where, due); !errors.Is(err, chat.ErrPermanent) {

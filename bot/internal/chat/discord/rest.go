@@ -5,9 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"io"
 	"net/http"
-	"strings"
 	"sync"
 	"time"
 
@@ -128,51 +126,4 @@ func encode(q call) (contentType string, body []byte, err error) {
 	}
 	body, err = json.Marshal(q.body)
 	return "application/json", body, err
-}
-
-// guard stands between the client library and the network: it bounds what is read, and turns a 429 that comes
-// as a web page (an address that is blocked) into one the library understands.
-type guard struct{ next http.RoundTripper }
-
-func (g guard) RoundTrip(r *http.Request) (*http.Response, error) {
-	resp, err := g.next.RoundTrip(r)
-	if err != nil {
-		return nil, err
-	}
-	if resp.StatusCode == http.StatusTooManyRequests && !strings.Contains(resp.Header.Get("Content-Type"), "json") {
-		_ = resp.Body.Close()
-		page := fmt.Sprintf(`{"message":"blocked","retry_after":%d,"global":true}`, int(blocked.Seconds()))
-		resp.Body = io.NopCloser(strings.NewReader(page))
-		resp.Header.Del("X-RateLimit-Global")
-		return resp, nil
-	}
-	resp.Body = struct {
-		io.Reader
-		io.Closer
-	}{io.LimitReader(resp.Body, 16<<20), resp.Body}
-	return resp, nil
-}
-
-// Rehost sends requests meant for the platform to another base address, such as http://127.0.0.1:8080, for
-// trials without the platform. Nil next means http.DefaultTransport.
-func Rehost(base string, next http.RoundTripper) http.RoundTripper {
-	if next == nil {
-		next = http.DefaultTransport
-	}
-	scheme, host, ok := strings.Cut(strings.TrimRight(base, "/"), "://")
-	if !ok {
-		scheme, host = "http", base
-	}
-	return rehost{scheme, host, next}
-}
-
-type rehost struct {
-	scheme, host string
-	next         http.RoundTripper
-}
-
-func (h rehost) RoundTrip(r *http.Request) (*http.Response, error) {
-	r = r.Clone(r.Context())
-	r.URL.Scheme, r.URL.Host, r.Host = h.scheme, h.host, h.host
-	return h.next.RoundTrip(r)
 }

@@ -19,7 +19,7 @@ func (p *Platform) member(m Member, withUser bool) object {
 	if roles == nil {
 		roles = []string{}
 	}
-	o := object{"nick": m.Name, "avatar": nil, "banner": nil, "roles": roles, "joined_at": stamp(time.Now()), "premium_since": nil,
+	o := object{"nick": m.Name, "avatar": nil, "banner": nil, "roles": roles, "joined_at": stamp(p.Now()), "premium_since": nil,
 		"deaf": false, "mute": false, "flags": 0, "pending": false, "communication_disabled_until": nil}
 	if withUser {
 		o["user"] = p.user(m)
@@ -61,7 +61,7 @@ func (p *Platform) encode(m *Message) object {
 		"timestamp": stamp(m.At), "edited_timestamp": nil, "tts": false, "mention_everyone": m.Everyone, "mentions": mentions, "mention_roles": []any{},
 		"attachments": attachments, "embeds": embeds, "components": components, "pinned": false, "flags": flags}
 	if m.Edits > 0 {
-		o["edited_timestamp"] = stamp(time.Now())
+		o["edited_timestamp"] = stamp(p.Now())
 	}
 	if m.Nonce != "" {
 		o["nonce"] = m.Nonce

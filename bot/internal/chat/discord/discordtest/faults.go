@@ -21,7 +21,9 @@ type Fault struct {
 	RetryAfter time.Duration // of a 429
 	Page       bool          // the body is a web page, as from something in front of the platform
 	Hang       bool          // nothing is answered until the client gives up
+	Late       bool          // as Hang, but the request is carried out at the next Arrive
 	Cut        bool          // the connection is reset
+	Hit        func()        // called when it comes up; if the request hangs, when it begins to
 }
 
 // Fail makes the next requests that match go wrong, each fault in turn.
@@ -41,6 +43,13 @@ func (p *Platform) Faults() int {
 	return len(p.faults)
 }
 
+// Mend takes back the faults that have not come up yet.
+func (p *Platform) Mend() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.faults = nil
+}
+
 func (p *Platform) fault(q Request) *Fault {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -57,12 +66,10 @@ func (p *Platform) fault(q Request) *Fault {
 }
 
 func (p *Platform) misbehave(w http.ResponseWriter, r *http.Request, f Fault) {
+	f.hit()
 	switch {
 	case f.Hang:
-		select {
-		case <-r.Context().Done():
-		case <-p.closed.Done():
-		}
+		p.hang(r)
 		cutOff(w)
 	case f.Cut:
 		cutOff(w)
@@ -74,9 +81,51 @@ func (p *Platform) misbehave(w http.ResponseWriter, r *http.Request, f Fault) {
 	case f.Status == http.StatusTooManyRequests:
 		w.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(f.RetryAfter.Seconds()))))
 		w.Header().Set("X-RateLimit-Scope", "shared")
-		reply(w, f.Status, object{"message": "The resource is being rate limited.", "retry_after": f.RetryAfter.Seconds(), "global": false})
+		said := object{"message": "The resource is being rate limited.", "retry_after": f.RetryAfter.Seconds(), "global": false}
+		if f.Code != 0 {
+			said["code"] = f.Code
+		}
+		reply(w, f.Status, said)
 	default:
 		reply(w, f.Status, object{"message": fmt.Sprintf("%d: %s", f.Status, http.StatusText(f.Status)), "code": f.Code})
+	}
+}
+
+func (f Fault) hit() {
+	if f.Hit != nil {
+		f.Hit()
+	}
+}
+
+// Arrive lets late requests be carried out whose clients have given up.
+func (p *Platform) Arrive() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.underWay += p.late
+	p.late = 0
+	close(p.arrival)
+	p.arrival = make(chan struct{})
+}
+
+// linger waits until Arrive; in the meantime the request does not count as under way.
+func (p *Platform) linger() {
+	p.mu.Lock()
+	p.underWay--
+	p.late++
+	arrival := p.arrival
+	p.wake()
+	p.mu.Unlock()
+	select {
+	case <-arrival:
+	case <-p.closed.Done():
+	}
+}
+
+// hang waits until the client gives up.
+func (p *Platform) hang(r *http.Request) {
+	select {
+	case <-r.Context().Done():
+	case <-p.closed.Done():
 	}
 }
 

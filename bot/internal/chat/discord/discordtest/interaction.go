@@ -58,7 +58,7 @@ func (p *Platform) Types(by Member, text string) Message { return p.TypesReply(b
 func (p *Platform) TypesReply(by Member, text, to string) Message {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	m := &Message{ID: p.nextID(), At: time.Now(), By: by, Content: text, ReplyTo: to}
+	m := &Message{ID: p.nextID(), At: p.Now(), By: by, Content: text, ReplyTo: to}
 	for _, found := range mention.FindAllStringSubmatch(text, -1) {
 		m.Pinged = append(m.Pinged, found[1])
 	}
@@ -145,7 +145,7 @@ func (p *Platform) interact(by Member, kind int, on *Message, data any) *Interac
 func (p *Platform) interactWith(by Member, kind int, on *Message, data any, change object) *Interaction {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	x := &Interaction{ID: p.nextID(), By: by, At: time.Now(), platform: p, kind: kind, on: on}
+	x := &Interaction{ID: p.nextID(), By: by, At: p.Now(), platform: p, kind: kind, on: on}
 	x.Token = "aW50ZXJhY3Rpb246-" + x.ID + "-token"
 	p.interactions[x.Token] = x
 	o := object{"id": x.ID, "application_id": p.App, "type": kind, "token": x.Token, "version": 1, "guild_id": p.Guild, "channel_id": p.Channel,
@@ -228,12 +228,12 @@ func (p *Platform) interactionRoute(q Request, parts []string) (int, any) {
 	}
 	x := p.interactions[parts[2]]
 	if parts[0] == "interactions" {
-		if q.Method != "POST" || len(parts) != 4 || parts[3] != "callback" || x == nil || x.ID != parts[1] || time.Since(x.At) > p.AnswerWithin && x.first.IsZero() {
+		if q.Method != "POST" || len(parts) != 4 || parts[3] != "callback" || x == nil || x.ID != parts[1] || p.Now().Sub(x.At) > p.AnswerWithin && x.first.IsZero() {
 			return 404, object{"message": "Unknown interaction", "code": 10062}
 		}
 		return p.callback(x, q)
 	}
-	if x == nil || parts[1] != p.App || x.first.IsZero() || time.Since(x.At) > 15*time.Minute {
+	if x == nil || parts[1] != p.App || x.first.IsZero() || p.Now().Sub(x.At) > 15*time.Minute {
 		return 404, object{"message": "Unknown Webhook", "code": 10015}
 	}
 	switch {
@@ -270,7 +270,7 @@ func (p *Platform) callback(x *Interaction, q Request) (int, any) {
 	if f := p.react(x, b.Type, d, b.Data); f != nil {
 		return f.status, f.object()
 	}
-	x.first, x.Type = time.Now(), b.Type
+	x.first, x.Type = p.Now(), b.Type
 	if q.Query == "with_response=true" {
 		return 200, p.response(x, b.Type)
 	}
@@ -359,7 +359,7 @@ func (p *Platform) answer(d draft, private bool) (*Message, *failure) {
 	if d.Flags&^(1<<2|1<<6|1<<12|1<<15) != 0 || d.Nonce != nil || d.Reference != nil {
 		return nil, invalid("data: flags, nonce or message_reference")
 	}
-	m := &Message{ID: p.nextID(), At: time.Now(), By: p.bot(), Bot: true, Private: private}
+	m := &Message{ID: p.nextID(), At: p.Now(), By: p.bot(), Bot: true, Private: private}
 	if f := p.apply(m, d); f != nil {
 		return nil, f
 	}

@@ -39,11 +39,12 @@ type Platform struct {
 
 	// Inspect sees every REST request before it is handled.
 	Inspect func(Request)
+	// Now is the platform's clock; default time.Now.
+	Now func() time.Time
 
-	server   *http.Server
-	listener net.Listener
-	closed   context.Context
-	close    context.CancelFunc
+	server *http.Server
+	closed context.Context
+	close  context.CancelFunc
 
 	mu           sync.Mutex
 	changed      chan struct{}
@@ -58,6 +59,9 @@ type Platform struct {
 	members      map[string]Member
 	interactions map[string]*Interaction // by token
 	requests     []Request
+	underWay     int           // requests that are being handled
+	late         int           // requests that wait for arrival
+	arrival      chan struct{} // closed by Arrive
 	faults       []*Fault
 	buckets      map[string]*bucket
 	sessions     map[string]*session
@@ -101,10 +105,10 @@ func Start() (*Platform, error) {
 		return nil, fmt.Errorf("starting the stand-in platform: %w", err)
 	}
 	p := &Platform{
-		URL: "http://" + l.Addr().String(), listener: l,
+		URL: "http://" + l.Addr().String(), Now: time.Now,
 		Heartbeat: 41250 * time.Millisecond, NonceKept: 5 * time.Minute, AnswerWithin: 3 * time.Second,
 		BucketLimit: 100000, BucketWindow: 5 * time.Second, LoginsLeft: 1000,
-		changed: make(chan struct{}), nonces: map[string]nonce{}, members: map[string]Member{},
+		changed: make(chan struct{}), arrival: make(chan struct{}), nonces: map[string]nonce{}, members: map[string]Member{},
 		interactions: map[string]*Interaction{}, buckets: map[string]*bucket{},
 		sessions: map[string]*session{}, conns: map[*conn]bool{},
 	}
@@ -225,6 +229,11 @@ func (p *Platform) WaitStats(ctx context.Context, what string, is func(Stats) bo
 	return p.wait(ctx, what, func() bool { return is(p.stats) })
 }
 
+// WaitIdle waits until no REST request is being handled.
+func (p *Platform) WaitIdle(ctx context.Context) error {
+	return p.wait(ctx, "the requests to end", func() bool { return p.underWay == 0 })
+}
+
 // wake tells all who wait that something happened; with mu held.
 func (p *Platform) wake() {
 	close(p.changed)
@@ -240,6 +249,6 @@ func (p *Platform) id() string {
 // nextID is a new snowflake, greater than all before; with mu held.
 func (p *Platform) nextID() string {
 	const epoch = 1420070400000
-	p.lastID = max(p.lastID+1, (time.Now().UnixMilli()-epoch)<<22)
+	p.lastID = max(p.lastID+1, (p.Now().UnixMilli()-epoch)<<22)
 	return strconv.FormatInt(p.lastID, 10)
 }

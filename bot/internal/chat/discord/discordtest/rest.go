@@ -58,34 +58,55 @@ func route(path string) string {
 }
 
 func (p *Platform) serveREST(w http.ResponseWriter, r *http.Request) {
+	p.begin(1)
+	defer p.begin(-1)
 	body, err := io.ReadAll(io.LimitReader(r.Body, 30<<20))
 	if err != nil {
 		return
 	}
 	path := version.ReplaceAllString(r.URL.Path, "")
-	q := Request{Method: r.Method, Path: r.URL.Path, Query: r.URL.RawQuery, Route: route(path), Header: r.Header.Clone(), Body: body, At: time.Now()}
+	q := Request{Method: r.Method, Path: r.URL.Path, Query: r.URL.RawQuery, Route: route(path), Header: r.Header.Clone(), Body: body, At: p.Now()}
 	if p.Inspect != nil {
 		p.Inspect(q)
 	}
 	w.Header().Set("Via", "1.1 google") // not documented; without it libraries take a 429 for a blocked address
 	fault := p.fault(q)
-	if fault != nil && !fault.Stored {
+	switch {
+	case fault == nil:
+		status, answer := p.carryOut(r, path, q, w.Header())
+		reply(w, status, answer)
+	case fault.Late:
+		fault.hit()
+		p.hang(r)
+		p.linger()
+		p.carryOut(r, path, q, w.Header())
+		cutOff(w)
+	case fault.Stored:
+		p.carryOut(r, path, q, w.Header())
+		p.misbehave(w, r, *fault)
+	default:
 		q.Status = fault.Status
 		p.note(q)
 		p.misbehave(w, r, *fault)
-		return
 	}
+}
+
+// begin counts the requests that are being handled.
+func (p *Platform) begin(n int) {
 	p.mu.Lock()
-	status, answer := p.handle(r, path, q, w.Header())
-	q.Status = status
+	defer p.mu.Unlock()
+	p.underWay += n
+	p.wake()
+}
+
+// carryOut does what a request asks for, and notes it.
+func (p *Platform) carryOut(r *http.Request, path string, q Request, h http.Header) (status int, answer any) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	q.Status, answer = p.handle(r, path, q, h)
 	p.requests = append(p.requests, q)
 	p.wake()
-	p.mu.Unlock()
-	if fault != nil {
-		p.misbehave(w, r, *fault)
-		return
-	}
-	reply(w, status, answer)
+	return q.Status, answer
 }
 
 func (p *Platform) note(q Request) {
@@ -190,10 +211,10 @@ func (p *Platform) post(q Request) (int, any) {
 		f := invalid("nonce: over 25 characters")
 		return f.status, f.object()
 	}
-	if old, ok := p.nonces[n]; ok && n != "" && d.EnforceNonce && time.Now().Before(old.until) {
+	if old, ok := p.nonces[n]; ok && n != "" && d.EnforceNonce && p.Now().Before(old.until) {
 		return 200, p.encode(old.message)
 	}
-	m := &Message{ID: p.nextID(), At: time.Now(), By: p.bot(), Bot: true, Nonce: n}
+	m := &Message{ID: p.nextID(), At: p.Now(), By: p.bot(), Bot: true, Nonce: n}
 	if d.Flags&^(1<<2|1<<12|1<<15) != 0 {
 		f := invalid("flags: %d can't be set here", d.Flags)
 		return f.status, f.object()
@@ -210,7 +231,7 @@ func (p *Platform) post(q Request) (int, any) {
 	}
 	p.messages = append(p.messages, m)
 	if n != "" {
-		p.nonces[n] = nonce{m, time.Now().Add(p.NonceKept)}
+		p.nonces[n] = nonce{m, p.Now().Add(p.NonceKept)}
 	}
 	p.dispatchMessage("MESSAGE_CREATE", m)
 	return 200, p.encode(m)
@@ -251,7 +272,7 @@ func (p *Platform) openDirect(q Request) (int, any) {
 
 func (p *Platform) postDirect(q Request) (int, any) {
 	d, f := parseDraft(q)
-	m := &Message{ID: p.nextID(), At: time.Now(), By: p.bot(), Bot: true}
+	m := &Message{ID: p.nextID(), At: p.Now(), By: p.bot(), Bot: true}
 	if f == nil {
 		f = p.apply(m, d)
 	}
@@ -451,16 +472,16 @@ func (p *Platform) limit(q Request, parts []string, h http.Header) time.Duration
 		key += " " + parts[1] // the major parameter
 	}
 	b := p.buckets[key]
-	if b == nil || time.Now().After(b.reset) {
-		b = &bucket{left: p.BucketLimit, reset: time.Now().Add(p.BucketWindow)}
+	if b == nil || p.Now().After(b.reset) {
+		b = &bucket{left: p.BucketLimit, reset: p.Now().Add(p.BucketWindow)}
 		p.buckets[key] = b
 	}
-	wait := time.Until(b.reset)
+	wait := b.reset.Sub(p.Now())
 	if b.left > 0 {
 		b.left--
 		wait = 0
 	}
-	after := max(time.Until(b.reset), 0).Seconds()
+	after := max(b.reset.Sub(p.Now()), 0).Seconds()
 	h.Set("X-RateLimit-Limit", strconv.Itoa(p.BucketLimit))
 	h.Set("X-RateLimit-Remaining", strconv.Itoa(b.left))
 	h.Set("X-RateLimit-Reset", fmt.Sprintf("%.3f", float64(b.reset.UnixMilli())/1000))
