@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -13,7 +12,6 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/serving"
 	"tarebell/forecast/unit"
-	"tarebell/sources"
 )
 
 // servingSteps is how to weigh a serving.
@@ -128,58 +126,6 @@ func (d *Desk) readExperiment(typed map[string]string, s notice.Situation) (serv
 	return e, nil
 }
 
-// splitPairs cuts at ; and at commas that are followed by a blank, so that decimal commas survive.
-func splitPairs(text string) []string {
-	var out []string
-	for _, part := range strings.FieldsFunc(strings.ReplaceAll(text, ", ", ";"), func(r rune) bool { return r == ';' || r == '\n' }) {
-		if part = strings.TrimSpace(part); part != "" {
-			out = append(out, part)
-		}
-	}
-	return out
-}
-
-var pairForm = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*) *(?:>|->|→|to) *([0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*)$`)
-
-// pair reads "1012.4 > 1018.5 g": two masses in one unit, and the step of the scale as it was written.
-func pair(text string, usual unit.Grams) (before, after, step unit.Grams, err error) {
-	m := pairForm.FindStringSubmatch(text)
-	if m == nil {
-		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is not a weight before and one after.", text), "Write it like 1012.4 > 1018.5 g."}
-	}
-	size, ok := usual, true
-	switch {
-	case m[4] != "" && m[2] != "" && m[2] != m[4]:
-		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in two units.", text), "Write both weights in the same unit."}
-	case m[4] != "":
-		size, ok = sources.MassUnit(m[4])
-	case m[2] != "":
-		size, ok = sources.MassUnit(m[2])
-	}
-	if !ok {
-		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + sources.MassUnits + "."}
-	}
-	a, err1 := decimal(m[1])
-	b, err2 := decimal(m[3])
-	if err1 != nil || err2 != nil {
-		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” cannot be read.", text), "Write it like 1012.4 > 1018.5 g."}
-	}
-	places := max(decimals(m[1]), decimals(m[3]))
-	return unit.Grams(a) * size, unit.Grams(b) * size, size * unit.Grams(math.Pow10(-places)), nil
-}
-
-func decimal(text string) (float64, error) {
-	return strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64)
-}
-
-func decimals(number string) int {
-	i := strings.IndexAny(number, ".,")
-	if i < 0 {
-		return 0
-	}
-	return len(number) - i - 1
-}
-
 // judge holds the serving against what water can hold, if temperature and pressure were told.
 func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
 	water, gauge := strings.TrimSpace(typed["water"]), strings.TrimSpace(typed["pressure"])
@@ -200,46 +146,6 @@ func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
 	}
 	x.Judged, x.Temp, x.Pressure = true, t, p
 	return nil
-}
-
-var quantity = regexp.MustCompile(`^(-?[0-9]+(?:[.,][0-9]+)?) *°? *([A-Za-z]*)$`)
-
-func (d *Desk) temperature(text string) (unit.Celsius, error) {
-	wrong := &Problem{fmt.Sprintf("“%s” is not a temperature of water.", text), "Write it like 5 C or 41 F; it needs both water and pressure."}
-	m := quantity.FindStringSubmatch(text)
-	if m == nil {
-		return 0, wrong
-	}
-	n, err := decimal(m[1])
-	switch u := strings.ToUpper(m[2]); {
-	case err != nil:
-		return 0, wrong
-	case u == "F" || u == "" && d.opt.Voice.US:
-		return unit.Fahrenheit(n), nil
-	case u == "C" || u == "":
-		return unit.Celsius(n), nil
-	}
-	return 0, wrong
-}
-
-// pressure reads a gauge pressure and makes it absolute: a gauge shows what is above the air around it.
-func (d *Desk) pressure(text string) (unit.Pascals, error) {
-	wrong := &Problem{fmt.Sprintf("“%s” is not a pressure.", text), "Write what the gauge shows, like 4 bar or 60 psi; it needs both water and pressure."}
-	m := quantity.FindStringSubmatch(text)
-	if m == nil {
-		return 0, wrong
-	}
-	n, err := decimal(m[1])
-	if err != nil || n < 0 {
-		return 0, wrong
-	}
-	switch u := strings.ToLower(m[2]); {
-	case u == "psi" || u == "psig" || u == "" && d.opt.Voice.US:
-		return unit.Pascals(n*unit.PascalsPerPSI + unit.PascalsPerAtmosphere), nil
-	case u == "bar" || u == "barg" || u == "":
-		return unit.Bar(n) + unit.PascalsPerAtmosphere, nil
-	}
-	return 0, wrong
 }
 
 // adopt plans with a serving from now on.

@@ -214,10 +214,19 @@ func (d *Desk) describe(e store.Entry, now time.Time) string {
 	return what + ", " + d.opt.Voice.Moment(e.At, now)
 }
 
+// deeds are the events that need no more than a word.
+var deeds = map[household.EventKind]string{
+	household.Unbooked: "refill not booked", household.Mine: "the refill taken on", household.Later: "to be reminded later",
+	household.Calibrated: "scale checked", household.CheckLater: "to be reminded of the scale later",
+}
+
 // told is an event in a few words.
 func (d *Desk) told(e store.Entry, now time.Time) string {
 	r, err := live.ToRecorded(e)
 	what := strings.ReplaceAll(e.Name, "-", " ")
+	if words, ok := deeds[household.EventKind(e.Name)]; ok {
+		what = words
+	}
 	if err != nil {
 		return what
 	}
@@ -250,16 +259,6 @@ func (d *Desk) told(e store.Entry, now time.Time) string {
 		what = "a serving is " + v.Fine(ev.CO2)
 	case household.Valve:
 		what += " " + e.Value
-	case household.Unbooked:
-		what = "refill not booked"
-	case household.Mine:
-		what = "the refill taken on"
-	case household.Later:
-		what = "to be reminded later"
-	case household.Calibrated:
-		what = "scale checked"
-	case household.CheckLater:
-		what = "to be reminded of the scale later"
 	}
 	return what
 }

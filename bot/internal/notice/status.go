@@ -5,102 +5,9 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
-	"tarebell/forecast"
-	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
 )
-
-// Situation is what there is to tell about a cylinder at one moment.
-type Situation struct {
-	Cylinder string
-	Named    bool // the household has several: say which
-	Now      time.Time
-	Outlook  forecast.Outlook
-	Guess    bool // the household told how much it drinks
-
-	GramsPerLitre float64   // of drink; 0: unknown
-	BookBy        time.Time // last good moment to book; zero: none can be seen
-	Due           bool      // and that is today
-	Arrives       time.Time // when a refill booked at the first chance would come
-	Booked        time.Time // the refill is booked for that day; zero: it is not
-	Carrier       string    // who said they would do it
-	LeadDays      int
-	GrossFull     unit.Grams
-	GrossEmpty    unit.Grams
-
-	BookedBy     string
-	Revision     int       // how often the booked day was moved
-	LeadBookings int       // from how many past bookings LeadDays is learned
-	ComesOn      time.Time // if booked at the first chance; zero: unknown
-	RiskNow      float64   // of running dry before a refill booked at the first chance; NaN unknown
-	RiskLater    float64   // and at the chance after that
-	Closures     []Closure // of the supplier, until a refill could be here
-	Supplier     string
-	Swap         bool // the supplier swaps the cylinder
-	Retest       refill.Standing
-	RetestDue    time.Time
-	Turns        []Turn     // who could do it, least lately first; empty: not kept
-	Helpers      []string   // who can carry, but Carrier
-	Spare        bool       // this cylinder waits its turn
-	Rest         unit.Grams // net gas of one that waits; 0: unknown
-	FullSpare    string     // a full one that waits; empty: none
-	Fill         Fill       // the present one
-	House        unit.Grams // gross of the empty cylinder with its fittings
-	Answers      []Answered
-	Serving      unit.Grams  // as the household plans with; 0: unknown
-	Litres       unit.Litres // of drink in a serving; 0: unknown
-
-	LastGross unit.Grams // by the last weighing, its scatter taken out; 0: unknown
-	Week      unit.Grams // used in the last seven days; NaN: unknown
-	WeekPrev  unit.Grams // in the seven before
-	Silent    time.Time  // the last weighing, when it is worryingly old; zero: it is not
-	History   []forecast.Day
-	Losses    []Lost    // told losses, oldest first; the last may go on
-	Filled    time.Time // start of the present fill
-	Before    Told      // what the last weekly status said
-	Changed   []string  // what else changed since the last status, ready to read
-}
-
-// Lost is gas that went from From to To and was not use.
-type Lost struct {
-	From, To time.Time
-	Mass     unit.Grams
-}
-
-func (s Situation) what() string {
-	if s.Named {
-		return " in cylinder " + s.Cylinder
-	}
-	return ""
-}
-
-// of names the cylinder whose refill it is.
-func (s Situation) of() string {
-	if s.Named {
-		return " of cylinder " + s.Cylinder
-	}
-	return ""
-}
-
-// the begins a sentence about the cylinder.
-func (s Situation) the() string {
-	if s.Named {
-		return "Cylinder " + s.Cylinder
-	}
-	return "The cylinder"
-}
-
-func (s Situation) usable() unit.Grams {
-	return unit.Grams(math.Max(0, s.Outlook.Gas.Mean-float64(s.Outlook.Heel)))
-}
-
-// adrift reports that the weighings are old and the use is not known at all, so that what is left is anybody's guess.
-func (s Situation) adrift() bool {
-	o := s.Outlook
-	return !o.Learned && !s.Guess && s.LastGross > 0 && s.Now.Sub(o.LastSeen) > 7*24*time.Hour && o.Gas.SD > 0.2*float64(s.LastGross-s.House)
-}
 
 // statusLines bounds a weekly status under its headline: six lines in all. What changed since the last one keeps its place.
 const statusLines = 5
@@ -185,9 +92,6 @@ func (v Voice) news(s Situation) []string {
 	return slices.DeleteFunc(v.Reasons(s), old)
 }
 
-// nothingToBook begins the line that asks for nothing.
-const nothingToBook = "Nothing to book before "
-
 // Reasons says why, most useful line first.
 func (v Voice) Reasons(s Situation) []string {
 	var lines []string
@@ -262,27 +166,6 @@ func (v Voice) weekChange(s Situation) string {
 	return ""
 }
 
-func (v Voice) toBook(s Situation) string {
-	switch {
-	case !s.Booked.IsZero() && s.Carrier != "":
-		return fmt.Sprintf("The refill is booked for %s; %s sees to it.", v.Day(s.Booked, s.Now), s.Carrier)
-	case !s.Booked.IsZero():
-		return fmt.Sprintf("The refill is booked for %s.", v.Day(s.Booked, s.Now))
-	case s.BookBy.IsZero() || !s.Outlook.Learned && !s.Guess && s.BookBy.After(s.Now):
-		return ""
-	}
-	switch days := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)); {
-	case days <= 0:
-		return "The refill should be booked now."
-	case days <= 21:
-		return fmt.Sprintf("Book the refill by %s.", v.Day(s.BookBy, s.Now))
-	case days <= 120:
-		return fmt.Sprintf(nothingToBook+"%s.", v.around(s.Now, unit.Days(days)))
-	default:
-		return ""
-	}
-}
-
 // fizz warns, when it is near, of the moment the last liquid is gone and the pressure starts to fall.
 func (v Voice) fizz(s Situation) string {
 	o := s.Outlook
@@ -296,66 +179,4 @@ func (v Voice) fizz(s Situation) string {
 		return fmt.Sprintf("From about %s the pressure starts to fall and carbonating takes longer.", v.around(s.Now, d))
 	}
 	return ""
-}
-
-// Refill says that it is time to book. again counts the reminders already given for this fill.
-func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
-	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
-	today := v.Day(s.Now, s.Now)
-	switch {
-	case s.usable() <= 0 && s.adrift():
-		n.Headline = fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
-	case s.usable() <= 0:
-		n.Headline = fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
-	case again == 0 && calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)) > 0:
-		n.Headline = fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), v.Day(s.BookBy, s.Now))
-	case again == 0:
-		n.Headline = fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.of(), today)
-	default:
-		n.Headline = fmt.Sprintf("The refill%s is still not booked; it should have been by now.", s.of())
-	}
-	if o := s.Outlook; o.RunOut.Known() && s.usable() > 0 {
-		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
-			v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
-	}
-	if stale := v.stale(s); stale != "" {
-		n.Body = append(n.Body, stale)
-	}
-	who := ""
-	if s.Carrier != "" {
-		who = s.Carrier + " said they would see to it."
-	}
-	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestLine(s), v.carry(s))...)
-	n.Actions = []Action{
-		{"mine:" + s.Cylinder, "I'll see to it"},
-		{"booked:" + s.Cylinder, "It's booked…"},
-		{"later:" + s.Cylinder, "Remind us in 2 days"},
-	}
-	return n
-}
-
-// stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.
-func (v Voice) stale(s Situation) string {
-	old := s.Now.Sub(s.Outlook.LastSeen) > 7*24*time.Hour
-	switch {
-	case old:
-		return fmt.Sprintf("The last weight is from %s; a fresh one may show that there is still time.", v.Moment(s.Outlook.LastSeen, s.Now))
-	case !s.Outlook.Learned:
-		return "Your use is not known well yet; a weight every few days may show that there is still time."
-	}
-	return ""
-}
-
-// carry: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
-// most it recommends for one person under the best conditions.
-func (v Voice) carry(s Situation) string {
-	help := "within what one person may lift, held close"
-	switch c := refill.CarryHelp(s.GrossFull); {
-	case c.HandTruck:
-		help = "for a hand truck"
-	case c.Persons > 1:
-		help = "two people or a hand truck"
-	}
-	return fmt.Sprintf("Full it weighs about %s, empty about %s: %s. Upright, cap on, never in a closed or hot car.",
-		v.Mass(s.GrossFull), v.Mass(s.GrossEmpty), help)
 }

@@ -1,0 +1,95 @@
+package notice
+
+import (
+	"fmt"
+	"time"
+
+	"tarebell/forecast/refill"
+	"tarebell/forecast/unit"
+)
+
+// nothingToBook begins the line that asks for nothing.
+const nothingToBook = "Nothing to book before "
+
+func (v Voice) toBook(s Situation) string {
+	switch {
+	case !s.Booked.IsZero() && s.Carrier != "":
+		return fmt.Sprintf("The refill is booked for %s; %s sees to it.", v.Day(s.Booked, s.Now), s.Carrier)
+	case !s.Booked.IsZero():
+		return fmt.Sprintf("The refill is booked for %s.", v.Day(s.Booked, s.Now))
+	case s.BookBy.IsZero() || !s.Outlook.Learned && !s.Guess && s.BookBy.After(s.Now):
+		return ""
+	}
+	switch days := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)); {
+	case days <= 0:
+		return "The refill should be booked now."
+	case days <= 21:
+		return fmt.Sprintf("Book the refill by %s.", v.Day(s.BookBy, s.Now))
+	case days <= 120:
+		return fmt.Sprintf(nothingToBook+"%s.", v.around(s.Now, unit.Days(days)))
+	default:
+		return ""
+	}
+}
+
+// Refill says that it is time to book. again counts the reminders already given for this fill.
+func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
+	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
+	today := v.Day(s.Now, s.Now)
+	switch {
+	case s.usable() <= 0 && s.adrift():
+		n.Headline = fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
+	case s.usable() <= 0:
+		n.Headline = fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
+	case again == 0 && calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)) > 0:
+		n.Headline = fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), v.Day(s.BookBy, s.Now))
+	case again == 0:
+		n.Headline = fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.of(), today)
+	default:
+		n.Headline = fmt.Sprintf("The refill%s is still not booked; it should have been by now.", s.of())
+	}
+	if o := s.Outlook; o.RunOut.Known() && s.usable() > 0 {
+		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
+			v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
+	}
+	if stale := v.stale(s); stale != "" {
+		n.Body = append(n.Body, stale)
+	}
+	who := ""
+	if s.Carrier != "" {
+		who = s.Carrier + " said they would see to it."
+	}
+	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestLine(s), v.carry(s))...)
+	n.Actions = []Action{
+		{"mine:" + s.Cylinder, "I'll see to it"},
+		{"booked:" + s.Cylinder, "It's booked…"},
+		{"later:" + s.Cylinder, "Remind us in 2 days"},
+	}
+	return n
+}
+
+// stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.
+func (v Voice) stale(s Situation) string {
+	old := s.Now.Sub(s.Outlook.LastSeen) > 7*24*time.Hour
+	switch {
+	case old:
+		return fmt.Sprintf("The last weight is from %s; a fresh one may show that there is still time.", v.Moment(s.Outlook.LastSeen, s.Now))
+	case !s.Outlook.Learned:
+		return "Your use is not known well yet; a weight every few days may show that there is still time."
+	}
+	return ""
+}
+
+// carry: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
+// most it recommends for one person under the best conditions.
+func (v Voice) carry(s Situation) string {
+	help := "within what one person may lift, held close"
+	switch c := refill.CarryHelp(s.GrossFull); {
+	case c.HandTruck:
+		help = "for a hand truck"
+	case c.Persons > 1:
+		help = "two people or a hand truck"
+	}
+	return fmt.Sprintf("Full it weighs about %s, empty about %s: %s. Upright, cap on, never in a closed or hot car.",
+		v.Mass(s.GrossFull), v.Mass(s.GrossEmpty), help)
+}
