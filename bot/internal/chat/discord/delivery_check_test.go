@@ -87,6 +87,10 @@ type network struct {
 	underWay map[int]context.CancelFunc
 }
 
+func newNetwork(next http.RoundTripper) *network {
+	return &network{next: next, underWay: map[int]context.CancelFunc{}}
+}
+
 func (n *network) RoundTrip(r *http.Request) (*http.Response, error) {
 	ctx, cancel := context.WithCancel(r.Context())
 	n.mu.Lock()

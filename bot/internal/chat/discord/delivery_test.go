@@ -142,7 +142,7 @@ func newDelivery(t *testing.T, rnd *rand.Rand, sum *tally) *delivery {
 			}
 		}
 	}
-	d.network = &network{next: d.opt.Transport, underWay: map[int]context.CancelFunc{}}
+	d.network = newNetwork(d.opt.Transport)
 	d.opt.Transport = d.network
 	d.anna = p.Join("Anna")
 	d.openLedger()

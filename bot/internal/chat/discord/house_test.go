@@ -117,7 +117,8 @@ var (
 		{Name: "gas", Summary: "How much is left"},
 		{Name: "help", Summary: "What can be said"},
 	}
-	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Good: time.Hour, Open: 5 * time.Second, Retry: 10 * time.Millisecond}
+	// quick makes what is waited for on purpose short, and leaves a busy machine all the time it may need.
+	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Good: time.Hour, Open: 30 * time.Second, Retry: 10 * time.Millisecond, Answer: 30 * time.Second}
 )
 
 // flat is a platform with a bot on it and some people.
@@ -131,16 +132,17 @@ type flat struct {
 }
 
 // platform starts a platform whose requests are checked.
-func platform(t *testing.T) *discordtest.Platform {
+func platform(t testing.TB) *discordtest.Platform {
 	t.Helper()
 	p := discordtest.New(t)
 	p.MessageContent = true
+	p.AnswerWithin = quick.Answer
 	p.Inspect = noted.note
 	return p
 }
 
 // options are those of a bot on p. Its network connections end with the test.
-func options(t *testing.T, p *discordtest.Platform) discord.Options {
+func options(t testing.TB, p *discordtest.Platform) discord.Options {
 	t.Helper()
 	tr := discordtest.Transport(p.URL)
 	t.Cleanup(func() { tr.(interface{ CloseIdleConnections() }).CloseIdleConnections() })
@@ -148,7 +150,7 @@ func options(t *testing.T, p *discordtest.Platform) discord.Options {
 }
 
 // timeout is a context for waiting: long enough for a busy machine, short enough for a broken test.
-func timeout(t *testing.T) context.Context {
+func timeout(t testing.TB) context.Context {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
 	t.Cleanup(cancel)
@@ -156,7 +158,7 @@ func timeout(t *testing.T) context.Context {
 }
 
 // moveIn connects a bot; changes act on the options before.
-func moveIn(t *testing.T, p *discordtest.Platform, changes ...func(*discord.Options)) *flat {
+func moveIn(t testing.TB, p *discordtest.Platform, changes ...func(*discord.Options)) *flat {
 	t.Helper()
 	o := options(t, p)
 	for _, c := range changes {
@@ -174,7 +176,7 @@ func moveIn(t *testing.T, p *discordtest.Platform, changes ...func(*discord.Opti
 }
 
 // run starts Run; the test ends it.
-func (f *flat) run(t *testing.T) {
+func (f *flat) run(t testing.TB) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan error, 1)
@@ -200,7 +202,7 @@ func (f *flat) run(t *testing.T) {
 }
 
 // ready waits until the bot is connected for the nth time and its commands are registered.
-func (f *flat) ready(t *testing.T, n int) {
+func (f *flat) ready(t testing.TB, n int) {
 	t.Helper()
 	if err := f.WaitStats(f.ctx, "a login", func(s discordtest.Stats) bool { return s.Readies >= n }); err != nil {
 		t.Fatal(err, f.bot.Health())
@@ -209,7 +211,7 @@ func (f *flat) ready(t *testing.T, n int) {
 }
 
 // until asks again and again, giving way in between; for what makes no sound when it happens.
-func (f *flat) until(t *testing.T, what string, is func() bool) {
+func (f *flat) until(t testing.TB, what string, is func() bool) {
 	t.Helper()
 	tick := time.NewTicker(2 * time.Millisecond)
 	defer tick.Stop()
@@ -223,7 +225,7 @@ func (f *flat) until(t *testing.T, what string, is func() bool) {
 }
 
 // answerTo is the bot's reply to a member's message.
-func (f *flat) answerTo(t *testing.T, m discordtest.Message) discordtest.Message {
+func (f *flat) answerTo(t testing.TB, m discordtest.Message) discordtest.Message {
 	t.Helper()
 	got, err := f.WaitMessage(f.ctx, "a reply", func(r discordtest.Message) bool { return r.ReplyTo == m.ID })
 	if err != nil {
@@ -233,7 +235,7 @@ func (f *flat) answerTo(t *testing.T, m discordtest.Message) discordtest.Message
 }
 
 // message is the answer to an interaction.
-func (f *flat) message(t *testing.T, x *discordtest.Interaction) discordtest.Message {
+func (f *flat) message(t testing.TB, x *discordtest.Interaction) discordtest.Message {
 	t.Helper()
 	m, err := x.Message(f.ctx)
 	if err != nil {

@@ -99,21 +99,20 @@ func TestAnswersUnderFaults(t *testing.T) {
 			f := moveIn(t, platform(t))
 			f.Fail(tt.faults...)
 			x := f.Calls(f.anna, tt.command)
-			f.until(t, "the call", func() bool { f.house.mu.Lock(); defer f.house.mu.Unlock(); return len(f.house.calls) == 1 })
-			if err := f.stop(); err != nil { // waits for what is being sent, but not for pauses
+			posts := func() (n int) {
+				for _, m := range f.Posted() {
+					if m.Nonce != "" {
+						n++
+					}
+				}
+				return n
+			}
+			f.until(t, "an answer", func() bool { return x.Answers()+posts() > 0 || tt.answers+tt.posts == 0 && f.Faults() == 0 })
+			if err := f.stop(); err != nil {
 				t.Fatal(err)
 			}
-			posts := 0
-			for _, m := range f.Posted() {
-				if m.Nonce != "" {
-					posts++
-				}
-			}
-			if tt.posts == 1 && posts == 0 && len(tt.faults) > 2 {
-				t.Skip("shutting down came before the second try")
-			}
-			if x.Answers() != tt.answers || posts != tt.posts {
-				t.Errorf("%d answers, %d posts; want %d, %d", x.Answers(), posts, tt.answers, tt.posts)
+			if n := posts(); x.Answers() != tt.answers || n != tt.posts {
+				t.Errorf("%d answers, %d posts; want %d, %d", x.Answers(), n, tt.answers, tt.posts)
 			}
 		})
 	}
@@ -145,15 +144,32 @@ func TestWithoutPermissionForReplies(t *testing.T) {
 	}
 }
 
-// A day of five people: every interaction is answered, and soon.
+// A day of five people: every interaction is answered. How soon is logged; see BenchmarkFirstReaction.
 func TestADayOfChat(t *testing.T) {
 	each := 120
 	if testing.Short() || racing {
 		each = 20
 	}
-	f := moveIn(t, platform(t))
-	var mu sync.Mutex
+	took := moveIn(t, platform(t)).day(t, each)
+	t.Logf("%d interactions: first reaction p50 %v, p99 %v, max %v", len(took), took[len(took)/2], took[len(took)*99/100], took[len(took)-1])
+}
+
+// How soon the platform hears something, of all interactions of a day: half of them, and 99 of 100.
+func BenchmarkFirstReaction(b *testing.B) {
+	f := moveIn(b, platform(b))
+	f.ctx = b.Context()
 	var took []time.Duration
+	for b.Loop() {
+		took = append(took, f.day(b, 120)...)
+	}
+	slices.Sort(took)
+	b.ReportMetric(float64(took[len(took)/2].Microseconds())/1000, "p50-ms")
+	b.ReportMetric(float64(took[len(took)*99/100].Microseconds())/1000, "p99-ms")
+}
+
+// day lets five people do something so many times each, and returns how long the reactions took, shortest first.
+func (f *flat) day(t testing.TB, each int) (took []time.Duration) {
+	var mu sync.Mutex
 	var all sync.WaitGroup
 	for person := range 5 {
 		by := f.Join(fmt.Sprint("Person ", person), f.Role)
@@ -177,15 +193,11 @@ func TestADayOfChat(t *testing.T) {
 	}
 	all.Wait()
 	slices.Sort(took)
-	p50, p99 := took[len(took)/2], took[len(took)*99/100]
-	t.Logf("%d interactions: first reaction p50 %v, p99 %v, max %v", len(took), p50, p99, took[len(took)-1])
-	if p99 > 300*time.Millisecond && !racing {
-		t.Errorf("p99 %v; want at most 300 ms", p99)
-	}
+	return took
 }
 
 // does lets a member do one thing; ok says whether it was an interaction.
-func (f *flat) does(t *testing.T, by discordtest.Member, rnd *rand.Rand) (*discordtest.Interaction, bool) {
+func (f *flat) does(t testing.TB, by discordtest.Member, rnd *rand.Rand) (*discordtest.Interaction, bool) {
 	switch rnd.IntN(8) {
 	case 0:
 		f.answerTo(t, f.Types(by, fmt.Sprintf("%d kg", rnd.IntN(90))))

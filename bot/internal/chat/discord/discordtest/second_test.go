@@ -45,7 +45,7 @@ func open(t *testing.T) *discordtest.Platform {
 // client is the REST side of a bot.
 func client(t *testing.T, p *discordtest.Platform) *second {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 8*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
 	t.Cleanup(cancel)
 	s := &second{Platform: p, ctx: ctx, events: make(chan gateway.EventData, 100), closed: make(chan error, 1),
 		app: snowflake.MustParse(p.App), guild: snowflake.MustParse(p.Guild), c: snowflake.MustParse(p.Channel)}
