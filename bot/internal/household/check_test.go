@@ -9,7 +9,7 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// checks are the notices that ask for a check of the scale.
+// checksAsked are the notices that ask for a check of the scale.
 func checksAsked(said []notice.Notice) (out []notice.Notice) {
 	for _, n := range said {
 		if strings.HasSuffix(n.Key, "/check") {
@@ -19,42 +19,48 @@ func checksAsked(said []notice.Notice) (out []notice.Notice) {
 	return out
 }
 
-// year feeds the weighings of many fills, one after another, for about days.
-func year(e *Engine, from time.Time, days int) (said []notice.Notice) {
-	for d := 0; d < days; d += 40 {
-		at := from.AddDate(0, 0, d)
-		said = append(said, feedAll(e, scale(at, 40, 5_900, 55))...)
-		said = append(said, e.Tell(Event{At: at.AddDate(0, 0, 40), Kind: Filled, Net: 5_900})...)
-	}
-	return said
+// halfYearLess is an engine whose scale was first heard half a year ago but for some days.
+func halfYearLess(days int) *Engine {
+	e := New(options())
+	feedAll(e, scale(start.AddDate(0, 0, -1), 1, 5_955, 55))
+	e.items[0].checked.last = start.AddDate(0, -6, days)
+	return e
 }
 
 // Half a year after the last check another is asked for, once; not again before another half year, and not after a check.
 func TestHalfYearCheck(t *testing.T) {
-	e := New(options())
-	asked := checksAsked(year(e, start, 320))
+	e := halfYearLess(3)
+	asked := checksAsked(feedAll(e, scale(start, 25, 5_900, 55)))
 	if len(asked) != 1 {
-		t.Fatalf("asked %d times in 320 days, want once", len(asked))
+		t.Fatalf("asked %d times in 25 days, want once", len(asked))
 	}
 	n := asked[0]
-	if want := start.AddDate(0, 6, 0); n.At.Before(want) || n.At.After(want.AddDate(0, 0, 1)) {
+	if want := start.AddDate(0, 0, 3); n.At.Before(want) || n.At.After(want.AddDate(0, 0, 1)) {
 		t.Errorf("asked at %s, want the first look after %s", n.At, want)
 	}
 	if n.Kind != notice.OddReading || n.Severity != notice.Info || n.Follows != "" {
 		t.Errorf("kind %s, severity %s, follows %q", n.Kind, n.Severity, n.Follows)
 	}
+	for i := range e.items[0].checked.told {
+		if at := &e.items[0].checked.told[i]; !at.IsZero() {
+			*at = at.AddDate(0, -6, 0)
+		}
+	}
+	if asked := checksAsked(feedAll(e, scale(e.Now().Add(time.Hour), 5, 4_500, 55))); len(asked) != 1 || asked[0].Follows != n.Key {
+		t.Errorf("after another half year: %v", asked)
+	}
 	e.Tell(Event{At: e.Now(), Kind: Calibrated})
-	if asked := checksAsked(year(e, e.Now().Add(time.Hour), 120)); len(asked) != 0 {
-		t.Errorf("asked %q in the months after a check", asked[0].Text())
+	if asked := checksAsked(feedAll(e, scale(e.Now().Add(time.Hour), 5, 4_200, 55))); len(asked) != 0 {
+		t.Errorf("asked %q after a check", asked[0].Text())
 	}
 }
 
 // What is put off comes again two weeks later, as a continuation, once.
 func TestCheckLater(t *testing.T) {
-	e := New(options())
+	e := halfYearLess(1)
 	var first time.Time
 	var asked []notice.Notice
-	for _, w := range scale(start, 230, 15_000, 55) {
+	for _, w := range scale(start, 35, 5_900, 55) {
 		said := checksAsked(e.Weigh(w))
 		asked = append(asked, said...)
 		if len(said) > 0 && first.IsZero() {
@@ -85,12 +91,12 @@ func TestCheckAfterHeat(t *testing.T) {
 		o.Cylinders[0].ScaleFrom, o.Cylinders[0].ScaleTo = c.from, c.to
 		e := New(o)
 		var asked []notice.Notice
-		for i, w := range scale(start, 90, 5_900, 55) {
+		for i, w := range scale(start, 20, 5_900, 55) {
 			w.Temp, w.HasTemp = 4, true
 			switch i {
-			case 900:
+			case 100:
 				w.Temp = 43
-			case 1500:
+			case 300:
 				w.Temp = -12
 			}
 			asked = append(asked, checksAsked(e.Weigh(w))...)
@@ -114,10 +120,10 @@ func TestCheckAfterReceipt(t *testing.T) {
 		want    int
 	}{{5_950, 0}, {6_900, 1}} {
 		e := New(options())
-		feedAll(e, scale(start, 30, 2_500, 55))
-		at := start.AddDate(0, 0, 30)
+		feedAll(e, scale(start, 10, 2_500, 55))
+		at := start.AddDate(0, 0, 10)
 		asked := checksAsked(e.Tell(Event{At: at, Kind: Filled, Net: c.receipt}))
-		asked = append(asked, checksAsked(feedAll(e, scale(at.Add(time.Hour), 20, 5_900, 55)))...)
+		asked = append(asked, checksAsked(feedAll(e, scale(at.Add(time.Hour), 5, 5_900, 55)))...)
 		if len(asked) != c.want {
 			t.Errorf("receipt of %v g, %v found: asked %d times, want %d", c.receipt, 5_900, len(asked), c.want)
 		}
