@@ -170,7 +170,7 @@ func TestLoggingHelps(t *testing.T) {
 		how   weighing
 		least float64 // gain
 	}{
-		{"90 %", typed, 0.15}, {"30 %", typed, 0.05}, {"stops at a third", typed, 0.05}, {"share leaps", typed, 0.05},
+		{"90 %", typed, 0.1}, {"30 %", typed, 0.03}, {"stops at a third", typed, 0.05}, {"share leaps", typed, 0.05},
 		{"share falls 90 to 20 %", typed, 0}, {"now and then", typed, -0.03}, {"once a week", typed, 0},
 	} {
 		l := survey("worlds", c.how, c.style, 16)

@@ -27,9 +27,17 @@ var _ store.Reader = (*Snapshot)(nil)
 func Read(ctx context.Context, path string) (*Snapshot, error) {
 	s, err := read(ctx, path)
 	if err != nil {
-		return nil, fmt.Errorf("reading the ledger %q: %w", path, explain(err))
+		return nil, fmt.Errorf("reading the ledger %q: %w", path, unread(err))
 	}
 	return s, nil
+}
+
+// unread says what to do when a ledger cannot be read beside its writer.
+func unread(err error) error {
+	if c := primary(err); c == codeReadOnly || c == codeCantOpen {
+		return fmt.Errorf("even who only reads must be able to write in its folder, on a disk of this machine; else stop the bot, copy the folder to where that is so, and read the copy: %w", err)
+	}
+	return explain(err)
 }
 
 func read(ctx context.Context, path string) (*Snapshot, error) {

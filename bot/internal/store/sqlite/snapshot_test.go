@@ -112,3 +112,22 @@ func TestSnapshotRefused(t *testing.T) {
 		t.Errorf("made %q", left)
 	}
 }
+
+// Where nothing may be written beside the ledger it cannot be read either, and the error says what to do.
+func TestSnapshotInAReadOnlyFolder(t *testing.T) {
+	if os.Getuid() <= 0 {
+		t.Skip("everything may be written by this user")
+	}
+	dir := t.TempDir()
+	path := filepath.Join(dir, "ledger.db")
+	s := open(t, path)
+	_, err := s.Write(context.Background(), pair(0))
+	must(t, err)
+	must(t, s.Close())
+	must(t, os.Chmod(path, 0o400))
+	must(t, os.Chmod(dir, 0o500))
+	defer os.Chmod(dir, 0o700)
+	if _, err := Read(context.Background(), path); err == nil || !strings.Contains(err.Error(), "copy the folder") {
+		t.Errorf("%v, want advice", err)
+	}
+}
