@@ -28,6 +28,8 @@ type Cylinder struct {
 	quiet quiet
 	found []Finding
 	doubt bool
+
+	manual bool // the last weighing was typed
 }
 
 // New starts a judgement that has seen nothing.
@@ -51,7 +53,7 @@ func (c *Cylinder) Weigh(w Weighing) []Finding {
 	if g := float64(w.Gross); w.At.Before(c.last) || math.IsNaN(g) || math.IsInf(g, 0) {
 		return c.found
 	}
-	c.last = w.At
+	c.last, c.manual = w.At, w.Manual
 	out := c.filter.Next(signal.Reading{
 		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Hour: c.clock.read(w.At).hour, Manual: w.Manual,
 	})
@@ -135,9 +137,12 @@ func (c *Cylinder) restart(at time.Time, net, house unit.Grams) {
 	c.settle()
 }
 
-// Doubtful reports that the last reading stands out and has not been explained: a scale that can be polled
-// should be polled again at once.
+// Doubtful reports that the last reading stands out and has not been explained.
 func (c *Cylinder) Doubtful() bool { return c.doubt }
+
+// Again reports that a scale that can be polled should be polled again at once: the last reading is doubtful, or a
+// few more would tell whether it means a loss. It is true a few times in a row at most.
+func (c *Cylinder) Again() bool { return c.doubt || !c.manual && c.watch.Curious() }
 
 // Outlook says what is known and expected at now, which must not lie before the last input.
 func (c *Cylinder) Outlook(now time.Time) Outlook {

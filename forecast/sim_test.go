@@ -34,6 +34,8 @@ type home struct {
 
 	rezeroDown []time.Time
 	weighings  []Weighing
+	still      []float64 // what the weighings would be on a scale without scatter, g
+	live       bool      // the scale is polled again when the cylinder asks for it
 	end        time.Time
 }
 
@@ -207,6 +209,7 @@ func (h *home) run(r *rand.Rand) {
 		if off > 0 {
 			x = 0
 		}
+		h.still = append(h.still, x)
 		x += h.sd * r.NormFloat64()
 		if r.Float64() < 0.004 {
 			x += 30000 * (r.Float64() - 0.5)
@@ -236,6 +239,7 @@ type outcome struct {
 	hours     float64
 	lost      float64
 	odd       int
+	repeats   int     // polls beyond the regular ones
 	clairvoys float64 // nights a clairvoyant needs for a 4-sigma slope, with white noise only
 }
 
@@ -248,15 +252,17 @@ func fare(h *home) outcome {
 		end = h.leak.Start
 	}
 	o.years = end.Sub(h.start).Hours() / 8766
-	for _, w := range h.weighings {
-		for _, f := range c.Weigh(w) {
-			switch noticeKind(f.Kind) {
-			case "odd-reading":
-				o.odd++
-			case "possible-leak":
-				o.alarms = append(o.alarms, f)
-				o.judge(f)
+	polls := rand.New(rand.NewPCG(h.seed, 78))
+	for i, w := range h.weighings {
+		o.hear(c.Weigh(w))
+		for range 4 {
+			if !h.live || !c.Again() {
+				break
 			}
+			o.repeats++
+			w.At = w.At.Add(12 * time.Second)
+			w.Gross = unit.Grams(math.Max(0, math.Round((h.still[i]+h.sd*polls.NormFloat64())/h.grain)*h.grain))
+			o.hear(c.Weigh(w))
 		}
 	}
 	if l := h.leak; l != nil {
@@ -266,6 +272,19 @@ func fare(h *home) outcome {
 		o.clairvoys = math.Pow(4*sd/(dt*math.Sqrt(n*n*n/12))/l.PerHour, 2)
 	}
 	return o
+}
+
+// hear takes what a weighing revealed.
+func (o *outcome) hear(found []Finding) {
+	for _, f := range found {
+		switch noticeKind(f.Kind) {
+		case "odd-reading":
+			o.odd++
+		case "possible-leak":
+			o.alarms = append(o.alarms, f)
+			o.judge(f)
+		}
+	}
 }
 
 func (o *outcome) judge(f Finding) {
@@ -290,8 +309,8 @@ func (o *outcome) judge(f Finding) {
 	}
 }
 
-// survey runs n households of a kind.
-func survey(kind string, n int) []outcome {
+// survey runs n households of a kind; live says that their scales are polled again on demand.
+func survey(kind string, n int, live bool) []outcome {
 	out := make([]outcome, n)
 	var wg sync.WaitGroup
 	next := make(chan int)
@@ -300,8 +319,10 @@ func survey(kind string, n int) []outcome {
 		go func() {
 			defer wg.Done()
 			for i := range next {
-				out[i] = fare(newHome(uint64(i+1), kind))
-				out[i].home.weighings = nil
+				h := newHome(uint64(i+1), kind)
+				h.live = live
+				out[i] = fare(h)
+				h.weighings, h.still = nil, nil
 			}
 		}()
 	}
@@ -323,10 +344,10 @@ type summary struct {
 	falses, asked, odd int
 }
 
-func summarise(os []outcome) summary {
+func summarise(all []outcome) summary {
 	var s summary
 	var hours, lost, ratio, readings []float64
-	for _, o := range os {
+	for _, o := range all {
 		s.years += o.years
 		s.falses += len(o.false_)
 		s.asked += o.asked
@@ -382,7 +403,7 @@ func TestInventedHouseholds(t *testing.T) {
 		{kind: "valve-left-open", missed: 3, hours: 4}, // the slowest, in the evening, are no more than a party
 		{kind: "violent", missed: 1, hours: 2},
 	} {
-		s := summarise(survey(c.kind, n))
+		s := summarise(survey(c.kind, n, false))
 		falses += s.falses
 		years += s.years
 		t.Logf("%-16s found %d/%d, median %.1f h, %.1f readings, %.0f g; visible %d/%d at %.2f; %d false in %.1f years",
@@ -407,19 +428,19 @@ func TestSurvey(t *testing.T) {
 		t.Skip("TAREBELL_SURVEY is not set")
 	}
 	for _, kind := range []string{"", "trouble", "slow", "medium", "valve-left-open", "violent"} {
-		os := survey(kind, n)
-		s := summarise(os)
+		all := survey(kind, n, os.Getenv("TAREBELL_LIVE") != "")
+		s := summarise(all)
 		fmt.Printf("%-16s found %d/%d hours %.1f (readings %.1f) lost %.0f | visible %d/%d ratio %.2f | false %d in %.1f y = %.3f/y asked %d odd %.1f/y\n",
 			kind, s.found, s.of, s.hours, s.readings, s.lost, s.slowFound, s.slowOf, s.ratio, s.falses, s.years,
 			float64(s.falses)/s.years, s.asked, float64(s.odd)/s.years)
 		if testing.Verbose() {
-			for _, o := range os {
+			for _, o := range all {
 				if h := o.home; h.leak != nil && o.hit == nil {
 					fmt.Printf("    MISS seed %d %s %.1f g/h from day %.1f for %.1f days, nights %.1f; sd %.0f grain %.0f every %v tempco %.1f use %.0f\n", h.seed, kind, h.leak.PerHour,
 						h.leak.Start.Sub(h.start).Hours()/24, h.end.Sub(h.leak.Start).Hours()/24, o.clairvoys, h.sd, h.grain, h.interval, h.tempco, h.use)
 				}
 			}
-			for _, o := range os {
+			for _, o := range all {
 				for _, f := range o.false_ {
 					h := o.home
 					fmt.Printf("    FALSE seed %d %s %s since %s %.0f±%.0f g %.1f±%.1f g/h; sd %.0f grain %.0f every %v tempco %.1f use %.0f serving %.0f\n", h.seed, kindNames[f.Kind],

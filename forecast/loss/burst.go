@@ -111,7 +111,7 @@ func (b *burst) test(w *Watch) (Found, bool) {
 // span tests the fall from bin i to bin last.
 func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 	from, nFrom := b.around(i, -4)
-	to, nTo := b.bin[last].mean(), b.bin[last].n
+	to, nTo := b.bin[last].mean(), b.bin[last].weight()
 	if last-i > 5 {
 		to, nTo = b.around(last, -2)
 	}
@@ -127,10 +127,36 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 	if sure < w.profile.novice(h)*b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
 		return Found{}, false
 	}
+	since := b.began(i, last)
+	h = b.bin[last].at.Sub(since).Hours()
 	return Found{
-		Kind: Abrupt, Since: b.bin[i].at, Lost: grams(fell - usual), LostSD: grams(sd),
+		Kind: Abrupt, Since: since, Lost: grams(fell - usual), LostSD: grams(sd),
 		Rate: perHour((fell - usual) / h), RateSD: perHour(sd / h),
 	}, true
+}
+
+// Looks at one moment that are worth their while, and what makes the first of them worth repeating.
+const (
+	mostLooks = 5
+	unlikely  = 2.5 // sigma
+)
+
+// curious reports that the last reading lies lower than before by more than a serving and unlikely scatter: the mean of a
+// few more, taken at once, would tell a real fall from a chance one.
+func (b *burst) curious(w *Watch) bool {
+	last := b.n - 1
+	if last < 3 || b.bin[last].n >= mostLooks {
+		return false
+	}
+	for i := last - 1; i >= last-3; i-- {
+		from, n := b.around(i, -4)
+		sd := b.bin[last].sd * math.Sqrt(1/n+1/b.bin[last].n)
+		usual := math.Max(0, w.profile.drop(b.bin[last].hour, b.bin[last].at.Sub(b.bin[i].at).Hours()))
+		if from-b.bin[last].mean()-2*usual-2*b.bin[last].coarse > w.serving()+unlikely*sd {
+			return true
+		}
+	}
+	return false
 }
 
 // around is the mean of up to -k bins that end with bin i, and the readings in it.
@@ -143,36 +169,86 @@ func (b *burst) around(i, k int) (mean, n float64) {
 	return sum / n, n
 }
 
-// ramped is by how much, in units of the scatter's variance, a steady fall must fit better than a single step:
+// ramped is by how much, in units of the scatter's variance, a fall that goes on must fit better than a single step:
 // a likelihood ratio of e².
 const ramped = 4.0
 
-// steady reports that the fall goes on and is no step: a straight line fits the bins from i to last clearly
-// better than any two levels do. One thing taken off the platform is a step; so is a single wild reading.
+// flatBins is how many bins before a fall say where it began.
+const flatBins = 3
+
+// steady reports that the fall from bin i to last goes on and is no step. Either a straight line fits the bins clearly
+// better than any two levels do, or, with some bins before them, a level that turns into a straight line within them
+// does: that one sees a fall which began between two readings, but only if it is clear that it did begin. One thing
+// taken off the platform is a step; so is a single wild reading.
 func (b *burst) steady(i, last int, fell float64) bool {
 	half := (i + last) / 2
 	if b.bin[half].mean()-b.bin[last].mean() < 0.25*fell {
 		return false
 	}
-	n, base := float64(last-i+1), b.bin[i].mean()
-	var st, sy, stt, sty, syy float64
+	clear := ramped * b.bin[last].sd * b.bin[last].sd
+	if b.step(i, last)-b.bent(i, last, b.bin[i].at) > clear {
+		return true
+	}
+	before := max(0, i-flatBins)
+	sse, from := b.hinge(before, last)
+	return !from.Before(b.bin[i].at) && b.step(before, last)-sse > clear && b.bent(before, last, b.bin[before].at)-sse > clear
+}
+
+// began is when the fall found from bin i to last is thought to have begun: between bins, or somewhat before i.
+func (b *burst) began(i, last int) time.Time {
+	_, from := b.hinge(max(0, i-flatBins), last)
+	return from
+}
+
+// step is the smallest sum of squares that two levels leave over the bins from i to last, g². Bins count by their readings.
+func (b *burst) step(i, last int) float64 {
+	base := b.bin[i].mean()
+	var n, sy, syy float64
 	for j := i; j <= last; j++ {
-		t, y := b.bin[j].at.Sub(b.bin[i].at).Hours(), b.bin[j].mean()-base
-		st, sy, stt, sty, syy = st+t, sy+y, stt+t*t, sty+t*y, syy+y*y
+		w, y := b.bin[j].weight(), b.bin[j].mean()-base
+		n, sy, syy = n+w, sy+w*y, syy+w*y*y
 	}
 	about := syy - sy*sy/n
-	cov := sty - st*sy/n
-	line := about - cov*cov/(stt-st*st/n)
-	step, left := about, 0.0
+	best, k, left := about, 0.0, 0.0
 	for j := i; j < last; j++ {
-		left += b.bin[j].mean() - base
-		k := float64(j - i + 1)
+		w := b.bin[j].weight()
+		k, left = k+w, left+w*(b.bin[j].mean()-base)
 		gap := left/k - (sy-left)/(n-k)
-		step = math.Min(step, about-gap*gap*k*(n-k)/n)
+		best = math.Min(best, about-gap*gap*k*(n-k)/n)
 	}
-	sd := b.bin[last].sd
-	return step-line > ramped*sd*sd
+	return best
 }
+
+// hinge is the smallest sum of squares that a level, followed by a straight line down from some moment on, leaves over
+// the bins from i to last, g². Moments at and half-way between bins are tried.
+func (b *burst) hinge(i, last int) (least float64, from time.Time) {
+	least = math.Inf(1)
+	for k := 2 * i; k < 2*last-1; k++ {
+		at := b.bin[k/2].at
+		if k%2 == 1 {
+			at = at.Add(b.bin[k/2+1].at.Sub(at) / 2)
+		}
+		if s := b.bent(i, last, at); s < least {
+			least, from = s, at
+		}
+	}
+	return least, from
+}
+
+// bent is the sum of squares left by a level until from and a straight line afterwards.
+func (b *burst) bent(i, last int, from time.Time) float64 {
+	base := b.bin[i].mean()
+	var n, st, sy, stt, sty, syy float64
+	for j := i; j <= last; j++ {
+		w, t, y := b.bin[j].weight(), math.Max(0, b.bin[j].at.Sub(from).Hours()), b.bin[j].mean()-base
+		n, st, sy, stt, sty, syy = n+w, st+w*t, sy+w*y, stt+w*t*t, sty+w*t*y, syy+w*y*y
+	}
+	cov := sty - st*sy/n
+	return syy - sy*sy/n - cov*cov/(stt-st*st/n)
+}
+
+// weight is how many readings a bin counts for: the scale's wandering is the same for all of one moment.
+func (b *bin) weight() float64 { return math.Min(b.n, mostLooks) }
 
 // ceiling is the most that a lively evening takes between bins i and last: three servings at once, eight
 // more within an hour, six, four and three within the next ones. By day it is less, at night hardly
@@ -212,7 +288,7 @@ func party(h float64) float64 {
 
 func clip(x, most float64) float64 { return math.Max(0, math.Min(x, most)) }
 
-// liveliness weighs a part of the day: 1 in the evening.
+// liveliness weighs a part of the day: 1 in the evening. On a working day few guests come before it.
 func liveliness(p int, free bool) float64 {
 	switch {
 	case p == evening:
@@ -220,7 +296,7 @@ func liveliness(p int, free bool) float64 {
 	case p == daytime && free:
 		return 0.8
 	case p == daytime:
-		return 0.5
+		return 0.3
 	}
 	return 0.12
 }

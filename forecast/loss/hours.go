@@ -26,6 +26,8 @@ type chain struct {
 	from     float64 // level at since
 	usual    float64 // expected fall since then
 	spread   float64 // variance of that, g²
+	calm     float64 // evidence from quiet hours
+	calmFor  float64 // and how many these were
 }
 
 // rates are the losses looked for, g/h.
@@ -37,6 +39,8 @@ const (
 	leastLost      = 30.0 // g
 	schooling      = 7.0  // days until the profile is trusted
 	mostOnce       = 2.0  // evidence a single reading may add
+	fewCalm        = 4.0  // h; a suspicion that has had more quiet hours must live on them, too:
+	leastCalm      = 2.0  // the evidence they must have brought, since gas that escapes does so at night
 )
 
 // surprise is the square of the standardised surprise from which on the level is taken to be less known than
@@ -81,7 +85,12 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 		c.spread += spread
 		nu1 := y - c.level
 		if !jump {
-			c.evidence += math.Max(-4, math.Min((nu*nu-nu1*nu1)/(2*s), bound))
+			e := math.Max(-4, math.Min((nu*nu-nu1*nu1)/(2*s), bound))
+			c.evidence += e
+			if part(r.Hour) == night || r.Quiet {
+				c.calm += e
+				c.calmFor += dt
+			}
 		}
 		c.level += k * nu1
 	}
@@ -150,6 +159,9 @@ func (b *hours) test(w *Watch, r Reading) (Found, bool) {
 	}
 	h := r.At.Sub(c.since).Hours()
 	lost := c.from - b.level - c.usual
+	if c.calmFor > fewCalm && c.calm < leastCalm {
+		return Found{}, false
+	}
 	if lost < leastLost || h <= 0 || !w.burst.still(w, lost/h) {
 		return Found{}, false
 	}

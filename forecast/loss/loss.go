@@ -112,7 +112,11 @@ func (w *Watch) judge(r Reading, dt float64) (Found, bool) {
 	z, night := w.nights.add(r)
 	w.hours.step(w, r, dt, drift)
 	if w.open.believed {
-		return w.open.follow(w, r, dt, drift, z, night)
+		f, ok := w.open.follow(w, r, dt, drift, z, night)
+		if !ok && w.open.slow {
+			return w.worsened(r)
+		}
+		return f, ok
 	}
 	if f, ok := w.burst.test(w); ok {
 		return w.begin(f)
@@ -126,6 +130,18 @@ func (w *Watch) judge(r Reading, dt float64) (Found, bool) {
 		}
 	}
 	return Found{}, false
+}
+
+// worsened looks whether a slow loss, which is followed by its nights, has become a fast one.
+func (w *Watch) worsened(r Reading) (Found, bool) {
+	f, ok := w.burst.test(w)
+	if !ok {
+		f, ok = w.hours.test(w, r)
+	}
+	if !ok || float64(f.Rate) < worse*w.open.told || float64(f.Rate) < w.open.told+leastWorse {
+		return Found{}, false
+	}
+	return w.begin(f)
 }
 
 // restart takes the level afresh.
@@ -159,6 +175,9 @@ func (w *Watch) end() {
 	w.n = 0
 	w.nights.forgive()
 }
+
+// Curious reports that a few more readings at once would tell whether the last one means a loss.
+func (w *Watch) Curious() bool { return !w.open.believed && w.burst.curious(w) }
 
 // Believed reports whether gas is thought to be leaving, and how fast.
 func (w *Watch) Believed() (losing bool, rate, sd unit.GramsPerHour) {

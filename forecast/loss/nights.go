@@ -61,7 +61,7 @@ const (
 )
 
 // DefaultFalseAlarms is the default rate of false alarms of the test on nights, per household and year.
-const DefaultFalseAlarms = 0.03
+const DefaultFalseAlarms = 0.05
 
 func (s *nights) reset(alarms float64) {
 	if alarms <= 0 {

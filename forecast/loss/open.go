@@ -32,6 +32,7 @@ const (
 	stopThreshold = 6.0
 	worse         = 3.0  // times the rate told
 	worseBy       = 30.0 // g/h
+	leastWorse    = 10.0 // g/h, of a slow loss that has become a fast one
 )
 
 // begin believes in a loss.
