@@ -31,8 +31,8 @@ type Since struct {
 	Hottest        unit.Celsius
 	HasTemp        bool
 	From, To       unit.Celsius // what the scale is made for; both 0: Coldest to Hottest
-	Receipt, Scale unit.Grams // net of the last fill by receipt and by scale; a Receipt of 0: unknown
-	DisagreementSD unit.Grams // standard deviation of Scale - Receipt
+	Receipt, Scale unit.Grams   // net of the last fill by receipt and by scale; a Receipt of 0: unknown
+	DisagreementSD unit.Grams   // standard deviation of Scale - Receipt
 }
 
 // Recheck is why the scale should be checked again at now; none when there is no reason. A fill disagrees when

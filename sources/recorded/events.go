@@ -29,12 +29,12 @@ const (
 	Later    Kind = "later"    // remind again
 	Answer   Kind = "answer"   // Cause
 
-	Serving    Kind = "serving"    // Litres and CO2 of one serving, as the household found by weighing
-	InUse      Kind = "in-use"     // the cylinder Item takes the place of Instead
-	Calibrated Kind = "calibrated" // the scale was checked with known masses
+	Serving    Kind = "serving"     // Litres and CO2 of one serving, as the household found by weighing
+	InUse      Kind = "in-use"      // the cylinder Item takes the place of Instead
+	Calibrated Kind = "calibrated"  // the scale was checked with known masses
 	CheckLater Kind = "check-later" // ask for that check again later
-	Absent     Kind = "absent"     // By is away until Until
-	Air        Kind = "air"        // PPM that a CO2 monitor showed
+	Absent     Kind = "absent"      // By is away until Until
+	Air        Kind = "air"         // PPM that a CO2 monitor showed
 )
 
 // Event is something the household did or said.

@@ -26,20 +26,6 @@ func (c *Channel) settleIn(ctx context.Context) {
 	})
 }
 
-// insist tries until it works or the connection ends; the pauses grow to ten minutes.
-func (c *Channel) insist(ctx context.Context, what string, do func(context.Context) error) {
-	for gap := c.opt.Pace.Retry; ; gap = min(2*gap, 10*time.Minute) {
-		err := do(ctx)
-		if err == nil || ctx.Err() != nil {
-			return
-		}
-		c.log.Warn(what+" failed", "err", err, "again in", gap)
-		if !pause(ctx, gap) {
-			return
-		}
-	}
-}
-
 func (c *Channel) registered(err error) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()

@@ -37,11 +37,7 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 			c.lost(err, 0)
 			return err
 		}
-		wait := gap.after(held, time.Since(began))
-		var asked *chat.RetryAfter
-		if errors.As(err, &asked) {
-			wait = max(wait, asked.After)
-		}
+		wait := max(gap.after(held, time.Since(began)), asked(err))
 		c.lost(err, wait)
 		if !pause(ctx, wait) {
 			return nil

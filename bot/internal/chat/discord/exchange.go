@@ -2,7 +2,6 @@ package discord
 
 import (
 	"context"
-	"errors"
 	"net/http"
 	"sync"
 	"time"
@@ -138,23 +137,15 @@ func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 func (x *exchange) first(ctx context.Context, body callback, files []chat.File) error {
 	ctx, cancel := context.WithTimeout(ctx, max(x.c.opt.Pace.Answer-time.Since(x.arrived), time.Millisecond))
 	defer cancel()
-	for attempt := 0; ; attempt++ {
+	again := false
+	return retry{tries: 4, gap: x.c.opt.Pace.Retry / 10}.do(ctx, func() error {
 		err := x.c.rest.do(ctx, x.callback("answering", body, files))
-		if attempt > 0 && code(err) == codeAnswered {
+		if again && code(err) == codeAnswered {
 			return nil
 		}
-		if err == nil || errors.Is(err, chat.ErrPermanent) || attempt == 3 {
-			return err
-		}
-		gap := x.c.opt.Pace.Retry / 10
-		var wait *chat.RetryAfter
-		if errors.As(err, &wait) {
-			gap = max(gap, wait.After)
-		}
-		if deadline, ok := ctx.Deadline(); ok && time.Until(deadline) < gap || !pause(ctx, gap) {
-			return err
-		}
-	}
+		again = true
+		return err
+	})
 }
 
 // followUp is a message after the first reaction. There is no nonce for it, so it is repeated only when it
@@ -177,23 +168,11 @@ func (x *exchange) deleteOriginal(ctx context.Context) error {
 
 // again makes a request up to four times; harmless says that doing it twice does no harm.
 func (x *exchange) again(ctx context.Context, q call, harmless bool) error {
-	gap := x.c.opt.Pace.Retry
-	for attempt := 0; ; attempt++ {
-		err := x.c.rest.do(ctx, q)
-		var wait *chat.RetryAfter
-		limited := errors.As(err, &wait)
-		if err == nil || attempt == 3 || errors.Is(err, chat.ErrPermanent) || !(limited || harmless) {
-			return err
-		}
-		d := gap
-		if limited {
-			d = max(d, wait.After)
-		}
-		if !pause(ctx, d) {
-			return err
-		}
-		gap *= 2
+	r := retry{tries: 4, gap: x.c.opt.Pace.Retry}
+	if !harmless {
+		r.worth = func(err error) bool { return asked(err) > 0 }
 	}
+	return r.do(ctx, func() error { return x.c.rest.do(ctx, q) })
 }
 
 // otherwise posts an answer to the channel that could not be given where it belongs, unless it is private.

@@ -130,6 +130,24 @@ func TestRepliesUnderFaults(t *testing.T) {
 	}
 }
 
+// More is typed than the platform takes answers to at a time: they come when it lets them.
+func TestRepliesBeyondTheLimit(t *testing.T) {
+	t.Parallel()
+	p := platform(t)
+	p.BucketLimit, p.BucketWindow = 2, 20*time.Millisecond
+	f := moveIn(t, p, func(o *discord.Options) { o.Pace.Retry = time.Millisecond })
+	var all []discordtest.Message
+	for i := range 60 {
+		all = append(all, f.Types(f.anna, fmt.Sprint(i, " kg")))
+	}
+	for _, m := range all {
+		f.answerTo(t, m)
+	}
+	if n := len(f.Posted()); n != len(all) {
+		t.Errorf("%d answers; want %d", n, len(all))
+	}
+}
+
 // Without the permission to read the history nothing can be replied to; the answer is then an ordinary message.
 func TestWithoutPermissionForReplies(t *testing.T) {
 	t.Parallel()

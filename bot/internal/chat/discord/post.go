@@ -2,7 +2,6 @@ package discord
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"net/http"
 	"strings"
@@ -111,46 +110,4 @@ func carries(m *discordgo.Message, id string) bool {
 		}
 	}
 	return strings.HasSuffix(m.Content, "\n"+escape(numbered(id)))
-}
-
-// persist sends an answer until it is there: what was typed has been accepted and must be acknowledged. It
-// gives up after a while, or when trying again is pointless.
-func (c *Channel) persist(ctx context.Context, what string, try func(context.Context) error) error {
-	gap := c.opt.Pace.Retry
-	var err error
-	for range 6 {
-		if err = once(ctx, try); err == nil || errors.Is(err, chat.ErrPermanent) {
-			return err
-		}
-		var wait *chat.RetryAfter
-		d := gap
-		if errors.As(err, &wait) {
-			d = max(d, wait.After)
-		}
-		c.log.Warn("answer not delivered yet", "what", what, "err", err, "again in", d)
-		if d > 5*time.Minute || !pause(ctx, d) {
-			return err
-		}
-		gap *= 2
-	}
-	return err
-}
-
-// once makes a try that the end of ctx doesn't cut off, so that shutting down does not eat an answer.
-func once(ctx context.Context, try func(context.Context) error) error {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 20*time.Second)
-	defer cancel()
-	return try(ctx)
-}
-
-// pause waits for d; false means that ctx ended first.
-func pause(ctx context.Context, d time.Duration) bool {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-t.C:
-		return true
-	case <-ctx.Done():
-		return false
-	}
 }
