@@ -30,13 +30,6 @@ type session struct {
 	conn    *conn   // nil while disconnected
 }
 
-type event struct {
-	Op   int    `json:"op"`
-	Seq  int64  `json:"s"`
-	Type string `json:"t"`
-	Data any    `json:"d"`
-}
-
 // conn is one connection to the gateway.
 type conn struct {
 	ws       *websocket.Conn
@@ -44,41 +37,6 @@ type conn struct {
 	mu       sync.Mutex // of writing
 	session  *session
 	compress bool
-}
-
-// Login is how a login is answered in place of READY.
-type Login func(c *conn) (goOn bool)
-
-// Refuse closes the connection with a code; ReconnectFirst, AckFirst send that packet in place of READY;
-// NeverReady says nothing at all; InvalidFirst declares the session invalid, so that the client logs in again
-// on the same connection; DropFirst resets the connection.
-func Refuse(code int, text string) Login {
-	return func(c *conn) bool { c.closeWith(code, text); return false }
-}
-
-// ReconnectFirst asks the client to reconnect, as its first packet.
-func ReconnectFirst(c *conn) bool { c.send(object{"op": 7, "d": nil}); return false }
-
-// AckFirst acknowledges a heartbeat, as its first packet, and then goes on as usual.
-func AckFirst(c *conn) bool { c.send(object{"op": 11}); return true }
-
-// NeverReady says nothing.
-func NeverReady(*conn) bool { return false }
-
-// InvalidFirst declares the session invalid.
-func InvalidFirst(c *conn) bool { c.send(object{"op": 9, "d": false}); return false }
-
-// DropFirst resets the connection.
-func DropFirst(c *conn) bool { c.cut(); return false }
-
-// Meanwhile lets something happen before READY, which the client then is not told.
-func Meanwhile(do func()) Login { return func(*conn) bool { do(); return true } }
-
-// NextLogins says how the next logins are answered, in turn; then they succeed again.
-func (p *Platform) NextLogins(l ...Login) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.logins = append(p.logins, l...)
 }
 
 // Reconnect asks all clients to reconnect (op 7); Invalidate declares their sessions invalid (op 9).
@@ -119,13 +77,6 @@ func (p *Platform) Mute(yes bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.muted = yes
-}
-
-// Dispatch sends an event with any content.
-func (p *Platform) Dispatch(typ string, data any) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.dispatch(typ, data)
 }
 
 // Connected is how many connections are logged in.
@@ -240,140 +191,6 @@ func (p *Platform) heartbeat(c *conn) {
 	if !muted {
 		c.send(object{"op": 11})
 	}
-}
-
-func (p *Platform) identify(c *conn, data json.RawMessage) {
-	var d struct {
-		Token    string `json:"token"`
-		Intents  *int   `json:"intents"`
-		Compress bool   `json:"compress"`
-	}
-	_ = json.Unmarshal(data, &d)
-	p.mu.Lock()
-	p.stats.Identifies++
-	p.LoginsLeft--
-	login := p.nextLogin()
-	token, content := p.token, p.MessageContent
-	p.wake()
-	p.mu.Unlock()
-	switch {
-	case strings.TrimPrefix(d.Token, "Bot ") != token:
-		c.closeWith(4004, "Authentication failed.")
-		return
-	case d.Intents == nil || *d.Intents < 0 || *d.Intents >= 1<<26:
-		c.closeWith(4013, "Invalid intent(s).")
-		return
-	case *d.Intents&intentMessageContent != 0 && !content:
-		c.closeWith(4014, "Disallowed intent(s).")
-		return
-	case c.session != nil:
-		c.closeWith(4005, "Already authenticated.")
-		return
-	}
-	if login != nil && !login(c) {
-		return
-	}
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	for id, old := range p.sessions { // a client that logs in afresh will not resume
-		if old.conn == nil {
-			delete(p.sessions, id)
-		}
-	}
-	s := &session{id: "session-" + p.nextID(), intents: *d.Intents, conn: c}
-	p.sessions[s.id], c.session, c.compress = s, s, d.Compress
-	p.stats.Readies++
-	p.emit(s, "READY", object{"v": c.version, "session_id": s.id, "resume_gateway_url": p.gatewayURL(), "shard": []int{0, 1}, "user": p.user(p.bot()),
-		"application": object{"id": p.App, "flags": 0}, "guilds": []any{object{"id": p.Guild, "unavailable": true}}, "private_channels": []any{}, "_trace": []string{}})
-	if s.intents&intentGuilds != 0 {
-		p.emit(s, "GUILD_CREATE", object{"id": p.Guild, "name": "Linden Row", "unavailable": false, "member_count": len(p.members) + 1, "channels": []any{object{"id": p.Channel, "type": 0, "name": "kitchen"}}, "members": []any{}, "roles": []any{}})
-	}
-	p.wake()
-}
-
-func (p *Platform) nextLogin() Login {
-	if len(p.logins) == 0 {
-		return nil
-	}
-	l := p.logins[0]
-	p.logins = p.logins[1:]
-	return l
-}
-
-func (p *Platform) resume(c *conn, data json.RawMessage) {
-	var d struct {
-		Token   string `json:"token"`
-		Session string `json:"session_id"`
-		Seq     int64  `json:"seq"`
-	}
-	_ = json.Unmarshal(data, &d)
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.stats.Resumes++
-	s := p.sessions[d.Session]
-	switch {
-	case strings.TrimPrefix(d.Token, "Bot ") != p.token:
-		c.closeWith(4004, "Authentication failed.")
-		return
-	case s == nil || d.Seq+1 < s.events[0].Seq: // gone, or what was missed is
-		c.send(object{"op": 9, "d": false})
-		return
-	case d.Seq > s.seq:
-		c.closeWith(4007, "Invalid seq.")
-		return
-	}
-	s.conn, c.session = c, s
-	for _, e := range s.events {
-		if e.Seq > d.Seq {
-			c.send(e)
-		}
-	}
-	p.emit(s, "RESUMED", object{})
-	p.wake()
-}
-
-// emit sends an event to one session, and keeps it for resuming; with mu held.
-func (p *Platform) emit(s *session, typ string, data any) {
-	s.seq++
-	e := event{Seq: s.seq, Type: typ, Data: data}
-	s.events = append(s.events, e)
-	if len(s.events) > 500 {
-		s.events = s.events[100:]
-	}
-	if s.conn != nil {
-		s.conn.send(e)
-	}
-}
-
-// dispatch sends an event to all sessions that are connected or may be resumed; with mu held.
-func (p *Platform) dispatch(typ string, data any) {
-	for _, s := range p.sessions {
-		p.emit(s, typ, data)
-	}
-}
-
-// dispatchMessage tells the sessions that want messages; the text only to those that may see it; with mu held.
-func (p *Platform) dispatchMessage(typ string, m *Message) {
-	for _, s := range p.sessions {
-		if s.intents&intentGuildMessages == 0 {
-			continue
-		}
-		o := p.encode(m)
-		o["guild_id"] = p.Guild
-		if !m.Bot {
-			o["member"] = p.member(m.By, false)
-		}
-		if s.intents&intentMessageContent == 0 && !m.Bot && !p.mentions(m) && !p.toBot(m) {
-			o["content"], o["embeds"], o["attachments"], o["components"] = "", []any{}, []any{}, []any{}
-		}
-		p.emit(s, typ, o)
-	}
-}
-
-// toBot says whether m is a reply to a message of the bot; members leave "ping on reply" on.
-func (p *Platform) toBot(m *Message) bool {
-	to := p.message(m.ReplyTo)
-	return to != nil && to.Bot
 }
 
 func (c *conn) send(v any) {

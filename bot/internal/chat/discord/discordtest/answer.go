@@ -1,0 +1,228 @@
+package discordtest
+
+import (
+	"encoding/json"
+	"strings"
+	"time"
+)
+
+// interactionRoute handles what needs no login but an interaction's token; with mu held.
+func (p *Platform) interactionRoute(q Request, parts []string) (int, any) {
+	if len(parts) < 3 {
+		return 404, object{"message": "404: Not Found", "code": 0}
+	}
+	x := p.interactions[parts[2]]
+	if parts[0] == "interactions" {
+		if q.Method != "POST" || len(parts) != 4 || parts[3] != "callback" || x == nil || x.ID != parts[1] || p.Now().Sub(x.At) > p.AnswerWithin && x.first.IsZero() {
+			return 404, object{"message": "Unknown interaction", "code": 10062}
+		}
+		return p.callback(x, q)
+	}
+	if x == nil || parts[1] != p.App || x.first.IsZero() || p.Now().Sub(x.At) > 15*time.Minute {
+		return 404, object{"message": "Unknown Webhook", "code": 10015}
+	}
+	switch {
+	case q.Method == "POST" && len(parts) == 3:
+		return p.followUp(x, q)
+	case len(parts) == 5 && parts[3] == "messages" && parts[4] == "@original":
+		return p.originalRoute(x, q)
+	}
+	return 404, object{"message": "404: Not Found", "code": 0}
+}
+
+func (p *Platform) callback(x *Interaction, q Request) (int, any) {
+	if !x.first.IsZero() {
+		return 400, object{"message": "Interaction has already been acknowledged.", "code": 40060}
+	}
+	body, files, err := Payload(q)
+	if err != nil {
+		return 400, invalid("%v", err).object()
+	}
+	var b struct {
+		Type int             `json:"type"`
+		Data json.RawMessage `json:"data"`
+	}
+	var d draft
+	if err := json.Unmarshal(body, &b); err != nil {
+		return 400, invalid("%v", err).object()
+	}
+	if len(b.Data) > 0 && b.Type != 9 {
+		if err := json.Unmarshal(b.Data, &d); err != nil {
+			return 400, invalid("%v", err).object()
+		}
+	}
+	d.files = files
+	if f := p.react(x, b.Type, d, b.Data); f != nil {
+		return f.status, f.object()
+	}
+	x.first, x.Type = p.Now(), b.Type
+	if q.Query == "with_response=true" {
+		return 200, p.response(x, b.Type)
+	}
+	return 204, nil
+}
+
+// response is what a client that asks for it is told of its reaction.
+func (p *Platform) response(x *Interaction, typ int) object {
+	about := object{"id": x.ID, "type": x.kind, "response_message_loading": x.loading, "response_message_ephemeral": x.private}
+	resource := object{"type": typ}
+	if x.original != nil {
+		about["response_message_id"] = x.original.ID
+		resource["message"] = p.encode(x.original)
+	}
+	return object{"interaction": about, "resource": resource}
+}
+
+func (p *Platform) react(x *Interaction, typ int, d draft, raw json.RawMessage) *failure {
+	onMessage := x.kind == kindPress || x.kind == kindForm && x.on != nil
+	switch {
+	case typ == 4 && x.kind != kindSuggest:
+		m, f := p.answer(d, d.Flags&(1<<6) != 0)
+		x.original = m
+		return f
+	case typ == 5 && x.kind != kindSuggest:
+		if d.Flags&^(1<<6) != 0 {
+			return invalid("data.flags")
+		}
+		x.loading, x.private = true, d.Flags != 0
+		return nil
+	case typ == 6 && onMessage:
+		x.original = x.on
+		return nil
+	case typ == 7 && onMessage:
+		x.original = x.on
+		changed := *x.on
+		if f := p.apply(&changed, d); f != nil {
+			return f
+		}
+		changed.Edits++
+		*x.on = changed
+		p.edited(x.on)
+		return nil
+	case typ == 8 && x.kind == kindSuggest:
+		if len(d.Choices) > 25 {
+			return invalid("data.choices: %d, 25 are allowed", len(d.Choices))
+		}
+		x.choices, x.got = d.Choices, true
+		return nil
+	case typ == 9 && (x.kind == kindCommand || x.kind == kindPress):
+		return x.open(raw)
+	}
+	return invalid("type: %d is no answer to an interaction of type %d", typ, x.kind)
+}
+
+// open checks a modal and shows it.
+func (x *Interaction) open(raw json.RawMessage) *failure {
+	var f struct {
+		CustomID   string      `json:"custom_id"`
+		Title      string      `json:"title"`
+		Components []Component `json:"components"`
+	}
+	if err := json.Unmarshal(raw, &f); err != nil {
+		return invalid("%v", err)
+	}
+	if n := len([]rune(f.Title)); n < 1 || n > 45 || f.CustomID == "" || len(f.CustomID) > 100 || len(f.Components) < 1 || len(f.Components) > 5 {
+		return invalid("modal %q titled %q with %d rows", f.CustomID, f.Title, len(f.Components))
+	}
+	form := &Form{ID: f.CustomID, Title: f.Title, from: x}
+	for _, row := range f.Components {
+		if row.Type != 1 || len(row.Components) != 1 || row.Components[0].Type != 4 {
+			return invalid("modal: a row holds one text input")
+		}
+		in := row.Components[0]
+		if l := len([]rune(in.Label)); l < 1 || l > 45 || in.CustomID == "" || len(in.CustomID) > 100 || len([]rune(in.Placeholder)) > 100 || len([]rune(in.Value)) > 4000 || in.Style < 1 || in.Style > 2 {
+			return invalid("modal: input %q labelled %q", in.CustomID, in.Label)
+		}
+		form.Inputs = append(form.Inputs, in)
+	}
+	x.form = form
+	return nil
+}
+
+// answer makes a message that answers an interaction.
+func (p *Platform) answer(d draft, private bool) (*Message, *failure) {
+	if d.Flags&^(1<<2|1<<6|1<<12|1<<15) != 0 || d.Nonce != nil || d.Reference != nil {
+		return nil, invalid("data: flags, nonce or message_reference")
+	}
+	m := &Message{ID: p.nextID(), At: p.Now(), By: p.bot(), Bot: true, Private: private}
+	if f := p.apply(m, d); f != nil {
+		return nil, f
+	}
+	p.messages = append(p.messages, m)
+	if !private {
+		p.dispatchMessage("MESSAGE_CREATE", m)
+	}
+	return m, nil
+}
+
+func (p *Platform) followUp(x *Interaction, q Request) (int, any) {
+	d, f := parseDraft(q)
+	if f != nil {
+		return f.status, f.object()
+	}
+	m, f := p.answer(d, d.Flags&(1<<6) != 0 || x.loading && x.private)
+	if f != nil {
+		return f.status, f.object()
+	}
+	if x.loading { // the first one takes the waiting sign's place and its privacy
+		x.loading, x.original = false, m
+		m.Private = x.private
+		return 200, p.encode(m)
+	}
+	x.follow = append(x.follow, m)
+	return 200, p.encode(m)
+}
+
+func (p *Platform) originalRoute(x *Interaction, q Request) (int, any) {
+	unknown := object{"message": "Unknown Message", "code": 10008}
+	if !x.loading && (x.original == nil || x.original.Deleted) {
+		return 404, unknown
+	}
+	switch q.Method {
+	case "DELETE":
+		x.loading = false
+		if x.original != nil {
+			x.original.Deleted = true
+		}
+		return 204, nil
+	case "PATCH":
+		d, f := parseDraft(q)
+		if f != nil {
+			return f.status, f.object()
+		}
+		if x.loading {
+			m, f := p.answer(d, x.private)
+			if f != nil {
+				return f.status, f.object()
+			}
+			x.loading, x.original = false, m
+			return 200, p.encode(m)
+		}
+		changed := *x.original
+		if f := p.apply(&changed, d); f != nil {
+			return f.status, f.object()
+		}
+		changed.Edits++
+		*x.original = changed
+		p.edited(x.original)
+		return 200, p.encode(x.original)
+	case "GET":
+		if x.original == nil {
+			return 404, unknown
+		}
+		return 200, p.encode(x.original)
+	}
+	return 404, object{"message": "404: Not Found", "code": 0}
+}
+
+// edited tells all who see the message that it changed.
+func (p *Platform) edited(m *Message) {
+	if !m.Private {
+		p.dispatchMessage("MESSAGE_UPDATE", m)
+	}
+}
+
+// mentions says whether a message names the bot, so that its text is shown without the privileged intent.
+func (p *Platform) mentions(m *Message) bool {
+	return strings.Contains(m.Content, "<@"+p.App+">") || strings.Contains(m.Content, "<@!"+p.App+">")
+}
