@@ -129,6 +129,9 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 	}
 	since := b.began(i, last)
 	h = b.bin[last].at.Sub(since).Hours()
+	if !b.still(w, (fell-usual)/h) {
+		return Found{}, false
+	}
 	return Found{
 		Kind: Abrupt, Since: since, Lost: grams(fell - usual), LostSD: grams(sd),
 		Rate: perHour((fell - usual) / h), RateSD: perHour(sd / h),

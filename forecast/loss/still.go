@@ -4,7 +4,7 @@ import "math"
 
 // Gas that leaves must still be leaving when it is told: an evening's use that has ended by itself is use.
 const (
-	stillShare = 0.4  // of the rate believed, that the last stretch must show at least
+	stillShare = 0.6  // of the rate believed, that the last stretch must show at least
 	tells      = 0.25 // of the rate believed, that its slope may be uncertain by
 	stillMost  = 4.0  // h looked back at most
 )

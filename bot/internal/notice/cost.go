@@ -80,7 +80,7 @@ func (v Voice) payback(a Account) string {
 		return line + "; at these prices that does not happen within 20 years."
 	}
 	line += fmt.Sprintf(": until about %s as you drink now", v.around(a.Now, mid))
-	from, to := v.date(a.Now, lo, grainOf(hi)), v.date(a.Now, hi, grainOf(hi))
+	from, to := v.between(a.Now, lo, hi, grainOf(hi), grainOf(hi))
 	if from != to && grainOf(hi) != never {
 		line += fmt.Sprintf(", four times out of five between %s and %s", from, to)
 	}

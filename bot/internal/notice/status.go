@@ -126,7 +126,7 @@ func (v Voice) Spread(s Situation) string {
 	}
 	lo, hi := o.RunOut.Quantile(0.1), o.RunOut.Quantile(0.9)
 	g := grainOf(hi)
-	from, to := v.date(s.Now, lo, min(g, byYear)), v.date(s.Now, hi, g)
+	from, to := v.between(s.Now, lo, hi, min(g, byYear), g)
 	if from == to || grainOf(lo) == never {
 		return ""
 	}

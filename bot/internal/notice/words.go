@@ -164,6 +164,21 @@ func (v Voice) date(now time.Time, d unit.Days, g grain) string {
 	return fmt.Sprintf("%d", local.Year())
 }
 
+// between are the dates that are from and to days away, the first one with its year if the second is in another:
+// "between August and September 2028" would be a month.
+func (v Voice) between(now time.Time, from, to unit.Days, g, h grain) (a, b string) {
+	a, b = v.date(now, from, g), v.date(now, to, h)
+	t, known := from.After(now)
+	u, certain := to.After(now)
+	if !known || !certain || g == never || h == never || g != byThird && g != byMonth {
+		return a, b
+	}
+	if y := t.In(v.Zone).Year(); y == now.In(v.Zone).Year() && y != u.In(v.Zone).Year() {
+		a += fmt.Sprintf(" %d", y)
+	}
+	return a, b
+}
+
 func (v Voice) month(local, now time.Time) string {
 	if local.Year() != now.In(v.Zone).Year() {
 		return local.Format("January 2006")
