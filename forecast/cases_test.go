@@ -126,3 +126,41 @@ func TestPartyThatIsOver(t *testing.T) {
 		t.Errorf("%d of 12 parties alarmed, want two at most", alarms)
 	}
 }
+
+// TestLoggedParty: an evening of fifty servings, which nobody would take for ordinary, alarms unless it is logged; and
+// what is logged does not hide an open valve.
+func TestLoggedParty(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		logs    float64 // servings every half hour
+		leak    float64 // g/h
+		alarmed bool
+	}{
+		{"not logged", 0, 0, true},
+		{"logged", 5, 0, false},
+		{"open valve beside a logged party", 5, 250, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			cyl := demoCylinder()
+			from := time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
+			party := time.Date(2027, 4, 24, 19, 0, 0, 0, time.UTC)
+			_, gas := feedHouse(cyl, from, 54, 5930, 60, 7, 0, from, 0)
+			r := rand.New(rand.NewPCG(3, 5))
+			alarmed := false
+			for at := from.AddDate(0, 0, 54); at.Before(party.AddDate(0, 0, 1)); at = at.Add(30 * time.Minute) {
+				if !at.Before(party) && at.Before(party.Add(5*time.Hour)) {
+					gas -= 5*6 + c.leak/2
+					if c.logs > 0 {
+						cyl.Apply(Event{At: at, Kind: Made, Count: c.logs})
+					}
+				}
+				for _, f := range cyl.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 7*r.NormFloat64()), Temp: 20, HasTemp: true}) {
+					alarmed = alarmed || f.Kind == AbruptLoss
+				}
+			}
+			if alarmed != c.alarmed {
+				t.Errorf("alarmed: %v, want %v", alarmed, c.alarmed)
+			}
+		})
+	}
+}

@@ -13,6 +13,7 @@ func (c *Cylinder) Apply(e Event) []Finding {
 		c.filled(e)
 	case Made:
 		c.est.Made(e.At, e.Count)
+		c.watch.Made(e.At, e.Count)
 	case RanDry:
 		c.est.RanDry(e.At)
 	case Away:

@@ -122,19 +122,20 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 	}
 	h := b.bin[last].at.Sub(b.bin[i].at).Hours()
 	fell := math.Min(from, b.floor.lowest(b.bin[i].at, b.bin[i].sd)) - to
+	told := w.logged.between(b.bin[i].at, b.bin[last].at)
 	usual := math.Max(0, w.profile.drop(b.bin[last].hour, h))
-	sure += fell - (from - to) - 2*usual
+	sure += fell - (from - to) - 2*usual - told
 	if sure < w.profile.novice(h)*b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
 		return Found{}, false
 	}
 	since := b.began(i, last)
 	h = b.bin[last].at.Sub(since).Hours()
-	if !b.still(w, (fell-usual)/h) {
+	if !b.still(w, (fell-usual-told)/h) {
 		return Found{}, false
 	}
 	return Found{
-		Kind: Abrupt, Since: since, Lost: grams(fell - usual), LostSD: grams(sd),
-		Rate: perHour((fell - usual) / h), RateSD: perHour(sd / h),
+		Kind: Abrupt, Since: since, Lost: grams(fell - usual - told), LostSD: grams(sd),
+		Rate: perHour((fell - usual - told) / h), RateSD: perHour(sd / h),
 	}, true
 }
 

@@ -158,11 +158,11 @@ func (b *hours) test(w *Watch, r Reading) (Found, bool) {
 		return Found{}, false
 	}
 	h := r.At.Sub(c.since).Hours()
-	lost := c.from - b.level - c.usual
+	lost := c.from - b.level - c.usual - w.logged.between(c.since, r.At)
 	if c.calmFor > fewCalm && c.calm < leastCalm {
 		return Found{}, false
 	}
-	if lost < leastLost || h <= 0 || !w.burst.still(w, lost/h) {
+	if lost < leastLost || h <= 0 || lost/h < rates[0]/2 || !w.burst.still(w, lost/h) {
 		return Found{}, false
 	}
 	sd := math.Sqrt(c.spread + 2*b.p)

@@ -70,6 +70,7 @@ type Watch struct {
 	hours   hours
 	nights  nights
 	open    open
+	logged  logged
 	wary    float64 // added to the thresholds after a false alarm
 	last    Reading
 	n       int
