@@ -125,7 +125,7 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 	told := w.logged.between(b.bin[i].at, b.bin[last].at)
 	usual := math.Max(0, w.profile.drop(b.bin[last].hour, h))
 	sure += fell - (from - to) - 2*usual - told
-	if sure < w.profile.novice(h)*b.ceiling(w, i, last)+2*w.wary*10 || !b.steady(i, last, fell) {
+	if sure < w.profile.novice(h)*b.ceiling(w, b.reach(i, last), last)+2*w.wary*10 || !b.steady(i, last, fell) {
 		return Found{}, false
 	}
 	since := b.began(i, last)
@@ -196,6 +196,15 @@ func (b *burst) steady(i, last int, fell float64) bool {
 	before := max(0, i-flatBins)
 	sse, from := b.hinge(before, last)
 	return !from.Before(b.bin[i].at) && b.step(before, last)-sse > clear && b.bent(before, last, b.bin[before].at)-sse > clear
+}
+
+// reach is the bin from which on guests may have drawn what is missing since bin i. The level there is a mean that
+// reaches back; late in an evening that lasts, this tells a party that is still on from a quiet night.
+func (b *burst) reach(i, last int) int {
+	if part(b.bin[last].hour) != night {
+		return i
+	}
+	return max(0, i-2)
 }
 
 // began is when the fall found from bin i to last is thought to have begun: between bins, or somewhat before i.

@@ -231,10 +231,10 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 	return s
 }
 
-// Doubtful reports that the last reading of a cylinder stands out: poll again at once.
+// Doubtful reports that the last reading of a cylinder stands out, or may: poll again at once.
 func (e *Engine) Doubtful(cylinder string) bool {
 	it := e.item(cylinder)
-	return it != nil && it.fc.Doubtful()
+	return it != nil && it.fc.Again()
 }
 
 // stale reports that a typed weight is so old that another would help: after three weeks, after one when the gas may end

@@ -14,8 +14,10 @@ import (
 	"sync"
 	"time"
 
+	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
+	"tarebell/bot/internal/outbox"
 	"tarebell/bot/internal/store"
 )
 
@@ -154,6 +156,13 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 			return store.Written{}, err
 		}
 		b.Outgoing = append(b.Outgoing, o)
+		if n.Ends {
+			over, err := h.over(ctx, n.Follows)
+			if err != nil {
+				return store.Written{}, err
+			}
+			b.Outgoing = append(b.Outgoing, over...)
+		}
 	}
 	b.Facts = map[string]string{FactReached: h.engine.Now().UTC().Format(time.RFC3339Nano)}
 	w, err := h.opt.Store.Write(ctx, b)
@@ -164,6 +173,30 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 		h.opt.Wake()
 	}
 	return w, nil
+}
+
+// lately is how many notices are looked through for those of an occasion that is over.
+const lately = 64
+
+// over marks what was told of an occasion as ended, where it stands, so that nobody takes an old alert for a new one.
+func (h *House) over(ctx context.Context, occasion string) (marks []store.Outgoing, err error) {
+	told, err := h.opt.Store.History(ctx, lately)
+	if err != nil {
+		return nil, fmt.Errorf("looking for what was told of %s: %w", occasion, err)
+	}
+	for _, o := range told {
+		if o.Group != occasion || o.Edits != "" {
+			continue
+		}
+		m, err := outbox.InPlace(o, "over", h.opt.Now(), func(m *chat.Message) {
+			m.Headline, m.Body, m.Buttons, m.Severity = notice.Over(m.Headline), nil, nil, chat.Info
+		})
+		if err != nil {
+			return nil, err
+		}
+		marks = append(marks, m)
+	}
+	return marks, nil
 }
 
 // group names what overtakes what: of several notices of a group that could not be posted only the newest is worth

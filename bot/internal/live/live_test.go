@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"log/slog"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -277,5 +278,41 @@ func TestStartsWithThePast(t *testing.T) {
 	}
 	if len(r.keys()) == before {
 		t.Error("nothing is told any more")
+	}
+}
+
+// TestOverIsMarked: when an alert's end is told, the alert and its repeats are changed where they stand, and only they.
+func TestOverIsMarked(t *testing.T) {
+	r := newRig(t)
+	say := func(n notice.Notice) {
+		t.Helper()
+		if _, err := r.write(ctx, store.Batch{}, []notice.Notice{n}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	leak := notice.Notice{Kind: notice.PossibleLeak, Cylinder: "main", At: start, Severity: notice.Danger, Headline: "Gas is escaping."}
+	for _, key := range []string{"main/other", "main/first", "main/again", "main/end"} {
+		leak.Key = key
+		switch key {
+		case "main/again":
+			leak.Follows = "main/first"
+		case "main/end":
+			leak.Ends = true
+		}
+		say(leak)
+	}
+	out, err := r.store.History(ctx, 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var marked []string
+	for _, o := range out {
+		if o.Edits != "" {
+			marked = append(marked, o.Edits)
+		}
+	}
+	slices.Sort(marked)
+	if want := []string{"main/again", "main/first"}; !slices.Equal(marked, want) {
+		t.Errorf("marked %v, want %v", marked, want)
 	}
 }

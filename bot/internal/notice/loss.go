@@ -128,10 +128,13 @@ func ppm(p unit.PPM) string {
 // Stopped tells that a told loss has ended.
 func (v Voice) Stopped(s Situation, l Loss, key, follows string) Notice {
 	f := l.Finding
-	return Notice{Key: key, Follows: follows, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Info,
+	return Notice{Key: key, Follows: follows, Ends: true, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Info,
 		Headline: fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", s.what()),
 		Body: []string{
 			fmt.Sprintf("In all about %s went since %s.", v.small(f.Mass), v.Moment(f.Since, s.Now)),
 			"Air the room well before anyone stays in it. " + blind,
 		}}
 }
+
+// Over is what stands in place of an alert's headline when it has ended.
+func Over(headline string) string { return "Over by now: " + headline }

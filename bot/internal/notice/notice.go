@@ -42,6 +42,7 @@ func (s Severity) String() string { return [...]string{"info", "warning", "dange
 type Notice struct {
 	Key      string // cylinder, kind and occasion: said once
 	Follows  string // Key of the notice that this one repeats or continues; empty for a new one
+	Ends     bool   // what Follows told is over
 	Kind     Kind
 	Cylinder string
 	At       time.Time

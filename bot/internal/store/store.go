@@ -47,7 +47,7 @@ const (
 	Posting State = "posting" // claimed: a post may or may not have happened
 	Posted  State = "posted"
 	Failed  State = "failed"  // trying again cannot mend it; said in the log
-	Dropped State = "dropped" // overtaken by a newer notice before it could be posted
+	Dropped State = "dropped" // will not be shown; Err says why, if it was not overtaken by a newer notice
 )
 
 // Outgoing is a notice on its way to the channel.
@@ -56,7 +56,7 @@ type Outgoing struct {
 	Key      string // item + reason + occasion: the same key is posted once
 	Kind     string
 	Group    string // what waits is dropped for a newer one of its group; empty: never
-	Edits    string // Key of an earlier notice that this one replaces in place; posted anew if that is not there
+	Edits    string // Key of an earlier notice that whose message this one changes in place, or else not at all
 	Urgent   bool   // goes first, ignores quiet hours
 	Created  time.Time
 	Due      time.Time // when it was meant to be read; zero: Created
