@@ -191,8 +191,9 @@ func (h *House) over(ctx context.Context, occasion string) (marks []store.Outgoi
 		m, err := outbox.InPlace(o, "over", h.opt.Now(), func(m *chat.Message) {
 			m.Headline, m.Body, m.Buttons, m.Severity = notice.Over(m.Headline), nil, nil, chat.Info
 		})
-		if err != nil {
-			return nil, err
+		if err != nil { // the news matter more than the mark
+			h.opt.Log.Warn("an alert that is over stays as it was", "err", err)
+			continue
 		}
 		marks = append(marks, m)
 	}
