@@ -66,6 +66,7 @@ func (e *Engine) stopped(it *item, f forecast.Finding) {
 		return
 	}
 	first := it.loss.key
+	f.Mass = max(f.Mass, it.loss.finding.Mass) // the end is no less than what was told on the way
 	it.endLoss(f.At, f.Mass)
 	e.say(e.opt.Voice.Stopped(e.place(it), notice.Loss{Finding: f}, e.key(it, notice.PossibleLeak, f.At)+"/stopped", first))
 }
