@@ -60,7 +60,7 @@ func (o *open) follow(w *Watch, r Reading, dt, drift, z float64, night bool) (Fo
 	o.lostVar += o.rateSD * o.rateSD * dt * dt
 	if o.slow {
 		if night {
-			o.night(w, z)
+			o.night(w, r, z)
 		}
 	} else if dt <= longGap {
 		o.hour(w, r, dt, drift)
@@ -123,14 +123,20 @@ func (o *open) hour(w *Watch, r Reading, dt, drift float64) {
 	o.rateSD = math.Sqrt(math.Max(o.pr, 0))
 }
 
-// night follows a slow loss night by night; z is how much faster than usual it fell.
-func (o *open) night(w *Watch, z float64) {
-	n := &w.nights
-	sd := math.Sqrt(n.s2.E)
-	fell := z * sd
-	g := o.rate
-	e := (g*g - 2*g*fell) / (2 * sd * sd)
-	o.stop.Add(clipTo(e, 3))
+// night follows a slow loss night by night; z is how much faster than usual it fell. The rate learns from every night
+// that does not speak for an end, and with it all that was lost so far.
+func (o *open) night(w *Watch, r Reading, z float64) {
+	sd := math.Sqrt(w.nights.s2.E)
+	fell, g := z*sd, o.told
+	o.stop.Add(clipTo((g*g-2*g*fell)/(2*sd*sd), 3))
+	if o.stop.S > 0 {
+		return
+	}
+	k := o.rateSD * o.rateSD / (o.rateSD*o.rateSD + sd*sd)
+	o.rate = math.Max(0, o.rate+k*(fell-o.rate))
+	o.rateSD = math.Sqrt(k) * sd
+	h := r.At.Sub(o.since).Hours()
+	o.lost, o.lostVar = o.rate*h, o.rateSD*o.rateSD*h*h
 }
 
 // Sofar describes the loss believed, if any.
