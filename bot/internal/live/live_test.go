@@ -67,7 +67,9 @@ func (r *rig) reopen() {
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
 		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
 	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return r.now },
-		Compose: func(n notice.Notice) ([]byte, error) { return json.Marshal(chat.Message{Headline: n.Headline, Body: n.Body}) }})
+		Compose: func(n notice.Notice) ([]byte, error) {
+			return json.Marshal(chat.Message{Headline: n.Headline, Body: n.Body})
+		}})
 	if err != nil {
 		r.t.Fatal(err)
 	}
