@@ -25,7 +25,7 @@ var schema = map[string][]key{
 		{"name", true, "what the household calls itself", "Linden Row kitchen", ""},
 		{"timezone", true, "an IANA time zone", "Europe/Vienna", ""},
 		{"units", false, "metric or us", "metric", "metric"},
-		{"quiet_hours", false, "from-to in the household's zone; only dangers are posted then", "22:00-08:00", "none"},
+		{"quiet_hours", false, "from-to in the household's zone; only dangers are posted then, and gas that goes outside them is not judged as by night", "22:00-08:00", "none"},
 		{"litres_per_day", false, "your own guess of what you drink, as a start", "1.5 L", "unknown"},
 		{"members", false, "who lives here", "[Ida, {name: Bo, id: \"112233445566778899\"}]", "whoever writes in the channel"},
 	},

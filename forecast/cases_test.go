@@ -164,3 +164,31 @@ func TestLoggedParty(t *testing.T) {
 		})
 	}
 }
+
+// TestUpLate: people who draw until one in the morning are taken for a leak less often once their quiet hours say so.
+func TestUpLate(t *testing.T) {
+	var alarms [2]int
+	for i, quiet := range []Quiet{{}, {From: time.Hour, To: 9 * time.Hour}} {
+		for seed := range uint64(6) {
+			c := New(Options{Tare: 8460, Fittings: 850, NetFill: 10000, Serving: 7, Seed: 4, Quiet: quiet})
+			r := rand.New(rand.NewPCG(seed, 11))
+			gas, at := 9900.0, time.Date(2027, 3, 1, 12, 0, 0, 0, time.UTC)
+			for range 90 * 144 {
+				at = at.Add(10 * time.Minute)
+				late := at.Add(-2*time.Hour).Weekday() == time.Saturday && (at.Hour() >= 22 || at.Hour() < 1)
+				if late && r.Float64() < 0.5 || at.Hour() >= 18 && r.Float64() < 0.12 {
+					gas -= 7
+				}
+				for _, f := range c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 12*r.NormFloat64())}) {
+					if f.Kind == AbruptLoss || f.Kind == SlowLoss {
+						alarms[i]++
+					}
+				}
+			}
+		}
+	}
+	t.Logf("alarms in 18 months: %d; with quiet hours %d", alarms[0], alarms[1])
+	if alarms[1] > 1 || alarms[0] <= alarms[1] {
+		t.Errorf("%d alarms with the quiet hours said, %d without", alarms[1], alarms[0])
+	}
+}

@@ -37,7 +37,7 @@ func New(o Options) *Cylinder {
 	o = o.withDefaults()
 	c := &Cylinder{opt: o, house: o.Tare + o.Fittings, found: make([]Finding, 0, 8), clock: clock{loc: o.Location}}
 	c.filter = signal.New(signal.Options{House: c.house, NetFill: o.NetFill, Serving: o.Serving})
-	c.watch = loss.New(loss.Options{Serving: o.Serving, Use: o.UsePrior})
+	c.watch = loss.New(loss.Options{Serving: o.Serving, Use: o.UsePrior, QuietFrom: o.Quiet.From.Hours(), QuietTo: o.Quiet.To.Hours()})
 	c.heel, c.dry = o.marks()
 	c.est = estimate.New(estimate.Options{
 		House: c.house, NetFill: o.NetFill, Heel: c.heel, UsePrior: o.UsePrior, Serving: o.Serving,

@@ -27,8 +27,13 @@ type Options struct {
 	UsePrior unit.GramsPerDay
 	Serving  unit.Grams     // gas one serving takes; 0: unknown
 	Location *time.Location // for weekdays and nights; nil: UTC
+	Quiet    Quiet          // the household's quiet hours; zero: not known
 	Seed     uint64
 }
+
+// Quiet are hours of each day in which the household wants to be left alone, after midnight, 0 to 24 h; they may reach
+// over it. Gas that goes in the night is judged by what of the night lies in them.
+type Quiet struct{ From, To time.Duration }
 
 // Weighing is one reading of the scale.
 type Weighing struct {

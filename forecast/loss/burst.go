@@ -57,6 +57,7 @@ type bin struct {
 	sd, coarse float64
 	hour       float64
 	free, calm bool
+	part       int // of the day
 }
 
 const (
@@ -84,7 +85,7 @@ func (b *burst) add(r Reading) {
 		copy(b.bin[:], b.bin[1:])
 		b.n--
 	}
-	b.bin[b.n] = bin{at: r.At, sum: float64(r.Gross), n: 1, sd: float64(r.SD), coarse: coarse(float64(r.SD), float64(r.Grain)), hour: r.Hour, free: r.Free, calm: r.Quiet}
+	b.bin[b.n] = bin{at: r.At, sum: float64(r.Gross), n: 1, sd: float64(r.SD), coarse: coarse(float64(r.SD), float64(r.Grain)), hour: r.Hour, free: r.Free, calm: r.Quiet, part: r.part}
 	b.n++
 }
 
@@ -201,7 +202,7 @@ func (b *burst) steady(i, last int, fell float64) bool {
 // reach is the bin from which on guests may have drawn what is missing since bin i. The level there is a mean that
 // reaches back; late in an evening that lasts, this tells a party that is still on from a quiet night.
 func (b *burst) reach(i, last int) int {
-	if part(b.bin[last].hour) != night {
+	if b.bin[last].part != night {
 		return i
 	}
 	return max(0, i-2)
@@ -273,7 +274,7 @@ func (b *burst) ceiling(w *Watch, i, last int) float64 {
 		if b.bin[j].calm {
 			continue
 		}
-		h, p := b.bin[j].at.Sub(b.bin[j-1].at).Hours(), part(b.bin[j].hour)
+		h, p := b.bin[j].at.Sub(b.bin[j-1].at).Hours(), b.bin[j].part
 		x := liveliness(p, b.bin[j].free)
 		hours[p] += h
 		lively[p] += h * x

@@ -73,7 +73,7 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 	s := b.p + sd*sd
 	nu := y - b.level
 	jump := math.Abs(nu) > jumpAt*math.Sqrt(s)
-	if nu*nu > surprise[part(r.Hour)]*s {
+	if nu*nu > surprise[r.part]*s {
 		b.p += nu*nu - s
 	}
 	k := b.p / (b.p + sd*sd)
@@ -87,7 +87,7 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 		if !jump {
 			e := math.Max(-4, math.Min((nu*nu-nu1*nu1)/(2*s), bound))
 			c.evidence += e
-			if part(r.Hour) == night || r.Quiet {
+			if r.part == night || r.Quiet {
 				c.calm += e
 				c.calmFor += dt
 			}
@@ -96,7 +96,7 @@ func (b *hours) step(w *Watch, r Reading, dt, drift float64) {
 	}
 	b.level += k * nu
 	b.p *= 1 - k
-	if part(r.Hour) == night {
+	if r.part == night {
 		b.calm += (math.Min(nu*nu/s, 9)*b.calm - b.calm) / 500
 		b.calm = math.Max(b.calm, 0.5)
 	}
@@ -120,7 +120,7 @@ func (w *Watch) spread(r Reading, dt float64) float64 {
 	}
 	own := 2 * s * math.Max(w.profile.use, 3) / 24
 	use := 0.0
-	switch p := part(r.Hour); {
+	switch p := r.part; {
 	case r.Quiet:
 	case p == night:
 		use = 0.05 * own
@@ -138,7 +138,7 @@ func (b *hours) scatter(r Reading, dt float64) float64 {
 
 // bound is the evidence an hour may add now: little while the profile is still being learned.
 func (b *hours) bound(w *Watch, r Reading) float64 {
-	m := most[part(r.Hour)]
+	m := most[r.part]
 	if r.Quiet {
 		m = most[night]
 	}

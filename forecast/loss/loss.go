@@ -22,6 +22,8 @@ import (
 type Options struct {
 	Serving unit.Grams       // gas one serving takes; 0: unknown
 	Use     unit.GramsPerDay // first guess of the use; 0: unknown
+	// QuietFrom and QuietTo bound the household's quiet hours, 0 to 24; equal: not known.
+	QuietFrom, QuietTo float64
 	// FalseAlarms is the rate of false alarms of the test on nights, per household and year; 0: the default.
 	FalseAlarms float64
 }
@@ -39,6 +41,7 @@ type Reading struct {
 	Day    int        // a number that grows by one with each of the household's days
 	Free   bool       // Saturday or Sunday
 	Quiet  bool       // nobody is there to draw, or the valve is closed
+	part   int        // of the day, set by Next
 }
 
 // Kind is what was found.
@@ -71,6 +74,7 @@ type Watch struct {
 	nights  nights
 	open    open
 	logged  logged
+	night   span
 	wary    float64 // added to the thresholds after a false alarm
 	last    Reading
 	n       int
@@ -78,7 +82,7 @@ type Watch struct {
 
 // New starts a watch that has seen nothing.
 func New(o Options) *Watch {
-	w := &Watch{opt: o}
+	w := &Watch{opt: o, night: nightWithin(o.QuietFrom, o.QuietTo)}
 	w.profile.reset(float64(o.Use))
 	w.hours.reset()
 	w.nights.reset(o.FalseAlarms)
@@ -92,6 +96,7 @@ func (w *Watch) Next(r Reading) (Found, bool) {
 		dt = r.At.Sub(w.last.At).Hours()
 	}
 	w.wary *= decay(dt, 60*24)
+	r.part = w.part(r.Hour)
 	r.Gross -= unit.Grams(w.profile.warmth(r))
 	if w.n == 0 || dt > longGap {
 		w.restart(r)

@@ -112,7 +112,7 @@ func (s *nights) add(r Reading) (z float64, ended bool) {
 	if r.StepSD > 0 || s.sums.n > 0 && r.At.Sub(s.sums.to) > 3*time.Hour {
 		z, ended = s.close()
 	}
-	if part(r.Hour) != night {
+	if r.part != night {
 		if !ended {
 			z, ended = s.close()
 		}

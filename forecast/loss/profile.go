@@ -171,13 +171,47 @@ const (
 	evening
 )
 
-// part names the part of the day at hour: nobody draws at night, parties are in the evening. Common
-// practice, no source.
-func part(hour float64) int {
+// When nobody draws, unless the household's quiet hours are shorter; and when company comes. Common practice, no source.
+const (
+	nightFrom    = 23.0
+	nightTo      = 6.0
+	eveningFrom  = 17.0
+	leastOfNight = 4.0 // h; of a shorter night nothing can be learned
+)
+
+// span is a part of each day, in hours of the household's clock; it may reach over midnight.
+type span struct{ from, to float64 }
+
+// covers reports that hour lies in s.
+func (s span) covers(hour float64) bool { return mod24(hour-s.from) < mod24(s.to-s.from) }
+
+// nightWithin is the night as far as it lies within the household's quiet hours: who is up late may draw late, but
+// nobody draws because messages are allowed. Quiet hours that leave no night say nothing about it.
+func nightWithin(quietFrom, quietTo float64) span {
+	usual := span{nightFrom, nightTo}
+	if quietFrom == quietTo {
+		return usual
+	}
+	length := mod24(nightTo - nightFrom)
+	from, to := mod24(quietFrom-nightFrom), mod24(quietTo-nightFrom)
+	if from > 12 { // before the night
+		from = 0
+	}
+	to = math.Min(to, length)
+	if to-from < leastOfNight {
+		return usual
+	}
+	return span{mod24(nightFrom + from), mod24(nightFrom + to)}
+}
+
+func mod24(h float64) float64 { return math.Mod(math.Mod(h, 24)+24, 24) }
+
+// part names the part of the day at hour.
+func (w *Watch) part(hour float64) int {
 	switch {
-	case hour >= 23 || hour < 6:
+	case w.night.covers(hour):
 		return night
-	case hour >= 17:
+	case hour >= eveningFrom || hour < nightTo:
 		return evening
 	default:
 		return daytime

@@ -106,6 +106,7 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 			Tare: cyl.Tare, Fittings: cyl.Fittings, NetFill: cyl.NetFill, Capacity: cyl.WaterCapacity,
 			MinPressure: cyl.MinPressure, Serving: c.Serving.CO2, Location: c.Household.Location,
 			UsePrior: unit.GramsPerDay(float64(c.Household.LitresPerDay) * perLitre), Seed: seed(cyl.Name),
+			Quiet: forecast.Quiet{From: time.Duration(c.Household.Quiet.From) * time.Minute, To: time.Duration(c.Household.Quiet.To) * time.Minute},
 		},
 		GramsPerLitre: perLitre, Litres: c.Serving.Litres, Spare: cyl.Spare,
 	}
