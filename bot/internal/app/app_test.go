@@ -76,22 +76,29 @@ func TestOwnerIsToldOfARefusal(t *testing.T) {
 	a, platform := onDiscord(t)
 	platform.HideChannel(true)
 	alarm(t, a)
-	look, giveUp := time.NewTicker(5*time.Millisecond), time.After(time.Minute)
-	defer look.Stop()
-	for len(platform.Told()) == 0 {
-		select {
-		case <-look.C:
-		case <-giveUp:
-			t.Fatal("the owner was told nothing")
-		}
-	}
+	until(t, "the owner is told", func() bool { return len(platform.Told()) > 0 })
 	if told := platform.Told()[0]; !strings.Contains(told.Text(), "I cannot post") {
 		t.Errorf("the owner reads %q", told.Text())
 	}
 }
 
+// until looks again and again whether something has come true.
+func until(t *testing.T, what string, done func() bool) {
+	t.Helper()
+	look, giveUp := time.NewTicker(5*time.Millisecond), time.After(time.Minute)
+	defer look.Stop()
+	for !done() {
+		select {
+		case <-look.C:
+		case <-giveUp:
+			t.Fatalf("waited a minute: %s", what)
+		}
+	}
+}
+
 func TestHealth(t *testing.T) {
 	a, _ := onDiscord(t)
+	until(t, "the channel is connected", func() bool { return a.Health().OK })
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
