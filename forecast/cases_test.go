@@ -139,6 +139,7 @@ func TestLoggedParty(t *testing.T) {
 		{"not logged", 0, 0, true},
 		{"logged", 5, 0, false},
 		{"open valve beside a logged party", 5, 250, true},
+		{"open valve beside a slip of the finger", 500, 250, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			cyl := demoCylinder()
@@ -190,5 +191,28 @@ func TestUpLate(t *testing.T) {
 	t.Logf("alarms in 18 months: %d; with quiet hours %d", alarms[0], alarms[1])
 	if alarms[1] > 1 || alarms[0] <= alarms[1] {
 		t.Errorf("%d alarms with the quiet hours said, %d without", alarms[1], alarms[0])
+	}
+}
+
+// TestFastBesideSlow: whoever has been told of a slow leak is told at once when a valve opens as well.
+func TestFastBesideSlow(t *testing.T) {
+	s := newSteady()
+	c := New(s.opt)
+	told := func(leak float64, readings int, kind FindingKind) bool {
+		for range readings {
+			s.gas -= leak / 6
+			for _, f := range c.Weigh(s.next()) {
+				if f.Kind == kind {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	if told(0, 20*144, SlowLoss) || !told(5, 20*144, SlowLoss) {
+		t.Fatal("the slow leak is not told, or told too soon")
+	}
+	if !told(300, 9, AbruptLoss) {
+		t.Error("an open valve beside it is not told within an hour and a half")
 	}
 }

@@ -7,12 +7,14 @@ type logged struct {
 	at   [logs]time.Time
 	mass [logs]float64 // g
 	next int
+	each float64 // g, a serving
 }
 
 const (
-	logs    = 32
-	helping = 8.0              // g, a serving where its size is not known: our own guess
-	belated = 30 * time.Minute // people log when they are done; or just before
+	logs       = 32
+	mostLogged = 60               // servings that logs can explain at once: a slip of the finger must not hide an open valve
+	helping    = 8.0              // g, a serving where its size is not known: our own guess
+	belated    = 30 * time.Minute // people log when they are done; or just before
 )
 
 func (l *logged) add(at time.Time, mass float64) {
@@ -27,7 +29,7 @@ func (l *logged) between(from, to time.Time) (mass float64) {
 			mass += l.mass[i]
 		}
 	}
-	return mass
+	return min(mass, mostLogged*l.each)
 }
 
 // Made says that n servings were made by at. They explain that much of a fall; that more than they take has gone is
@@ -38,6 +40,7 @@ func (w *Watch) Made(at time.Time, n float64) {
 		s = helping
 	}
 	if n > 0 {
+		w.logged.each = s
 		w.logged.add(at, n*s)
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"slices"
 	"sync"
 	"time"
 
@@ -184,7 +185,7 @@ func (h *House) over(ctx context.Context, occasion string) (marks []store.Outgoi
 	if err != nil {
 		return nil, fmt.Errorf("looking for what was told of %s: %w", occasion, err)
 	}
-	for _, o := range told {
+	for _, o := range slices.Backward(told) {
 		if o.Group != occasion || o.Edits != "" {
 			continue
 		}

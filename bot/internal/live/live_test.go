@@ -312,6 +312,10 @@ func TestOverIsMarked(t *testing.T) {
 	for _, o := range out {
 		if o.Edits != "" {
 			marked = append(marked, o.Edits)
+			var m chat.Message
+			if err := json.Unmarshal(o.Payload, &m); err != nil || m.Headline != notice.Over("Gas is escaping.") || len(m.Body)+len(m.Buttons) > 0 {
+				t.Errorf("%s now reads %+v (%v)", o.Edits, m, err)
+			}
 		}
 	}
 	slices.Sort(marked)

@@ -137,4 +137,4 @@ func (v Voice) Stopped(s Situation, l Loss, key, follows string) Notice {
 }
 
 // Over is what stands in place of an alert's headline when it has ended.
-func Over(headline string) string { return "Over by now: " + headline }
+func Over(headline string) string { return "Over by now. It said: " + headline }
