@@ -29,7 +29,7 @@ type Entry struct {
 	Received time.Time
 	By       string // member id; empty: the scale
 	ByName   string
-	Origin   string // scale, manual
+	Origin   string // a sources.Origin: "scale", also for what a monitor said, or "manual"
 	GrossG   float64
 	TempC    *float64
 	Name     string // of an event: filled, made, away, valve, booked, ran-dry, answer, note…
@@ -114,7 +114,10 @@ type Reader interface {
 type Store interface {
 	Reader
 	Write(ctx context.Context, b Batch) (Written, error)
-	// Recent is the newest n entries of a kind (empty: any), newest acceptance first.
+	// Known reports whether an entry with this key was accepted, voided or not.
+	Known(ctx context.Context, key string) (bool, error)
+	// Recent is the newest n entries of a kind (empty: any) that somebody made, newest acceptance first, voided ones
+	// included. What a scale or a monitor said by itself does not count: a day of it would hide what people entered.
 	Recent(ctx context.Context, kind Kind, n int) ([]Entry, error)
 	Entry(ctx context.Context, seq int64) (Entry, error)
 

@@ -144,10 +144,19 @@ func eachEntry(ctx context.Context, db querier, after int64, yield func(store.En
 	return nil
 }
 
-// Recent is the newest n entries of a kind (empty: any), newest acceptance first, voided ones included.
+// Known reports whether an entry with this key was accepted, voided or not.
+func (s *Store) Known(ctx context.Context, key string) (yes bool, err error) {
+	if err := s.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM entry WHERE key = ?)`, key).Scan(&yes); err != nil {
+		return false, fmt.Errorf("looking for entry %q: %w", key, explain(err))
+	}
+	return yes, nil
+}
+
+const recent = `SELECT ` + entryColumns + ` FROM entry WHERE origin <> 'scale' AND (?1 = '' OR kind = ?1) ORDER BY seq DESC LIMIT ?2`
+
+// Recent is the newest n entries of a kind (empty: any) that somebody made, newest acceptance first, voided ones included.
 func (s *Store) Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error) {
-	rows, err := s.read.QueryContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE ?1 = '' OR kind = ?1
-		ORDER BY seq DESC LIMIT ?2`, string(kind), max(n, 0))
+	rows, err := s.read.QueryContext(ctx, recent, string(kind), max(n, 0))
 	if err != nil {
 		return nil, fmt.Errorf("reading the newest entries: %w", explain(err))
 	}

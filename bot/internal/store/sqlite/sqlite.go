@@ -23,7 +23,6 @@ import (
 
 // Store is a ledger in a file. Its methods may be called from several goroutines.
 type Store struct {
-	path  string
 	write *sql.DB // one connection
 	read  *sql.DB
 	lock  *sql.DB
@@ -53,27 +52,27 @@ func Open(path string) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("opening the ledger %q: %w", path, err)
 	}
-	s := &Store{path: abs}
-	if err := s.open(); err != nil {
+	s := &Store{}
+	if err := s.open(abs); err != nil {
 		_ = s.Close()
 		return nil, fmt.Errorf("opening the ledger %q: %w", path, explain(err))
 	}
 	return s, nil
 }
 
-func (s *Store) open() (err error) {
-	if err := usable(s.path); err != nil {
+func (s *Store) open(path string) (err error) {
+	if err := usable(path); err != nil {
 		return err
 	}
-	if s.lock, err = lock(s.path + ".lock"); err != nil {
+	if s.lock, err = lock(path + ".lock"); err != nil {
 		return err
 	}
-	s.write = connect(s.path, "immediate", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(ON)")
+	s.write = connect(path, "immediate", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(ON)")
 	s.write.SetMaxOpenConns(1)
 	if err := migrate(context.Background(), s.write); err != nil {
 		return err
 	}
-	s.read = connect(s.path, "deferred", "query_only(ON)")
+	s.read = connect(path, "deferred", "query_only(ON)")
 	s.read.SetMaxOpenConns(readers)
 	s.read.SetMaxIdleConns(readers)
 	return s.prepare()
@@ -150,26 +149,4 @@ func (s *Store) Close() (err error) {
 		}
 	})
 	return err
-}
-
-// Backup writes a copy of the whole ledger to path, which must not exist, while work goes on.
-func (s *Store) Backup(ctx context.Context, path string) error {
-	db := connect(s.path, "deferred")
-	defer func() { _ = db.Close() }()
-	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
-		return fmt.Errorf("copying the ledger to %q: %w", path, explain(err))
-	}
-	return nil
-}
-
-// Check reads the whole file and reports damage as store.ErrDamaged.
-func (s *Store) Check(ctx context.Context) error {
-	var said string
-	if err := s.read.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&said); err != nil {
-		return fmt.Errorf("checking the ledger: %w", explain(err))
-	}
-	if said != "ok" {
-		return fmt.Errorf("checking the ledger: %w: %s", store.ErrDamaged, said)
-	}
-	return nil
 }

@@ -4,6 +4,7 @@ package storetest
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -29,6 +30,7 @@ func Exercise(t *testing.T, open Opener) {
 		"cancelled writes nothing": cancelled,
 		"refused":                  refused,
 		"recent":                   recent,
+		"known":                    known,
 		"facts":                    facts,
 		"notice once":              noticeOnce,
 		"urgent first":             urgentFirst,
@@ -231,10 +233,18 @@ func refused(t *testing.T, s store.Store) {
 	nothing(t, s)
 }
 
+// recent: a day of readings hides nothing that somebody entered.
 func recent(t *testing.T, s store.Store) {
-	ev := weighing("event", 99)
-	ev.Kind = store.Event
-	write(t, s, store.Batch{Entries: []store.Entry{weighing("a", 50), ev, weighing("b", 0)}})
+	typed := func(key string, kind store.Kind) store.Entry {
+		e := weighing(key, 50)
+		e.Kind, e.Origin = kind, "manual"
+		return e
+	}
+	list := []store.Entry{typed("a", store.Weighing), typed("event", store.Event), typed("b", store.Weighing)}
+	for i := range 144 {
+		list = append(list, weighing(fmt.Sprint("scale ", i), float64(10*i)))
+	}
+	write(t, s, store.Batch{Entries: list})
 	for _, c := range []struct {
 		kind store.Kind
 		n    int
@@ -251,6 +261,16 @@ func recent(t *testing.T, s store.Store) {
 			t.Fatal(err)
 		}
 		same(t, string(c.kind), keys(got), c.want)
+	}
+}
+
+func known(t *testing.T, s store.Store) {
+	w := write(t, s, store.Batch{Entries: []store.Entry{weighing("a", 0), weighing("struck out", 1)}})
+	write(t, s, store.Batch{Void: []int64{w.Entries[1].Seq}})
+	for key, want := range map[string]bool{"a": true, "struck out": true, "A": false, "": false} {
+		if got, err := s.Known(context.Background(), key); got != want || err != nil {
+			t.Errorf("Known(%q) = %t, %v; want %t", key, got, err, want)
+		}
 	}
 }
 
