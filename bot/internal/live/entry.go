@@ -92,10 +92,7 @@ func ToWeighing(e store.Entry) sources.Weighing {
 }
 
 // Valid says what is wrong with an entry before anything happens.
-func Valid(e store.Entry) error { return valid(e) }
-
-// valid says what is wrong with an entry before anything happens.
-func valid(e store.Entry) error {
+func Valid(e store.Entry) error {
 	if e.At.IsZero() {
 		return fmt.Errorf("entry %q has no time", e.Key)
 	}

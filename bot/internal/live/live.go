@@ -29,7 +29,7 @@ type Options struct {
 	Compose   func(notice.Notice) ([]byte, error) // the message for the outbox, as JSON
 	Wake      func()                              // called after notices were written; nil: nobody
 	Now       func() time.Time                    // nil: time.Now
-	Log       *slog.Logger
+	Log       *slog.Logger                        // nil: no log
 }
 
 // House is a running household.
@@ -48,8 +48,11 @@ func Open(ctx context.Context, o Options) (*House, error) {
 	if o.Wake == nil {
 		o.Wake = func() {}
 	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
 	h := &House{opt: o}
-	_, err := h.rebuild(ctx)
+	_, err := h.rebuild(ctx, store.Batch{})
 	return h, err
 }
 
@@ -58,7 +61,7 @@ func (h *House) mend(ctx context.Context) error {
 	if !h.broken {
 		return nil
 	}
-	_, err := h.rebuild(ctx)
+	_, err := h.rebuild(ctx, store.Batch{})
 	return err
 }
 
@@ -70,13 +73,24 @@ func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) 
 	if err := h.mend(ctx); err != nil {
 		return e, err
 	}
-	e.At, e.Received = e.At.Truncate(time.Millisecond), e.Received.Truncate(time.Millisecond)
-	if err := valid(e); err != nil {
+	e.At, e.Received = e.At.UTC().Truncate(time.Millisecond), e.Received.UTC().Truncate(time.Millisecond) // as it will be read back
+	if err := Valid(e); err != nil {
 		return e, err
 	}
-	if e.At.Before(h.engine.Now()) {
-		return h.correct(ctx, store.Batch{Entries: []store.Entry{e}})
+	e.Seq = 0
+	if known, err := h.opt.Store.Known(ctx, e.Key); err != nil || known {
+		return e, err
 	}
+	b := store.Batch{Entries: []store.Entry{e}}
+	if e.At.Before(h.engine.Now()) {
+		return h.correct(ctx, b)
+	}
+	return h.follow(ctx, b)
+}
+
+// follow takes an entry that nothing has come after yet.
+func (h *House) follow(ctx context.Context, b store.Batch) (store.Entry, error) {
+	e := b.Entries[0]
 	h.broken = true
 	first := h.engine.Now().IsZero()
 	said, err := feed(h.engine, e)
@@ -86,12 +100,9 @@ func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) 
 	if first {
 		said = append(said, h.catchUp(e.Received)...)
 	}
-	w, err := h.write(ctx, store.Batch{Entries: []store.Entry{e}}, said)
+	w, err := h.write(ctx, b, said)
 	if err != nil {
 		return e, err
-	}
-	if w.Entries[0].Seq == 0 {
-		return w.Entries[0], h.mend(ctx)
 	}
 	h.broken = false
 	return w.Entries[0], nil

@@ -26,17 +26,25 @@ var (
 	start = time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
 )
 
-// flaky is a ledger that can be made to refuse a write.
+// flaky is a ledger that can be made to refuse a write, and that counts.
 type flaky struct {
 	store.Store
-	fail error
+	fail   error
+	writes []store.Batch
+	reads  int // from one end to the other
 }
 
 func (f *flaky) Write(ctx context.Context, b store.Batch) (store.Written, error) {
 	if f.fail != nil {
 		return store.Written{}, f.fail
 	}
+	f.writes = append(f.writes, b)
 	return f.Store.Write(ctx, b)
+}
+
+func (f *flaky) Entries(ctx context.Context, after int64, yield func(store.Entry) error) error {
+	f.reads++
+	return f.Store.Entries(ctx, after, yield)
 }
 
 type rig struct {
@@ -63,7 +71,7 @@ func (r *rig) reopen() {
 	r.t.Helper()
 	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
 		NextStatus: func(t time.Time) time.Time { return t.Truncate(24 * time.Hour).Add(24 * time.Hour) }, // every midnight
-		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour,
+		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
 		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
 	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return r.now },
@@ -240,6 +248,62 @@ func TestFailedWriteAcceptsNothing(t *testing.T) {
 	}
 	if n := len(r.keys()); n < keys {
 		t.Errorf("%d notices lost", keys-n)
+	}
+}
+
+// TestRepeatIsCheap: what is told twice, at once or after much else, is known by its key: the engine does not hear of it, and
+// nothing is read or written.
+func TestRepeatIsCheap(t *testing.T) {
+	r := newRig(t)
+	last := r.days(start, 1, 5_900)
+	e := FromEvent(household.Event{Cylinder: "main", At: last, Kind: household.Filled, Net: 5_000, By: "Ines"}, "said/1", "1", last, "")
+	if got, err := r.Accept(ctx, e); err != nil || got.Seq == 0 {
+		t.Fatalf("accepted as %d, %v", got.Seq, err)
+	}
+	for _, now := range []time.Time{last, last.Add(3 * time.Hour)} {
+		if err := r.Advance(ctx, now); err != nil {
+			t.Fatal(err)
+		}
+		before, reads, writes := r.state(now), r.store.reads, len(r.store.writes)
+		if got, err := r.Accept(ctx, e); err != nil || got.Seq != 0 {
+			t.Errorf("the repeat came back as %d, %v", got.Seq, err)
+		}
+		if after := r.state(now); after != before {
+			t.Errorf("the repeat changed\n%s\nto\n%s", before, after)
+		}
+		if r.store.reads != reads || len(r.store.writes) != writes {
+			t.Errorf("the repeat cost %d readings of the ledger and %d writes", r.store.reads-reads, len(r.store.writes)-writes)
+		}
+		r.weigh(now.Add(time.Hour), 14_900)
+	}
+}
+
+// TestCorrectionIsOneWrite: an entry of the past and the warning that it brings about stand in the ledger together or not at all.
+func TestCorrectionIsOneWrite(t *testing.T) {
+	r := newRig(t)
+	last := r.days(start, 2, 5_900)
+	air := FromEvent(household.Event{Cylinder: "main", At: last.Add(-90 * time.Minute), Kind: household.Air, PPM: 6_000}, "air/1", "", last, "")
+	before := r.state(last)
+	r.store.fail = store.ErrFull
+	if _, err := r.Accept(ctx, air); !errors.Is(err, store.ErrFull) {
+		t.Fatalf("error %v, want ErrFull", err)
+	}
+	r.store.fail = nil
+	if known, err := r.store.Known(ctx, air.Key); known || err != nil {
+		t.Errorf("what was refused is in the ledger (%v)", err)
+	}
+	if err := r.Advance(ctx, last); err != nil {
+		t.Fatal(err)
+	}
+	if after := r.state(last); after != before {
+		t.Errorf("after a refused correction\n%s\nbefore\n%s", after, before)
+	}
+	writes := len(r.store.writes)
+	if e, err := r.Accept(ctx, air); err != nil || e.Seq == 0 {
+		t.Fatalf("accepted as %d, %v", e.Seq, err)
+	}
+	if done := r.store.writes[writes:]; len(done) != 1 || len(done[0].Entries) != 1 || len(done[0].Outgoing) != 1 || !done[0].Outgoing[0].Urgent {
+		t.Errorf("written as %+v, want the entry and its alarm in one batch", done)
 	}
 }
 

@@ -18,16 +18,18 @@ const FactReached = "reached"
 // lateNotice is how old a warning may be that only comes to light when the past is corrected.
 const lateNotice = 3 * 24 * time.Hour
 
-// rebuild makes a new engine from the ledger, up to the moment reached, and returns the notices of that past.
-func (h *House) rebuild(ctx context.Context) ([]notice.Notice, error) {
+// rebuild makes a new engine from the ledger as it would be with change, up to the moment reached. It returns the warnings of the
+// last days of that past. After an error the engine is the one it was.
+func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.Notice, err error) {
 	engine := household.New(h.opt.Household)
-	var past []notice.Notice
-	err := h.opt.Store.Entries(ctx, 0, func(e store.Entry) error {
-		if e.Voided {
-			return nil
-		}
+	hear := func(said []notice.Notice) {
+		late = slices.DeleteFunc(append(late, said...), func(n notice.Notice) bool {
+			return n.Severity <= notice.Info || n.Follows != "" || engine.Now().Sub(n.At) >= lateNotice
+		})
+	}
+	err = h.standing(ctx, change, func(e store.Entry) error {
 		said, err := feed(engine, e)
-		past = append(past, said...)
+		hear(said)
 		return err
 	})
 	if err != nil {
@@ -38,10 +40,31 @@ func (h *House) rebuild(ctx context.Context) ([]notice.Notice, error) {
 		return nil, err
 	}
 	if !reached.IsZero() {
-		past = append(past, engine.Advance(reached)...)
+		hear(engine.Advance(reached))
 	}
 	h.engine, h.broken = engine, false
-	return past, nil
+	return late, nil
+}
+
+// standing goes through the entries that count once change is written, in the order of the ledger: by time, and of the same time as
+// they were accepted.
+func (h *House) standing(ctx context.Context, change store.Batch, yield func(store.Entry) error) error {
+	rest := change.Entries
+	err := h.opt.Store.Entries(ctx, 0, func(e store.Entry) error {
+		for ; len(rest) > 0 && rest[0].At.Before(e.At); rest = rest[1:] {
+			if err := yield(rest[0]); err != nil {
+				return err
+			}
+		}
+		if e.Voided || slices.Contains(change.Void, e.Seq) {
+			return nil
+		}
+		return yield(e)
+	})
+	for ; err == nil && len(rest) > 0; rest = rest[1:] {
+		err = yield(rest[0])
+	}
+	return err
 }
 
 func (h *House) reached(ctx context.Context) (time.Time, error) {
@@ -83,28 +106,19 @@ func (h *House) Void(ctx context.Context, seq int64) (store.Entry, error) {
 // ErrVoided says that an entry had already been struck out.
 var ErrVoided = errors.New("already undone")
 
-// correct changes the past: it writes b, rebuilds, and hands on what only now turns out to have deserved a
+// correct changes the past: in one transaction it writes b and hands on what only now turns out to have deserved a
 // warning lately. Everything else that the past said stays said.
 func (h *House) correct(ctx context.Context, b store.Batch) (store.Entry, error) {
+	late, err := h.rebuild(ctx, b)
+	if err != nil {
+		return store.Entry{}, err
+	}
 	h.broken = true
-	w, err := h.opt.Store.Write(ctx, b)
+	w, err := h.write(ctx, b, late)
 	if err != nil {
 		return store.Entry{}, err
 	}
-	past, err := h.rebuild(ctx)
-	if err != nil {
-		return store.Entry{}, err
-	}
-	now := h.engine.Now()
-	var late []notice.Notice
-	for _, n := range past {
-		if n.Severity > notice.Info && n.Follows == "" && now.Sub(n.At) < lateNotice {
-			late = append(late, n)
-		}
-	}
-	if _, err := h.write(ctx, store.Batch{}, late); err != nil {
-		return store.Entry{}, err
-	}
+	h.broken = false
 	if len(w.Entries) == 0 {
 		return store.Entry{}, nil
 	}
