@@ -187,7 +187,7 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 	return w, nil
 }
 
-// lately is how many notices are looked through for those of an occasion that is over.
+// lately is how many notices are looked through for those of an occasion.
 const lately = 64
 
 // over marks what was told of an occasion as ended, where it stands, so that nobody takes an old alert for a new one.

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -304,6 +305,44 @@ func TestCorrectionIsOneWrite(t *testing.T) {
 	}
 	if done := r.store.writes[writes:]; len(done) != 1 || len(done[0].Entries) != 1 || len(done[0].Outgoing) != 1 || !done[0].Outgoing[0].Urgent {
 		t.Errorf("written as %+v, want the entry and its alarm in one batch", done)
+	}
+}
+
+// TestReminderIsNotDoubled: after a reminder somebody enters a weight of the evening before, upon which it would have been due already.
+// What was told since is not told again.
+func TestReminderIsNotDoubled(t *testing.T) {
+	r := newRig(t)
+	due := func() (n int) {
+		for key := range r.keys() {
+			if strings.Contains(key, string(notice.RefillDue)) {
+				n++
+			}
+		}
+		return n
+	}
+	typed := func(at time.Time, less float64) {
+		t.Helper()
+		gross := 12_900 - 55*at.Sub(start).Hours()/24 - less
+		w := sources.Weighing{Item: "main", Gross: unit.Grams(gross), At: at, Received: r.now, Origin: sources.Manual, Key: sources.Key(sources.Manual, "main", at)}
+		if _, err := r.Accept(ctx, FromWeighing(w, "Ines", "")); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for day := 0; due() == 0; day++ {
+		r.now = start.AddDate(0, 0, day)
+		if day%4 == 0 {
+			typed(r.now, 0)
+		}
+		if err := r.Advance(ctx, r.now); err != nil {
+			t.Fatal(err)
+		}
+		if day > 60 {
+			t.Fatal("nobody was told to book")
+		}
+	}
+	typed(r.now.Add(-15*time.Hour), 150)
+	if n := due(); n != 1 {
+		t.Errorf("told %d times to book", n)
 	}
 }
 

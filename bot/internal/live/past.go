@@ -114,6 +114,9 @@ func (h *House) correct(ctx context.Context, b store.Batch) (store.Entry, error)
 		return store.Entry{}, err
 	}
 	h.broken = true
+	if late, err = h.untold(ctx, late); err != nil {
+		return store.Entry{}, err
+	}
 	w, err := h.write(ctx, b, late)
 	if err != nil {
 		return store.Entry{}, err
@@ -123,4 +126,23 @@ func (h *House) correct(ctx context.Context, b store.Batch) (store.Entry, error)
 		return store.Entry{}, nil
 	}
 	return w.Entries[0], nil
+}
+
+// untold leaves out what the household was told of in these days already, at another moment: a corrected past comes to the same
+// reminder some hours sooner or later than the day itself did. A leak is an occasion of its own, see group.
+func (h *House) untold(ctx context.Context, late []notice.Notice) ([]notice.Notice, error) {
+	if len(late) == 0 {
+		return nil, nil
+	}
+	told, err := h.opt.Store.History(ctx, lately)
+	if err != nil {
+		return nil, fmt.Errorf("looking for what was told lately: %w", err)
+	}
+	now := h.engine.Now()
+	return slices.DeleteFunc(late, func(n notice.Notice) bool {
+		g := group(n)
+		return g != "" && slices.ContainsFunc(told, func(o store.Outgoing) bool {
+			return o.Group == g && o.State != store.Failed && o.State != store.Dropped && now.Sub(o.Due) < lateNotice
+		})
+	}), nil
 }
