@@ -27,7 +27,9 @@ type Cylinder struct {
 	seen  time.Time // last usable weighing
 	quiet quiet
 	found []Finding
-	doubt bool
+
+	doubt   bool      // the last reading is held back
+	doubted time.Time // when that began
 
 	manual bool // the last weighing was typed
 }
@@ -57,6 +59,9 @@ func (c *Cylinder) Weigh(w Weighing) []Finding {
 	out := c.filter.Next(signal.Reading{
 		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Hour: c.clock.read(w.At).hour, Manual: w.Manual,
 	})
+	if out.Doubtful && !c.doubt {
+		c.doubted = w.At
+	}
 	c.doubt = out.Doubtful
 	for _, f := range out.Found {
 		c.note(w.At, w.Gross, f)
@@ -140,9 +145,29 @@ func (c *Cylinder) restart(at time.Time, net, house unit.Grams) {
 // Doubtful reports that the last reading stands out and has not been explained.
 func (c *Cylinder) Doubtful() bool { return c.doubt }
 
-// Again reports that a scale that can be polled should be polled again at once: the last reading is doubtful, or a
-// few more would tell whether it means a loss. It is true a few times in a row at most.
-func (c *Cylinder) Again() bool { return c.doubt || !c.manual && c.watch.Curious() }
+// Pace is how soon a scale that can be polled should be polled again.
+type Pace int
+
+// The paces.
+const (
+	Usual  Pace = iota // as ever
+	Soon               // in a few minutes: they would tell whether a fall just seen goes on
+	AtOnce             // the last reading is doubtful, or repeating it would tell whether it means a loss
+)
+
+// longestDoubt is how long a scale is polled more often because it stands out: one that is broken stays so.
+const longestDoubt = time.Hour
+
+// Pace says how soon the scale should be polled again.
+func (c *Cylinder) Pace() Pace {
+	switch {
+	case c.doubt && c.last.Sub(c.doubted) < longestDoubt || !c.manual && c.watch.Curious():
+		return AtOnce
+	case !c.manual && c.watch.Expectant():
+		return Soon
+	}
+	return Usual
+}
 
 // Outlook says what is known and expected at now, which must not lie before the last input.
 func (c *Cylinder) Outlook(now time.Time) Outlook {

@@ -81,15 +81,7 @@ func TestWeighDoesNotAllocate(t *testing.T) {
 }
 
 func TestSameInputSameOutput(t *testing.T) {
-	run := func() []Finding {
-		h := newHome(7, "medium")
-		c := New(h.opt)
-		var all []Finding
-		for _, w := range h.weighings {
-			all = append(all, c.Weigh(w)...)
-		}
-		return all
-	}
+	run := func() []Finding { return fare(newHome(7, "medium")).alarms }
 	a, b := run(), run()
 	if len(a) != len(b) || len(a) == 0 {
 		t.Fatalf("%d and %d findings", len(a), len(b))

@@ -33,10 +33,26 @@ type home struct {
 	start    time.Time
 
 	rezeroDown []time.Time
-	weighings  []Weighing
-	still      []float64 // what the weighings would be on a scale without scatter, g
-	live       bool      // the scale is polled again when the cylinder asks for it
+	course     []moment
+	live       bool // the scale is polled again, and sooner, when the cylinder asks for it
 	end        time.Time
+}
+
+// What households use, g/day.
+const (
+	leastUse = 4.0
+	mostUse  = 150.0
+)
+
+// tick is how finely the course of a household is drawn.
+const tick = 5 * time.Minute
+
+// moment is what a scale without scatter would say at one tick.
+type moment struct {
+	at     time.Time
+	gross  float64 // g
+	temp   float64 // °C
+	silent bool    // the scale cannot be reached
 }
 
 // hourly is how use spreads over the waking day: three humps, nothing at night.
@@ -64,7 +80,7 @@ func newHome(seed uint64, kind string) *home {
 		grain:    []float64{1, 1, 5, 10, 20, 45, 50}[r.IntN(7)],
 		tempco:   6 * r.NormFloat64(),
 		hasTemp:  r.IntN(2) == 0,
-		use:      math.Min(150, math.Max(4, math.Exp(math.Log(25)+0.8*r.NormFloat64()))),
+		use:      math.Min(mostUse, math.Max(leastUse, math.Exp(math.Log(25)+0.8*r.NormFloat64()))),
 		serving:  4 + 8*r.Float64(),
 		trouble:  kind == "trouble",
 		start:    time.Date(2025, 3, 1, 6, 0, 0, 0, time.UTC),
@@ -105,9 +121,9 @@ func (h *home) plan(r *rand.Rand, kind string, fill float64) {
 	h.leak = l
 }
 
-// run makes the readings.
+// run makes the course.
 func (h *home) run(r *rand.Rand) {
-	step := h.interval.Hours()
+	step := tick.Hours()
 	gas := float64(h.opt.NetFill) * (0.97 + 0.03*r.Float64())
 	house := float64(h.opt.Tare+h.opt.Fittings) + 40*r.NormFloat64()
 	dayAmp, weatherSD, weather := 0.7+2*r.Float64(), 0.8*r.Float64(), 0.0
@@ -130,7 +146,7 @@ func (h *home) run(r *rand.Rand) {
 		chance := func(perDay float64) bool { return r.Float64() < perDay*step/24 }
 		level += -level*step/(24*20) + 0.3*math.Sqrt(2*step/(24*20))*r.NormFloat64()
 		if h.trouble && chance(1/100.) {
-			usual *= []float64{0.5, 2}[r.IntN(2)]
+			usual = math.Max(leastUse, math.Min(usual*[]float64{0.5, 2}[r.IntN(2)], mostUse))
 		}
 		if chance(1 / 40.) {
 			away = 24 * (2 + 8*r.Float64())
@@ -199,9 +215,6 @@ func (h *home) run(r *rand.Rand) {
 			gap = 72 * r.Float64() * r.Float64()
 		}
 		gap -= step
-		if gap > 0 {
-			continue
-		}
 		x := gas + house + offset + h.tempco*(temp-20) + wander
 		if object > 0 {
 			x += objectMass
@@ -209,14 +222,18 @@ func (h *home) run(r *rand.Rand) {
 		if off > 0 {
 			x = 0
 		}
-		h.still = append(h.still, x)
-		x += h.sd * r.NormFloat64()
-		if r.Float64() < 0.004 {
-			x += 30000 * (r.Float64() - 0.5)
-		}
-		x = math.Max(0, math.Round(x/h.grain)*h.grain)
-		h.weighings = append(h.weighings, Weighing{At: at, Gross: unit.Grams(x), Temp: unit.Celsius(temp), HasTemp: h.hasTemp})
+		h.course = append(h.course, moment{at: at, gross: x, temp: temp, silent: gap > 0})
 	}
+}
+
+// read is what the scale says at m, or some seconds later.
+func (h *home) read(r *rand.Rand, m moment, later time.Duration) Weighing {
+	x := m.gross + h.sd*r.NormFloat64()
+	if r.Float64() < 0.004 {
+		x += 30000 * (r.Float64() - 0.5)
+	}
+	x = math.Max(0, math.Round(x/h.grain)*h.grain)
+	return Weighing{At: m.at.Add(later), Gross: unit.Grams(x), Temp: unit.Celsius(m.temp), HasTemp: h.hasTemp}
 }
 
 func poisson(r *rand.Rand, mean float64) int {
@@ -240,6 +257,7 @@ type outcome struct {
 	lost      float64
 	odd       int
 	repeats   int     // polls beyond the regular ones
+	heard     int     // regular readings while gas leaves
 	clairvoys float64 // nights a clairvoyant needs for a 4-sigma slope, with white noise only
 }
 
@@ -252,17 +270,31 @@ func fare(h *home) outcome {
 		end = h.leak.Start
 	}
 	o.years = end.Sub(h.start).Hours() / 8766
-	polls := rand.New(rand.NewPCG(h.seed, 78))
-	for i, w := range h.weighings {
+	regular, more := rand.New(rand.NewPCG(h.seed, 78)), rand.New(rand.NewPCG(h.seed, 79))
+	every := int(h.interval / tick)
+	for i, m := range h.course {
+		polls := regular
+		if i%every != 0 {
+			if !h.live || c.Pace() == Usual {
+				continue
+			}
+			polls = more
+			o.repeats++
+		}
+		w := h.read(polls, m, 0) // also drawn when nobody hears it, so that the others stay the same
+		if m.silent {
+			continue
+		}
+		if l := h.leak; l != nil && i%every == 0 && m.at.After(l.Start) && (l.Hours == nil || m.at.Sub(l.Start).Hours() < *l.Hours) {
+			o.heard++
+		}
 		o.hear(c.Weigh(w))
-		for range 4 {
-			if !h.live || !c.Again() {
+		for k := range 4 {
+			if !h.live || c.Pace() != AtOnce {
 				break
 			}
 			o.repeats++
-			w.At = w.At.Add(12 * time.Second)
-			w.Gross = unit.Grams(math.Max(0, math.Round((h.still[i]+h.sd*polls.NormFloat64())/h.grain)*h.grain))
-			o.hear(c.Weigh(w))
+			o.hear(c.Weigh(h.read(more, m, time.Duration(k+1)*12*time.Second)))
 		}
 	}
 	if l := h.leak; l != nil {
@@ -322,7 +354,7 @@ func survey(kind string, n int, live bool) []outcome {
 				h := newHome(uint64(i+1), kind)
 				h.live = live
 				out[i] = fare(h)
-				h.weighings, h.still = nil, nil
+				h.course = nil
 			}
 		}()
 	}
@@ -342,6 +374,7 @@ type summary struct {
 	slowFound, slowOf  int
 	years              float64
 	falses, asked, odd int
+	polls              float64 // a day, beyond the regular ones
 }
 
 func summarise(all []outcome) summary {
@@ -352,6 +385,7 @@ func summarise(all []outcome) summary {
 		s.falses += len(o.false_)
 		s.asked += o.asked
 		s.odd += o.odd
+		s.polls += float64(o.repeats) / o.home.end.Sub(o.home.start).Hours() * 24 / float64(len(all))
 		if o.home.leak == nil || !o.home.end.After(o.home.leak.Start.Add(2*o.home.interval)) {
 			continue
 		}
@@ -430,14 +464,14 @@ func TestSurvey(t *testing.T) {
 	for _, kind := range []string{"", "trouble", "slow", "medium", "valve-left-open", "violent"} {
 		all := survey(kind, n, os.Getenv("TAREBELL_LIVE") != "")
 		s := summarise(all)
-		fmt.Printf("%-16s found %d/%d hours %.1f (readings %.1f) lost %.0f | visible %d/%d ratio %.2f | false %d in %.1f y = %.3f/y asked %d odd %.1f/y\n",
+		fmt.Printf("%-16s found %d/%d hours %.1f (readings %.1f) lost %.0f | visible %d/%d ratio %.2f | false %d in %.1f y = %.3f/y asked %d odd %.1f/y polls %.1f/day\n",
 			kind, s.found, s.of, s.hours, s.readings, s.lost, s.slowFound, s.slowOf, s.ratio, s.falses, s.years,
-			float64(s.falses)/s.years, s.asked, float64(s.odd)/s.years)
+			float64(s.falses)/s.years, s.asked, float64(s.odd)/s.years, s.polls)
 		if testing.Verbose() {
 			for _, o := range all {
 				if h := o.home; h.leak != nil && o.hit == nil {
-					fmt.Printf("    MISS seed %d %s %.1f g/h from day %.1f for %.1f days, nights %.1f; sd %.0f grain %.0f every %v tempco %.1f use %.0f\n", h.seed, kind, h.leak.PerHour,
-						h.leak.Start.Sub(h.start).Hours()/24, h.end.Sub(h.leak.Start).Hours()/24, o.clairvoys, h.sd, h.grain, h.interval, h.tempco, h.use)
+					fmt.Printf("    MISS seed %d %s %.1f g/h from day %.1f for %.1f days, nights %.1f, heard %d; sd %.0f grain %.0f every %v tempco %.1f use %.0f\n", h.seed, kind, h.leak.PerHour,
+						h.leak.Start.Sub(h.start).Hours()/24, h.end.Sub(h.leak.Start).Hours()/24, o.clairvoys, o.heard, h.sd, h.grain, h.interval, h.tempco, h.use)
 				}
 			}
 			for _, o := range all {

@@ -164,6 +164,26 @@ func (b *burst) curious(w *Watch) bool {
 	return false
 }
 
+// heedful is how long after a fall, that use hardly explains, the next readings are awaited.
+const heedful = 35 * time.Minute
+
+// expectant reports that within the last half hour the readings fell by more than a serving and unlikely scatter, and
+// stayed down: a few minutes more would tell whether gas goes on leaving.
+func (b *burst) expectant(w *Watch) bool {
+	last := b.n - 1
+	var sum, n float64
+	for k := last; k >= 3 && b.bin[last].at.Sub(b.bin[k].at) <= heedful; k-- {
+		sum, n = sum+b.bin[k].weight()*b.bin[k].mean(), n+b.bin[k].weight()
+		from, nFrom := b.around(k-1, -4)
+		sd := b.bin[last].sd * math.Sqrt(1/nFrom+1/n)
+		usual := math.Max(0, w.profile.drop(b.bin[last].hour, b.bin[last].at.Sub(b.bin[k-1].at).Hours()))
+		if from-sum/n-2*usual-2*b.bin[last].coarse > w.serving()+unlikely*sd {
+			return true
+		}
+	}
+	return false
+}
+
 // around is the mean of up to -k bins that end with bin i, and the readings in it.
 func (b *burst) around(i, k int) (mean, n float64) {
 	var sum float64

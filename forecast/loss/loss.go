@@ -185,6 +185,9 @@ func (w *Watch) end() {
 // Curious reports that a few more readings at once would tell whether the last one means a loss.
 func (w *Watch) Curious() bool { return !w.open.believed && w.burst.curious(w) }
 
+// Expectant reports that readings of the next minutes would tell whether a fall just seen goes on.
+func (w *Watch) Expectant() bool { return !w.open.believed && w.burst.expectant(w) }
+
 // Believed reports whether gas is thought to be leaving, and how fast.
 func (w *Watch) Believed() (losing bool, rate, sd unit.GramsPerHour) {
 	o := &w.open

@@ -234,7 +234,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 // Doubtful reports that the last reading of a cylinder stands out, or may: poll again at once.
 func (e *Engine) Doubtful(cylinder string) bool {
 	it := e.item(cylinder)
-	return it != nil && it.fc.Again()
+	return it != nil && it.fc.Pace() == forecast.AtOnce
 }
 
 // stale reports that a typed weight is so old that another would help: after three weeks, after one when the gas may end
