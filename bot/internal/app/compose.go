@@ -1,40 +1,36 @@
 package app
 
 import (
-	"crypto/sha256"
-	"encoding/base32"
 	"encoding/json"
+	"log/slog"
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/notice"
 )
 
-// compose makes the message of a notice, with its picture drawn.
-func compose(draw func(notice.Situation) ([]byte, error)) func(notice.Notice) ([]byte, error) {
+// compose makes the message of a notice, with its picture. The words matter more: a picture that cannot be drawn is left out.
+func compose(draw func(notice.Situation) ([]byte, error), log *slog.Logger) func(notice.Notice) ([]byte, error) {
 	return func(n notice.Notice) ([]byte, error) {
 		m := message(n)
-		if n.Picture != nil && draw != nil {
-			png, err := draw(*n.Picture)
-			if err != nil {
-				return nil, err
+		if n.Picture != nil {
+			if png, err := draw(*n.Picture); err != nil {
+				log.Error("a notice goes without its picture", "notice", n.Key, "err", err)
+			} else {
+				m.Files = append(m.Files, chat.File{Name: "cylinder.png", Type: "image/png", Data: png, Alt: n.Headline})
 			}
-			m.Files = append(m.Files, chat.File{Name: "cylinder.png", Type: "image/png", Data: png, Alt: n.Headline})
 		}
 		return json.Marshal(m)
 	}
 }
 
+// severities is how what may happen looks in the channel.
+var severities = map[notice.Severity]chat.Severity{notice.Info: chat.Info, notice.Warning: chat.Warning, notice.Danger: chat.Danger}
+
+// message is a notice without its picture. The outbox numbers it.
 func message(n notice.Notice) chat.Message {
-	m := chat.Message{ID: number(n.Key), Headline: n.Headline, Body: n.Body, Severity: chat.Severity(n.Severity)}
+	m := chat.Message{Headline: n.Headline, Body: n.Body, Severity: severities[n.Severity]}
 	for _, a := range n.Actions {
 		m.Buttons = append(m.Buttons, chat.Button{ID: a.ID, Label: a.Label})
 	}
 	return m
-}
-
-// number is a short name for a notice that is the same whenever the same notice is composed: 80 bits of
-// SHA-256 of its key, 16 characters.
-func number(key string) string {
-	sum := sha256.Sum256([]byte(key))
-	return base32.StdEncoding.EncodeToString(sum[:10])
 }
