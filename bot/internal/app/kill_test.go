@@ -19,6 +19,7 @@ import (
 
 	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/discord/discordtest"
+	"tarebell/bot/internal/outbox"
 	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/store/sqlite"
 	"tarebell/config"
@@ -271,6 +272,9 @@ func judge(t *testing.T, dir string, platform *discordtest.Platform, typed map[s
 		var m struct{ ID string }
 		if err := json.Unmarshal(o.Payload, &m); err != nil {
 			t.Fatal(err)
+		}
+		if m.ID == "" {
+			m.ID = outbox.ID(o)
 		}
 		n := 0
 		for footer, times := range shown {
