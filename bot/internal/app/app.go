@@ -30,8 +30,8 @@ type Options struct {
 	Sources map[string]sources.Source // by cylinder; absent: weights are typed
 	Every   map[string]time.Duration
 	Air     []Monitor
-	Now     func() time.Time
-	Log     *slog.Logger
+	Now     func() time.Time // nil: time.Now
+	Log     *slog.Logger     // nil: no log
 }
 
 // App is a running household: ledger, engine, outbox, chat and scales.
@@ -50,6 +50,9 @@ type App struct {
 func Start(ctx context.Context, o Options) (*App, error) {
 	if o.Now == nil {
 		o.Now = time.Now
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
 	}
 	settings, err := Household(o.Config)
 	if err != nil {
@@ -143,6 +146,7 @@ func (a *App) Close(ctx context.Context) error {
 func (a *App) clock(ctx context.Context) {
 	timer := time.NewTimer(0)
 	defer timer.Stop()
+	said := ""
 	for {
 		select {
 		case <-ctx.Done():
@@ -150,21 +154,33 @@ func (a *App) clock(ctx context.Context) {
 		case <-timer.C:
 		case <-a.nudge:
 		}
-		now := a.opt.Now()
-		if err := a.House.Advance(ctx, now); err != nil && ctx.Err() == nil {
-			a.opt.Log.Error("letting time pass", "err", err)
+		wait, trouble := a.turn(ctx)
+		if trouble != said && ctx.Err() == nil {
+			said = trouble
+			if trouble != "" {
+				a.opt.Log.Error("time cannot pass for the household", "err", trouble, "again in", wait)
+			}
 		}
-		timer.Reset(a.wait(now))
+		timer.Reset(wait)
 	}
 }
 
-// longestWait bounds a wait, so that a clock that was set is noticed.
-const longestWait = time.Hour
+const (
+	// longestWait bounds a wait, so that a clock that was set is noticed.
+	longestWait = time.Hour
+	// troubledWait is how long a ledger that cannot be written rests: every try reads it from one end to the other.
+	troubledWait = time.Minute
+)
 
-func (a *App) wait(now time.Time) time.Duration {
+// turn lets time pass until now and says how long to wait for the next turn; trouble is why it could not, "" if it could.
+func (a *App) turn(ctx context.Context) (wait time.Duration, trouble string) {
+	now := a.opt.Now()
+	if err := a.House.Advance(ctx, now); err != nil {
+		return troubledWait, err.Error()
+	}
 	next := a.House.Next()
 	if next.IsZero() {
-		return longestWait
+		return longestWait, ""
 	}
-	return min(longestWait, max(time.Second, next.Sub(now)))
+	return min(longestWait, max(time.Second, next.Sub(now))), ""
 }
