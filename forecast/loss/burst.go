@@ -143,7 +143,7 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 // Looks at one moment that are worth their while, and what makes the first of them worth repeating.
 const (
 	mostLooks = 5
-	unlikely  = 2.5 // sigma
+	unlikely  = 2.0 // sigma
 )
 
 // curious reports that the last reading lies lower than before by more than a serving and unlikely scatter: the mean of a
