@@ -239,6 +239,38 @@ func TestLostGasIsNoUse(t *testing.T) {
 	}
 }
 
+// TestLossEndsWithTheFill: a loss about which nobody said anything was no use, even when the cylinder is filled meanwhile.
+func TestLossEndsWithTheFill(t *testing.T) {
+	e := New(options())
+	ws := scale(start, 20, 5_900, 55)
+	feedAll(e, ws)
+	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
+	for h := 1; h <= 5; h++ {
+		e.Weigh(Weighing{"main", forecast.Weighing{At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)}})
+	}
+	e.Tell(Event{At: e.Now().Add(time.Hour), Kind: Filled, Net: 6_000, By: "Joon"})
+	a := e.Account(e.Now())
+	if math.Abs(float64(a.Lost)-900) > 200 || math.Abs(float64(a.Used)-20*55) > 250 {
+		t.Errorf("%v g lost and %v g used, want about 900 and 1100", a.Lost, a.Used)
+	}
+	if s, _ := e.Situation("", e.Now()); len(s.Losses) != 1 {
+		t.Errorf("losses %+v, want the one", s.Losses)
+	}
+}
+
+// TestLossesOfOneMoment: what is told in the same moment has keys of its own, or the second is never posted.
+func TestLossesOfOneMoment(t *testing.T) {
+	e := New(options())
+	feedAll(e, scale(start, 2, 5_900, 55))
+	e.out = nil
+	it := e.item("")
+	e.leak(it, forecast.Finding{Kind: forecast.SlowLoss, At: e.now, Since: start, Mass: 100, Rate: 5})
+	e.leak(it, forecast.Finding{Kind: forecast.AbruptLoss, At: e.now, Since: start, Mass: 400, Rate: 200})
+	if len(e.out) != 2 || e.out[0].Key == e.out[1].Key || e.out[1].Follows != e.out[0].Key {
+		t.Errorf("told %+v", e.out)
+	}
+}
+
 // TestFirstThingsFirst: while gas escapes fast nobody is sent to book for it.
 func TestFirstThingsFirst(t *testing.T) {
 	e := New(options())

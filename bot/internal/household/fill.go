@@ -52,7 +52,7 @@ func (e *Engine) fill(it *item, ev Event) {
 	more := p != nil && Completes(p.Fill, ev)
 	if !more {
 		if !it.spare {
-			it.note(it.fc.Outlook(ev.At))
+			it.lastLook(it.fc.Outlook(ev.At))
 		}
 		e.begin(it, notice.Fill{At: ev.At})
 		p = it.last()
@@ -113,13 +113,16 @@ func Completes(f notice.Fill, ev Event) bool {
 // begin starts a new fill and forgets what belonged to the one before.
 func (e *Engine) begin(it *item, f notice.Fill) {
 	e.arrived(it, f.At)
+	if it.loss != nil { // whatever it was, it was of the gas before
+		it.endLoss(f.At, it.loss.finding.Mass)
+	}
 	if p := it.last(); p != nil {
 		p.Until, p.Used, p.Lost = f.At, it.used(), it.lost
 	}
 	f.Cylinder = it.cfg.Name
 	it.fills = append(it.fills, newFill(f))
 	it.fills = it.fills[max(0, len(it.fills)-rememberedFills):]
-	it.filledAt, it.refill, it.loss, it.lost, it.gas = f.At, errand{}, nil, 0, math.NaN()
+	it.filledAt, it.refill, it.lost, it.gas = f.At, errand{}, 0, math.NaN()
 	it.full = it.spare
 	it.told = notice.Told{}
 	it.weekGas = [3]float64{math.NaN(), math.NaN(), math.NaN()}
@@ -148,6 +151,14 @@ func (it *item) note(o forecast.Outlook) {
 	it.gas = o.Gas.Mean
 	if p := it.last(); math.IsNaN(p.start) && !o.LastSeen.Before(p.At) {
 		p.start = o.Gas.Mean
+	}
+}
+
+// lastLook takes down how the gas stands at the last look before other gas comes.
+func (it *item) lastLook(o forecast.Outlook) {
+	it.note(o)
+	if it.loss != nil {
+		it.loss.update(o)
 	}
 }
 

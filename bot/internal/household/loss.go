@@ -2,6 +2,7 @@ package household
 
 import (
 	"math"
+	"strconv"
 	"time"
 
 	"tarebell/bot/internal/notice"
@@ -48,7 +49,8 @@ func (e *Engine) follow(it *item) {
 	l.again++
 	l.next = e.now.Add(gap(l.finding.Kind, l.again))
 	l.update(it.fc.Outlook(e.now))
-	e.say(e.opt.Voice.Leak(e.place(it), e.lossOf(it), e.key(it, notice.PossibleLeak, e.now), l.key))
+	key := e.key(it, notice.PossibleLeak, e.now) + "/" + strconv.Itoa(l.again) // a slow and a fast loss may be found in one moment
+	e.say(e.opt.Voice.Leak(e.place(it), e.lossOf(it), key, l.key))
 }
 
 // update carries the loss forward to what is believed now.
@@ -106,6 +108,7 @@ func (it *item) endLoss(at time.Time, mass unit.Grams) {
 func (e *Engine) lossOf(it *item) notice.Loss {
 	l := notice.Loss{Finding: it.loss.finding, Again: it.loss.nagged, About: it.loss.begun, Air: air(it.cfg, it.loss.finding.Rate)}
 	o := it.fc.Outlook(e.now)
+	it.note(o) // what is left beside what is lost, should the cylinder be filled before the next look
 	if rate := float64(it.loss.finding.Rate) + o.Use.Mean/24; it.loss.finding.Rate > 0 && rate > 0 {
 		left := unit.Days(math.Max(0, o.Gas.Mean-float64(o.Heel)) / rate / 24)
 		if at, ok := left.After(e.now); ok {

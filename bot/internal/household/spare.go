@@ -25,7 +25,7 @@ func (e *Engine) changeOver(it *item, ev Event) {
 	if old == nil || old == it || old.spare || !it.spare {
 		return
 	}
-	old.note(old.fc.Outlook(ev.At))
+	old.lastLook(old.fc.Outlook(ev.At))
 	old.rest = unit.Grams(old.gas)
 	if old.loss != nil {
 		old.endLoss(ev.At, old.loss.finding.Mass)
