@@ -1,6 +1,7 @@
 package household
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -182,23 +183,15 @@ func (e *Engine) consumers(fills []notice.Fill) []cost.Member {
 	for _, m := range e.opt.Members {
 		at(m.Name)
 	}
-	names := make([]string, 0, len(e.served))
-	for name := range e.served {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	for _, name := range names {
-		if name != "" {
-			at(name).Servings = e.served[name]
-		}
+	for _, name := range slices.Sorted(maps.Keys(e.served)) {
+		at(name).Servings = e.served[name]
 	}
 	for _, f := range fills {
 		if f.By == "" || f.Price.Code() != e.currency() {
 			continue
 		}
-		if m := at(f.By); true {
-			m.Paid, _ = m.Paid.Add(f.Price)
-		}
+		m := at(f.By)
+		m.Paid, _ = m.Paid.Add(f.Price) // of one currency
 	}
 	return out
 }

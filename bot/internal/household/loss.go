@@ -2,11 +2,13 @@ package household
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
+	"tarebell/forecast/room"
 	"tarebell/forecast/unit"
 )
 
@@ -106,7 +108,7 @@ func (it *item) endLoss(at time.Time, mass unit.Grams) {
 
 // lossOf gathers what there is to say about the loss being told.
 func (e *Engine) lossOf(it *item) notice.Loss {
-	l := notice.Loss{Finding: it.loss.finding, Again: it.loss.nagged, About: it.loss.begun, Air: air(it.cfg, it.loss.finding.Rate)}
+	l := notice.Loss{Finding: it.loss.finding, Again: it.loss.nagged, About: it.loss.begun, Air: roomAir(it.cfg, it.loss.finding.Rate)}
 	o := it.fc.Outlook(e.now)
 	it.note(o) // what is left beside what is lost, should the cylinder be filled before the next look
 	if rate := float64(it.loss.finding.Rate) + o.Use.Mean/24; it.loss.finding.Rate > 0 && rate > 0 {
@@ -117,4 +119,27 @@ func (e *Engine) lossOf(it *item) notice.Loss {
 	}
 	l.Money = e.worth(it.loss.finding.Mass)
 	return l
+}
+
+// allLosses are those that have ended and, up to now, the one being told.
+func (it *item) allLosses(now time.Time) []notice.Lost {
+	all := slices.Clone(it.losses)
+	if it.loss != nil {
+		f := it.loss.finding
+		all = append(all, notice.Lost{From: f.Since, To: now, Mass: max(0, f.Mass, f.Rate.Over(unit.Between(f.Since, now)))})
+	}
+	return all
+}
+
+// roomAir is what a loss at rate would make of the room's air by a well-mixed balance.
+func roomAir(c *Cylinder, rate unit.GramsPerHour) notice.Air {
+	if c.RoomVolume <= 0 || rate <= 0 {
+		return notice.Air{}
+	}
+	r, err := room.New(c.RoomVolume, c.AirChanges)
+	if err != nil { // a room that the config refuses
+		return notice.Air{}
+	}
+	return notice.Air{Known: true, Volume: c.RoomVolume, AirChanges: c.AirChanges,
+		After15: r.After(0.25/24, rate, r.Outdoor), After60: r.After(1.0/24, rate, r.Outdoor), Steady: r.Steady(rate)}
 }
