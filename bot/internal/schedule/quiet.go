@@ -1,9 +1,6 @@
 package schedule
 
-import (
-	"fmt"
-	"time"
-)
+import "time"
 
 // Quiet is when the household wants to hear nothing that can wait. It begins at From and ends before To,
 // both on the clock of the day, as time since midnight; From after To spans midnight. From equal to To:
@@ -11,16 +8,6 @@ import (
 type Quiet struct {
 	From, To time.Duration
 	Location *time.Location // nil: UTC
-}
-
-// Valid reports a time of day that no clock shows.
-func (q Quiet) Valid() error {
-	for _, d := range []time.Duration{q.From, q.To} {
-		if d < 0 || d >= 24*time.Hour {
-			return fmt.Errorf("quiet hours: %v since midnight is not a time of day", d)
-		}
-	}
-	return nil
 }
 
 // Until reports whether t lies in the quiet hours, and when these end.

@@ -19,7 +19,6 @@ import (
 
 // Schedule is a recurring occasion.
 type Schedule struct {
-	text string
 	cron cron.Schedule // asked in local clock time written as if it were UTC
 	loc  *time.Location
 }
@@ -40,7 +39,7 @@ func Parse(text string, loc *time.Location) (Schedule, error) {
 	if _, ok := c.(*cron.SpecSchedule); !ok {
 		return Schedule{}, fmt.Errorf("%q: a fixed distance has no clock time; write minute hour day month weekday", text)
 	}
-	s := Schedule{text: text, cron: c, loc: loc}
+	s := Schedule{cron: c, loc: loc}
 	if s.Next(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)).IsZero() {
 		return Schedule{}, fmt.Errorf("%q: %w", text, ErrNever)
 	}
@@ -49,9 +48,6 @@ func Parse(text string, loc *time.Location) (Schedule, error) {
 
 // ErrNever is the error for a day that no calendar has, such as 31 February.
 var ErrNever = errors.New("there is no such day in any year")
-
-// String is the line as it was written.
-func (s Schedule) String() string { return s.text }
 
 // Next is the first occasion after t, in the household's zone.
 func (s Schedule) Next(t time.Time) time.Time {
@@ -73,25 +69,4 @@ func (s Schedule) after(c time.Time) time.Time {
 		c = c.AddDate(4, 0, 0)
 	}
 	return time.Time{}
-}
-
-// Missed is the latest occasion after last and not after now: what is to be made up for when nobody was there
-// to be on time. However many were missed, one is enough. ok is false when there was none.
-func (s Schedule) Missed(last, now time.Time) (at time.Time, ok bool) {
-	for back := time.Minute; !ok; back *= 4 {
-		from := now.Add(-back)
-		if done := !from.After(last); done {
-			return s.latest(last, now)
-		}
-		at, ok = s.latest(from, now)
-	}
-	return at, ok
-}
-
-// latest is the last occasion in (from, now].
-func (s Schedule) latest(from, now time.Time) (at time.Time, ok bool) {
-	for next := s.Next(from); !next.IsZero() && !next.After(now); next = s.Next(next) {
-		at, ok = next, true
-	}
-	return at, ok
 }

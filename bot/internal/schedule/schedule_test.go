@@ -135,28 +135,6 @@ func TestParseRefuses(t *testing.T) {
 	}
 }
 
-func TestMissed(t *testing.T) {
-	s := parse(t, "0 18 * * SUN", "Europe/Vienna")
-	sunday := at(t, "2026-10-25T18:00:00+01:00")
-	for _, c := range []struct {
-		name      string
-		last, now time.Time
-		want      time.Time
-	}{
-		{"nothing between", sunday, sunday.Add(time.Hour), time.Time{}},
-		{"exactly now", sunday.Add(-time.Second), sunday, sunday},
-		{"last counts as done", sunday, sunday, time.Time{}},
-		{"machine slept over it", sunday.Add(-72 * time.Hour), sunday.Add(40 * time.Hour), sunday},
-		{"many missed, one comes", sunday.AddDate(-3, 0, 0), sunday.Add(time.Minute), sunday},
-		{"clock set back", sunday.Add(time.Hour), sunday.Add(-time.Hour), time.Time{}},
-		{"never before", time.Time{}, sunday.Add(6 * 24 * time.Hour), sunday},
-	} {
-		if got, ok := s.Missed(c.last, c.now); !got.Equal(c.want) || ok == c.want.IsZero() {
-			t.Errorf("%s: %v, %t; want %v", c.name, got, ok, c.want)
-		}
-	}
-}
-
 var zones = []string{"Europe/Vienna", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "America/St_Johns", "UTC"}
 
 // Next moves forward and skips nothing: from any moment before it, the same occasion comes next. Each calendar
@@ -182,19 +160,5 @@ func TestNextProperties(t *testing.T) {
 		if got := s.Next(between); !got.Equal(second) {
 			t.Fatalf("after %v: %v, want %v", between, got, second)
 		}
-		if got, ok := s.Missed(from, between); !ok || !got.Equal(first) {
-			t.Fatalf("Missed(%v, %v) = %v, %t; want %v", from, between, got, ok, first)
-		}
 	})
-}
-
-func BenchmarkMissedTenYears(b *testing.B) {
-	s, err := Parse("*/5 * * * *", time.UTC)
-	if err != nil {
-		b.Fatal(err)
-	}
-	now := time.Date(2026, 3, 1, 12, 3, 0, 0, time.UTC)
-	for b.Loop() {
-		s.Missed(now.AddDate(-10, 0, 0), now)
-	}
 }
