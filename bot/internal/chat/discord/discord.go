@@ -33,7 +33,7 @@ type Options struct {
 	SetLastSeen func(context.Context, string) error
 
 	Log       *slog.Logger      // default: nothing is logged
-	Transport http.RoundTripper // default http.DefaultTransport; see Rehost
+	Transport http.RoundTripper // default http.DefaultTransport
 	Pace      Pace
 }
 

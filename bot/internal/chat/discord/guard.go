@@ -50,27 +50,3 @@ func clarify(resp *http.Response) error {
 	resp.Body = io.NopCloser(bytes.NewReader(body))
 	return nil
 }
-
-// Rehost sends requests meant for the platform to another base address, such as http://127.0.0.1:8080, for
-// trials without the platform. Nil next means http.DefaultTransport.
-func Rehost(base string, next http.RoundTripper) http.RoundTripper {
-	if next == nil {
-		next = http.DefaultTransport
-	}
-	scheme, host, ok := strings.Cut(strings.TrimRight(base, "/"), "://")
-	if !ok {
-		scheme, host = "http", base
-	}
-	return rehost{scheme, host, next}
-}
-
-type rehost struct {
-	scheme, host string
-	next         http.RoundTripper
-}
-
-func (h rehost) RoundTrip(r *http.Request) (*http.Response, error) {
-	r = r.Clone(r.Context())
-	r.URL.Scheme, r.URL.Host, r.Host = h.scheme, h.host, h.host
-	return h.next.RoundTrip(r)
-}
