@@ -31,7 +31,7 @@ func (b *Outbox) Health() Health {
 	return b.health.Health
 }
 
-// report notes what became of o, in the log, in the health and to the hooks.
+// report notes what became of o, in the log, in the health and to who wants to know of refusals.
 func (b *Outbox) report(o store.Outgoing, cause error) {
 	b.note(o, cause)
 	log := b.opt.Log.With("notice", o.Key, "kind", o.Kind, "urgent", o.Urgent, "attempts", o.Attempts)
@@ -39,9 +39,6 @@ func (b *Outbox) report(o store.Outgoing, cause error) {
 	case o.State == store.Posted:
 		b.said = ""
 		log.Info("notice posted", "message", o.Posted)
-		if b.opt.Posted != nil {
-			b.opt.Posted(o)
-		}
 	case o.State == store.Failed:
 		log.Error("notice refused: something must be changed first", "error", cause)
 		if b.opt.Failed != nil {

@@ -21,16 +21,16 @@ func (b *Outbox) onTime(m chat.Message, o store.Outgoing, now time.Time) chat.Me
 	if now.Sub(due) <= lateAfter {
 		return m
 	}
-	return b.opt.Late(m, due, now, o.Attempts > 0)
+	return late(m, due.In(b.opt.Zone), now, o.Attempts > 0)
 }
 
-// late puts the true time under the headline.
-func (b *Outbox) late(m chat.Message, due, now time.Time, tried bool) chat.Message {
+// late puts the true time under the headline, as a clock where due is shows it. tried: the chat could not be reached in between.
+func late(m chat.Message, due, now time.Time, tried bool) chat.Message {
 	why := "it could not be posted until now"
 	if tried {
 		why = "the chat could not be reached"
 	}
-	m.Body = slices.Insert(slices.Clone(m.Body), 0, fmt.Sprintf("Meant for %s; %s.", moment(due.In(b.opt.Zone), now), why))
+	m.Body = slices.Insert(slices.Clone(m.Body), 0, fmt.Sprintf("Meant for %s; %s.", moment(due, now), why))
 	return m
 }
 

@@ -40,11 +40,8 @@ type Options struct {
 	Quiet   func(t time.Time) (until time.Time, quiet bool)
 	Zone    *time.Location // for the true time of a late notice; nil: UTC
 	Timeout time.Duration  // of one attempt; 0: 20 s
-	// Late marks a message that comes well after its time; tried: the chat could not be reached in between.
-	// nil: a line that says so.
-	Late   func(m chat.Message, due, now time.Time, tried bool) chat.Message
-	Posted func(o store.Outgoing)            // after a notice was posted
-	Failed func(o store.Outgoing, err error) // after a notice was refused for good; o.Refused counts how often
+	// Failed is called after a notice was refused for good; o.Refused counts how often. nil: nobody
+	Failed func(o store.Outgoing, err error)
 }
 
 // attemptTimeout is the default of Options.Timeout.
@@ -82,11 +79,7 @@ func New(o Options) *Outbox {
 	if o.Timeout == 0 {
 		o.Timeout = attemptTimeout
 	}
-	b := &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true}
-	if o.Late == nil {
-		b.opt.Late = b.late
-	}
-	return b
+	return &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true}
 }
 
 // Wake says that a notice was committed. It never blocks.
