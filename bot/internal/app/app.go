@@ -178,9 +178,5 @@ func (a *App) turn(ctx context.Context) (wait time.Duration, trouble string) {
 	if err := a.House.Advance(ctx, now); err != nil {
 		return troubledWait, err.Error()
 	}
-	next := a.House.Next()
-	if next.IsZero() {
-		return longestWait, ""
-	}
-	return min(longestWait, max(time.Second, next.Sub(now))), ""
+	return min(longestWait, max(time.Second, a.House.Next().Sub(now))), ""
 }

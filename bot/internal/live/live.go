@@ -81,6 +81,11 @@ func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) 
 	if known, err := h.opt.Store.Known(ctx, e.Key); err != nil || known {
 		return e, err
 	}
+	if h.engine.Now().IsZero() { // time begins now, even if the first weight is one of last month
+		if err := h.advance(ctx, later(e.At, e.Received)); err != nil {
+			return e, err
+		}
+	}
 	b := store.Batch{Entries: []store.Entry{e}}
 	if e.At.Before(h.engine.Now()) {
 		return h.correct(ctx, b)
@@ -88,21 +93,23 @@ func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) 
 	return h.follow(ctx, b)
 }
 
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
 // follow takes an entry that nothing has come after yet.
 func (h *House) follow(ctx context.Context, b store.Batch) (store.Entry, error) {
-	e := b.Entries[0]
 	h.broken = true
-	first := h.engine.Now().IsZero()
-	said, err := feed(h.engine, e)
+	said, err := feed(h.engine, b.Entries[0])
 	if err != nil {
-		return e, err
-	}
-	if first {
-		said = append(said, h.catchUp(e.Received)...)
+		return store.Entry{}, err
 	}
 	w, err := h.write(ctx, b, said)
 	if err != nil {
-		return e, err
+		return store.Entry{}, err
 	}
 	h.broken = false
 	return w.Entries[0], nil
@@ -118,6 +125,10 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 	if next := h.engine.Next(); next.After(now) {
 		return nil
 	}
+	return h.advance(ctx, now)
+}
+
+func (h *House) advance(ctx context.Context, now time.Time) error {
 	h.broken = true
 	said := h.engine.Advance(now)
 	if _, err := h.write(ctx, store.Batch{}, said); err != nil {
@@ -127,7 +138,7 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 	return nil
 }
 
-// Next is when Advance next has something to do; zero: not before the first entry.
+// Next is when Advance next has something to do; zero: at once, as time has not begun.
 func (h *House) Next() time.Time {
 	h.mu.Lock()
 	defer h.mu.Unlock()

@@ -79,15 +79,6 @@ func (h *House) reached(ctx context.Context) (time.Time, error) {
 	return t, nil
 }
 
-// stalePast is how old a notice may be that the very first entry brings about.
-const stalePast = 24 * time.Hour
-
-// catchUp lets time pass from the very first entry until now. Who starts with a weight of last month was told nothing then, and need not
-// be told now what would have been said on the way.
-func (h *House) catchUp(now time.Time) []notice.Notice {
-	return slices.DeleteFunc(h.engine.Advance(now), func(n notice.Notice) bool { return now.Sub(n.At) > stalePast })
-}
-
 // Void strikes an entry out, as if it had never been made.
 func (h *House) Void(ctx context.Context, seq int64) (store.Entry, error) {
 	h.mu.Lock()
