@@ -68,7 +68,7 @@ func (c *core) apply(e *entry, o *Options, td *told, zone func(float64) float64)
 
 // begin starts from the prior at the first entry.
 func (c *core) begin(e *entry, o *Options) {
-	net := math.Max(float64(o.NetFill), 1)
+	net := max(float64(o.NetFill), 1)
 	c.mix = o.start(0.6*net, 0.35*net*0.35*net)
 	c.hab = defaultHabits()
 	c.pat = newPattern()
@@ -80,7 +80,7 @@ func (c *core) begin(e *entry, o *Options) {
 // to moves the mixture to time t in steps of at most a day.
 func (c *core) to(t float64, o *Options, td *told, zone func(float64) float64) {
 	for c.t < t {
-		step := math.Min(t-c.t, secondsDay)
+		step := min(t-c.t, secondsDay)
 		if t-c.t > 400*secondsDay {
 			step = t - c.t - 399*secondsDay
 		}
@@ -118,7 +118,7 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 	if c.fresh {
 		c.checkFill(y, e.r, o)
 	}
-	gap := math.Max(e.t-c.lastT, 0) / secondsDay
+	gap := max(e.t-c.lastT, 0) / secondsDay
 	if !c.haveY {
 		gap = 0
 	}
@@ -136,7 +136,7 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 		c.nightD = 0
 		return
 	}
-	g, pAway := c.mix.pool()
+	mean, v, pAway := c.mix.level()
 	if !c.mix.scout && gap < 3 {
 		const memory = 700
 		keep := math.Exp(-gap / memory)
@@ -147,8 +147,7 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 		c.nightD = 0
 		return
 	}
-	mean, v := g.level()
-	level := math.Exp(mean + math.Min(v, maxLogVar)/2)
+	level := math.Exp(mean + min(v, maxLogVar)/2)
 	if gap < 0.4 {
 		out, _ := td.lost(c.lastT, e.t)
 		_, q, _ := slot((c.lastT+e.t)/2 + zone)

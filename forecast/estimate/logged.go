@@ -50,14 +50,14 @@ func (d *diary) add(t, n float64) {
 	if d.seen == 1 {
 		d.gap, gap = usualGap, math.Inf(1)
 	}
-	if gap > math.Max(4*d.gap, 2*secondsDay) {
+	if gap > max(4*d.gap, 2*secondsDay) {
 		d.n, d.from, d.to, d.anew = 0, t, t, true
 		if d.seen > 1 {
-			d.gap = math.Min(d.gap+(gap-d.gap)/4, longestGap)
+			d.gap = min(d.gap+(gap-d.gap)/4, longestGap)
 		}
 		return
 	}
-	d.n = math.Min(d.n+n, mostLogged)
+	d.n = min(d.n+n, mostLogged)
 	if gap > 0 {
 		d.gap += (gap - d.gap) / 12
 		d.to = t
@@ -82,7 +82,7 @@ func (c *core) log(e *entry, o *Options, td *told, zone func(float64) float64) {
 	from := e.from
 	for i := range td.gone[:td.ng] {
 		if a := td.gone[i]; a.at < e.t && from < a.until {
-			from = math.Min(a.until, e.t)
+			from = min(a.until, e.t)
 		}
 	}
 	z := zone(e.t)
@@ -90,13 +90,13 @@ func (c *core) log(e *entry, o *Options, td *told, zone func(float64) float64) {
 	if w < 0.2 {
 		return
 	}
-	unseen := math.Min(math.Max((e.t-math.Max(c.lastT, c.filled))/(e.t-from), 0), 1)
+	unseen := min(max((e.t-max(c.lastT, c.filled))/(e.t-from), 0), 1)
 	n := count{n: e.y, w: w, relVar: relVar, unseen: unseen}
 	if !c.logged {
 		c.logged = true
 		c.mix.expectLogs(o, n)
 	} else {
-		c.mix.driftLogs(e.r + logDrift*logDrift*math.Max(e.t-c.lastLog, 0)/secondsDay)
+		c.mix.driftLogs(e.r + logDrift*logDrift*max(e.t-c.lastLog, 0)/secondsDay)
 	}
 	c.lastLog = e.t
 	c.mix.logged(n)
@@ -113,7 +113,7 @@ func (m *mixture) expectLogs(o *Options, c count) {
 		for k := range m.node[i].g {
 			g := &m.node[i].g[k]
 			level, _ := g.level()
-			g.k, g.kk = math.Min(math.Log(logShare/size), math.Log(c.n/c.w)-level), sd*sd+logShareSD*logShareSD
+			g.k, g.kk = min(math.Log(logShare/size), math.Log(c.n/c.w)-level), sd*sd+logShareSD*logShareSD
 		}
 	}
 }
@@ -134,8 +134,8 @@ type count struct{ n, w, relVar, unseen float64 }
 // noise is the variance of ln n given the level.
 func (c *count) noise() float64 { return logLumps/c.n + logScatter*logScatter + c.relVar }
 
-// goneLog is by how much a log speaks against nobody being there, as a logarithm.
-const goneLog = -4
+// goneLog is by how much a log speaks against nobody being there.
+const goneLog = 0.018
 
 // logged conditions every hypothesis on a count.
 func (m *mixture) logged(c count) {
@@ -147,51 +147,43 @@ func (m *mixture) logged(c count) {
 		}
 		return
 	}
-	var ll [maxNodes][modes]float64
-	top := math.Inf(-1)
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
-		for k := range nd.g {
-			ll[i][k] = math.Inf(-1)
-			if nd.w[k] < 1e-300 {
-				continue
-			}
-			if mode(k) == away {
-				g := nd.g[home]
-				ll[i][k] = g.serve(c, nd.phi) + goneLog
-			} else {
-				ll[i][k] = nd.g[k].serve(c, nd.phi)
-			}
-			ll[i][k] += math.Log(nd.w[k])
-			top = math.Max(top, ll[i][k])
-		}
+		nd.w[home], nd.w[moved], nd.w[away] = nd.served(c)
 	}
-	m.reweigh(&ll, top)
+	m.normalise()
 }
 
-// serve conditions on a count, phi being the lumpiness of use, and returns the log-likelihood (without the constant).
+// served conditions the modes of one law on a count and returns their new weights, not yet normalised.
+func (n *node) served(c count) (atHome, afterMove, gone float64) {
+	before := n.g[home]
+	gone = n.w[away] * goneLog * before.serve(c, n.phi)
+	return n.w[home] * n.g[home].serve(c, n.phi), n.w[moved] * n.g[moved].serve(c, n.phi), gone
+}
+
+// serve conditions on a count, phi being the lumpiness of use, and returns the likelihood (without the constant).
 func (g *gauss) serve(c count, phi float64) float64 {
-	const nu, outlier2 = 6, 4
+	const outlier2 = 4
 	level, v := g.level()
-	use := c.w * exp(math.Min(level+float64(math.Min(v, maxLogVar)/2), mostLevel))
-	serving := math.Min(phi/1.15, exp(-g.k)) // g, for no more can be logged than is made
+	use := c.w * exp(min(level+float64(min(v, maxLogVar)/2), mostLevel))
+	serving := min(phi/1.15, exp(-g.k)) // g, for no more can be logged than is made
 	lumps := c.unseen * (serving + float64(c.relVar*use))
 	e := math.Log(c.n/c.w) - level - g.k
 	cov := covariances{
 		o: g.ou + g.ox + g.ok, u: g.uu + g.ux + g.uk, x: g.ux + g.xx + g.xk, k: g.uk + g.xk + g.kk,
 	}
-	p := math.Max(cov.u+cov.x+cov.k, 0)
+	p := max(cov.u+cov.x+cov.k, 0)
 	r := c.noise()
 	s := p + r
 	z2 := e * e / s
-	ll := -0.5*math.Log(s) - 0.5*(nu+1)*math.Log1p(z2/nu)
+	l := student6(z2, s)
 	if z2 > outlier2 {
 		s = p + r*z2/outlier2
 	}
 	cov.m = within(g.mu+g.mx+g.mk-lumps, g.mm, s)
 	g.condition(cov, s, e)
 	g.tidy()
-	return ll
+	return l
 }
 
 // learnLogging learns κ alone from a count over a time that was weighed (the gain of a Schmidt-Kalman filter: the rest of the state is
@@ -199,9 +191,9 @@ func (g *gauss) serve(c count, phi float64) float64 {
 func (g *gauss) learnLogging(c count) {
 	level, v := g.level()
 	ck := g.uk + g.xk
-	s := math.Max(v+float64(2*ck)+g.kk, 0) + c.noise()
+	s := max(v+float64(2*ck)+g.kk, 0) + c.noise()
 	gain := (ck + g.kk) / s
-	g.k += gain * math.Max(-3, math.Min(math.Log(c.n/c.w)-level-g.k, 3))
+	g.k += gain * max(-3, min(math.Log(c.n/c.w)-level-g.k, 3))
 	g.mk -= gain * (g.mu + g.mx + g.mk)
 	g.ok -= gain * (g.ou + g.ox + g.ok)
 	g.uk -= gain * (g.uu + g.ux + g.uk)

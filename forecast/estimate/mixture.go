@@ -1,7 +1,5 @@
 package estimate
 
-import "math"
-
 // mode is what the household is doing.
 type mode int
 
@@ -109,7 +107,7 @@ func meet(a *gauss, wa float64, b *gauss, wb float64) (gauss, float64) {
 	w := wa + wb
 	switch {
 	case wb <= 1e-12*w || w <= 0:
-		return *a, math.Max(w, 0)
+		return *a, max(w, 0)
 	case wa <= 1e-12*w:
 		return *b, w
 	}
@@ -118,20 +116,15 @@ func meet(a *gauss, wa float64, b *gauss, wb float64) (gauss, float64) {
 
 // observe conditions every hypothesis on y = M + o + noise of variance r.
 func (m *mixture) observe(y, r float64, h *habits, days float64) {
-	var ll [maxNodes][modes]float64
-	top := math.Inf(-1)
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		for k := range nd.g {
-			if nd.w[k] < 1e-300 {
-				ll[i][k] = math.Inf(-1)
-				continue
+			if nd.w[k] > 0 {
+				nd.w[k] *= nd.see(mode(k), y, r, h.party, days)
 			}
-			ll[i][k] = nd.see(mode(k), y, r, h.party, days) + math.Log(nd.w[k])
-			top = math.Max(top, ll[i][k])
 		}
 	}
-	m.reweigh(&ll, top)
+	m.normalise()
 }
 
 // A party takes 6 to 22 servings, evenly.
@@ -139,10 +132,10 @@ const partyMean, partyHalf = 14, 8
 
 // parties is the rate of parties in a household of a level in g/day: at most what makes 8 % of all it uses.
 func (l *law) parties(rate, level float64) float64 {
-	return math.Min(rate, 0.08*level/(partyMean*l.phi))
+	return min(rate, 0.08*level/(partyMean*l.phi))
 }
 
-// see conditions one Gaussian, letting a drop that is too large for ordinary use have been a party.
+// see conditions one Gaussian, letting a drop that is too large for ordinary use have been a party, and returns the likelihood.
 func (n *node) see(k mode, y, r, party, days float64) float64 {
 	g := &n.g[k]
 	e := y - g.m - g.o
@@ -150,7 +143,7 @@ func (n *node) see(k mode, y, r, party, days float64) float64 {
 	if k == away || e > 0 || float64(e*e) < 4*s {
 		return g.observe(y, r)
 	}
-	pParty := math.Min(n.parties(party, exp(g.u))*days, 0.5)
+	pParty := min(n.parties(party, exp(g.u))*days, 0.5)
 	if pParty < 1e-9 {
 		return g.observe(y, r)
 	}
@@ -158,25 +151,18 @@ func (n *node) see(k mode, y, r, party, days float64) float64 {
 	const sd = partyHalf * 0.5773502691896258
 	p.m -= partyMean * n.phi
 	p.mm += float64(sd*n.phi) * float64(sd*n.phi)
-	lp := p.observe(y, r)
+	lp := p.observe(y, r) * pParty
 	l := g.observe(y, r)
-	d := exp(lp-l) * pParty
-	if !(d < 1e12) {
-		*g = p
-		return lp + math.Log(pParty)
-	}
-	q := d / (1 + d)
+	q := lp / (l + lp)
 	*g = blend(1-q, g, q, &p)
-	return l + math.Log1p(d)
+	return l + lp
 }
 
-// reweigh sets the weights from log weights.
-func (m *mixture) reweigh(ll *[maxNodes][modes]float64, top float64) {
+// normalise makes the weights sum to 1.
+func (m *mixture) normalise() {
 	sum := 0.0
 	for i := range m.node[:m.n] {
-		for k := range ll[i] {
-			w := exp(ll[i][k] - top)
-			m.node[i].w[k] = w
+		for _, w := range m.node[i].w {
 			sum += w
 		}
 	}
@@ -196,6 +182,23 @@ func (m *mixture) each(f func(nd *node, k mode, w float64)) {
 			}
 		}
 	}
+}
+
+// level is mean and variance of λ over the whole mixture, and the weight of being away.
+func (m *mixture) level() (mean, variance, pAway float64) {
+	var sq float64 // E[λ²], about the first mean, which is near
+	first, _ := m.node[0].g[home].level()
+	for i := range m.node[:m.n] {
+		nd := &m.node[i]
+		for k, w := range nd.w {
+			l, v := nd.g[k].level()
+			d := l - first
+			mean += float64(w * d)
+			sq += float64(w * (v + float64(d*d)))
+		}
+		pAway += nd.w[away]
+	}
+	return first + mean, max(sq-float64(mean*mean), 0), pAway
 }
 
 // pool is the Gaussian with the moments of the whole mixture, and the weight of being away.

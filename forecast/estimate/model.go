@@ -47,14 +47,14 @@ const maxLogVar = 1.2
 
 // level is mean and variance of λ = μ+x.
 func (g *gauss) level() (mean, variance float64) {
-	return g.u + g.x, math.Max(float64(g.uu+g.xx)+float64(2*g.ux), 0)
+	return g.u + g.x, max(float64(g.uu+g.xx)+float64(2*g.ux), 0)
 }
 
 // draw takes the use of w effective days out of M; patVar is the relative variance of w.
 func (g *gauss) draw(w, phi, patVar float64) {
 	mean, v := g.level()
-	v = math.Min(v, maxLogVar)
-	e := w * exp(math.Min(mean+float64(v/2), mostLevel))
+	v = min(v, maxLogVar)
+	e := w * exp(min(mean+float64(v/2), mostLevel))
 	cm, co, cu, cx := g.mu+g.mx, g.ou+g.ox, g.uu+g.ux, g.ux+g.xx
 	e2 := float64(e * e)
 	varU := float64(e2*(math.Expm1(v)+patVar)) + float64(phi*e)
@@ -64,26 +64,41 @@ func (g *gauss) draw(w, phi, patVar float64) {
 	g.mu -= float64(e * cu)
 	g.mx -= float64(e * cx)
 	g.mk -= float64(e * (g.uk + g.xk))
-	g.mm = math.Min(math.Max(g.mm, 1e-6), 1e12)
+	g.mm = min(max(g.mm, 1e-6), 1e12)
 }
 
-// observe conditions on y = M + o + noise of variance r and returns the log-likelihood (without the constant).
-// A reading that stands far out counts as noisier than it said (Student-t with ν degrees of freedom in the likelihood, its
+// observe conditions on y = M + o + noise of variance r and returns the likelihood (without the constant).
+// A reading that stands far out counts as noisier than it said (Student-t with 12 degrees of freedom in the likelihood, its
 // noise grown until it stands out by no more than outlier sigmas).
 func (g *gauss) observe(y, r float64) float64 {
-	const nu, outlier2 = 12, 9
+	const outlier2 = 9
 	e := y - g.m - g.o
 	cm, co, cu, cx := g.mm+g.mo, g.mo+g.oo, g.mu+g.ou, g.mx+g.ox
-	p := math.Max(cm+co, 0)
+	p := max(cm+co, 0)
 	s := p + r
 	z2 := float64(e*e) / s
-	ll := -0.5*math.Log(s) - 0.5*(nu+1)*math.Log1p(z2/nu)
+	l := student12(z2, s)
 	if z2 > outlier2 {
 		s = p + float64(r*z2/outlier2)
 	}
 	g.condition(covariances{cm, co, cu, cx, g.mk + g.ok}, s, e)
 	g.tidy()
-	return ll
+	return l
+}
+
+// student12 is the density of Student's t with 12 degrees of freedom and squared scale s at z2 = e²/s, without its constant:
+// s^(-1/2)·(1+z2/12)^(-13/2), by products instead of logarithms. It is never 0: beyond 10¹⁰ sigmas all is alike.
+func student12(z2, s float64) float64 {
+	q := 1 + min(z2, 1e20)/12
+	q4 := float64(q*q) * float64(q*q)
+	return 1 / math.Sqrt(s*q*float64(q4*float64(q4*q4)))
+}
+
+// student6 is the same with 6 degrees of freedom: s^(-1/2)·(1+z2/6)^(-7/2).
+func student6(z2, s float64) float64 {
+	q := 1 + min(z2, 1e20)/6
+	q2 := float64(q * q)
+	return 1 / math.Sqrt(s*q*float64(q2*float64(q2*q2)))
 }
 
 // leastLevel and mostLevel bound ln(use): 10 mg and 100 kg a day.
@@ -91,13 +106,13 @@ const leastLevel, mostLevel = -4.6, 11.5
 
 // tidy keeps rounding and absurd readings from making a state that is none.
 func (g *gauss) tidy() {
-	g.u += math.Max(leastLevel-g.u-g.x, 0) + math.Min(mostLevel-g.u-g.x, 0)
-	g.mm, g.oo = math.Max(g.mm, 1e-6), math.Max(g.oo, 1e-6)
-	g.uu, g.xx = math.Max(g.uu, 1e-9), math.Max(g.xx, 1e-9)
+	g.u += max(leastLevel-g.u-g.x, 0) + min(mostLevel-g.u-g.x, 0)
+	g.mm, g.oo = max(g.mm, 1e-6), max(g.oo, 1e-6)
+	g.uu, g.xx = max(g.uu, 1e-9), max(g.xx, 1e-9)
 	g.mo, g.mu, g.mx = within(g.mo, g.mm, g.oo), within(g.mu, g.mm, g.uu), within(g.mx, g.mm, g.xx)
 	g.ou, g.ox, g.ux = within(g.ou, g.oo, g.uu), within(g.ox, g.oo, g.xx), within(g.ux, g.uu, g.xx)
 	if g.kk != 0 {
-		g.kk = math.Max(g.kk, 1e-6)
+		g.kk = max(g.kk, 1e-6)
 		g.mk, g.ok = within(g.mk, g.mm, g.kk), within(g.ok, g.oo, g.kk)
 		g.uk, g.xk = within(g.uk, g.uu, g.kk), within(g.xk, g.xx, g.kk)
 	}

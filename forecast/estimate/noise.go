@@ -29,14 +29,14 @@ func (s *noise) see(y float64) {
 		s.coarse = d
 	}
 	s.n++
-	gain := math.Max(1.5/(2+s.n/4), 0.01)
+	gain := max(1.5/(2+s.n/4), 0.01)
 	const medianOfDiff = 0.6744897501960817 * math.Sqrt2 // |N(0,1)-N(0,1)|
 	if d > medianOfDiff*math.Exp(s.logSD) {
 		s.logSD += gain
 	} else {
 		s.logSD -= gain
 	}
-	s.logSD = math.Max(s.logSD, math.Log(0.1))
+	s.logSD = max(s.logSD, math.Log(0.1))
 }
 
 // forgetLast makes the next difference not count, after a step.
@@ -47,10 +47,10 @@ func (s *noise) sd() float64 {
 	if s.n == 0 {
 		return noiseStart
 	}
-	return math.Max(math.Exp(s.logSD), s.rounding())
+	return max(math.Exp(s.logSD), s.rounding())
 }
 
 // rounding is the standard deviation of rounding to the scale's step.
 func (s *noise) rounding() float64 {
-	return math.Min(s.coarse, 50) / math.Sqrt(12)
+	return min(s.coarse, 50) / math.Sqrt(12)
 }

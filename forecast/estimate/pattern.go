@@ -46,7 +46,7 @@ func (p *pattern) effective(from, to float64) (w, relVar float64) {
 	v := 0.0
 	for s := from; s < to; {
 		d, q, end := slot(s)
-		end = math.Min(end, to)
+		end = min(end, to)
 		part := p.part[q] * (end - s) / secondsDay
 		w += part * p.day[d]
 		v += part * p.dayVar[d]
@@ -55,7 +55,7 @@ func (p *pattern) effective(from, to float64) (w, relVar float64) {
 	if w <= 0 {
 		return 0, 0
 	}
-	return w, v / w / math.Max(days, 1)
+	return w, v / w / max(days, 1)
 }
 
 // learnDay takes the use u (g, variance uVar) of one whole day of weekday d, when level was expected on average.
@@ -67,8 +67,8 @@ func (p *pattern) learnDay(d int, u, uVar, level float64) {
 		s = e * e / 9
 	}
 	k := level * v / s
-	p.day[d] = math.Max(p.day[d]+k*e, 0.02)
-	p.dayVar[d] = math.Max(v*(1-k*level), 0) + 2e-5
+	p.day[d] = max(p.day[d]+k*e, 0.02)
+	p.dayVar[d] = max(v*(1-k*level), 0) + 2e-5
 	p.normalise()
 }
 
@@ -78,7 +78,7 @@ func (p *pattern) learnPart(q int, share float64) {
 	for i := range p.sum {
 		p.sum[i] *= keep
 	}
-	p.sum[q] += math.Max(math.Min(share, 3), -1)
+	p.sum[q] += max(min(share, 3), -1)
 	p.normalise()
 }
 
@@ -92,9 +92,9 @@ func (p *pattern) normalise() {
 	}
 	sum = 0
 	for _, x := range p.sum {
-		sum += math.Max(x, 0.3)
+		sum += max(x, 0.3)
 	}
 	for i, x := range p.sum {
-		p.part[i] = 4 * math.Max(x, 0.3) / sum
+		p.part[i] = 4 * max(x, 0.3) / sum
 	}
 }

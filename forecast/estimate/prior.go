@@ -99,8 +99,7 @@ func (o *Options) start(gas, gasVar float64) mixture {
 
 // settled reports whether the level is known well enough to ask about the law.
 func (m *mixture) settled() bool {
-	g, _ := m.pool()
-	_, v := g.level()
+	_, v, _ := m.level()
 	return v < 0.06
 }
 
