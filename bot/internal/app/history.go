@@ -36,7 +36,7 @@ func History(ctx context.Context, ledger store.Reader, o household.Options) iter
 func entered(e store.Entry, o household.Options) (replay.Input, error) {
 	name := o.Cylinders[0].Name
 	if e.Kind == store.Weighing {
-		w := recordedWeighing(name, live.ToWeighing(e))
+		w := live.Reading(live.ToWeighing(e), name)
 		return replay.Input{Weighing: &w}, nil
 	}
 	r, err := live.ToRecorded(e)

@@ -8,8 +8,6 @@ import (
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/replay"
-	"tarebell/forecast"
-	"tarebell/sources"
 	"tarebell/sources/recorded"
 )
 
@@ -28,20 +26,12 @@ func Recorded(o household.Options, weighings, events string) (in iter.Seq2[repla
 	}
 	seq := func(yield func(household.Weighing, error) bool) {
 		for w, err := range recorded.Weighings(weighings, f) {
-			if !yield(recordedWeighing(name, w), err) {
+			if !yield(live.Reading(w, name), err) {
 				return
 			}
 		}
 	}
 	return replay.Merge(seq, told), func() { f.Close() }, nil
-}
-
-func recordedWeighing(cylinder string, w sources.Weighing) household.Weighing {
-	if w.Item != "" {
-		cylinder = w.Item
-	}
-	return household.Weighing{Cylinder: cylinder, Weighing: forecast.Weighing{
-		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Manual: w.Origin == sources.Manual}}
 }
 
 func recordedEvents(cylinder, file string) ([]household.Event, error) {

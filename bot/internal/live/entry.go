@@ -119,14 +119,19 @@ func unpriced(e store.Entry, ev household.Event) error {
 	return fmt.Errorf("entry %q: price %q: %w", e.Key, r.Paid+" "+r.Currency, err)
 }
 
+// Reading is a weighing as the engine takes it; cylinder is meant where the weighing names none.
+func Reading(w sources.Weighing, cylinder string) household.Weighing {
+	if w.Item != "" {
+		cylinder = w.Item
+	}
+	return household.Weighing{Cylinder: cylinder, Weighing: forecast.Weighing{
+		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Manual: w.Origin == sources.Manual}}
+}
+
 // feed gives an entry to the engine.
 func feed(engine *household.Engine, e store.Entry) ([]notice.Notice, error) {
 	if e.Kind == store.Weighing {
-		w := forecast.Weighing{At: e.At, Gross: unit.Grams(e.GrossG), Manual: e.Origin == string(sources.Manual)}
-		if e.TempC != nil {
-			w.Temp, w.HasTemp = unit.Celsius(*e.TempC), true
-		}
-		return engine.Weigh(household.Weighing{Cylinder: e.Cylinder, Weighing: w}), nil
+		return engine.Weigh(Reading(ToWeighing(e), e.Cylinder)), nil
 	}
 	ev, err := event(e)
 	if err != nil {

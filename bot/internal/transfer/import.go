@@ -24,15 +24,15 @@ func Import(ctx context.Context, ledger store.Store, weighings, events string, o
 	if err != nil {
 		return n, err
 	}
-	known, err := entries(ctx, ledger)
-	if err != nil {
-		return n, err
-	}
 	there := map[string]bool{}
-	for _, e := range known {
+	err = ledger.Entries(ctx, 0, func(e store.Entry) error {
 		if !e.Voided {
 			there[content(e)] = true
 		}
+		return nil
+	})
+	if err != nil {
+		return n, err
 	}
 	read := len(list)
 	fresh := slices.DeleteFunc(list, func(e store.Entry) bool { return there[content(e)] })
