@@ -39,7 +39,7 @@ func (r *reader) slashDate() bool {
 	return r.takeDate(r.inYear(y, time.Month(b), a), n)
 }
 
-// dottedDate takes 24.11.2026, and 24.11 after "on".
+// dottedDate takes 24.11.2026, and 24.11 after "on" or with a point after it beside a weight that has its unit.
 func (r *reader) dottedDate() bool {
 	if r.i >= len(r.toks) || r.toks[r.i].kind != number {
 		return false
@@ -162,7 +162,18 @@ func (r *reader) onDate(f []string) bool {
 	d, ok1 := small(f[0])
 	m, ok2 := small(f[1])
 	_, isUnit := units[r.word(1)]
-	return r.is(-1, "on") && !isUnit && ok1 && ok2 && r.inYear(0, time.Month(m), d).valid()
+	dated := r.is(-1, "on") || r.isGlued(1, ".") && r.unitElsewhere()
+	return dated && !isUnit && ok1 && ok2 && r.inYear(0, time.Month(m), d).valid()
+}
+
+// unitElsewhere reports a number with a unit after it anywhere in the message.
+func (r *reader) unitElsewhere() bool {
+	for i := 1; i < len(r.toks); i++ {
+		if _, isUnit := units[r.toks[i].text]; isUnit && r.toks[i-1].kind == number {
+			return true
+		}
+	}
+	return false
 }
 
 func split(s string, sep byte) []string {

@@ -7,8 +7,9 @@
 //
 // How it reads, in short. The text is cut into numbers, words and signs. Phrases for a weight, a day, a time
 // and a cylinder are taken out from left to right; words that people put around a weight ("the scale says")
-// are skipped. If any other word is left the message was talk. Words are English; decimals may be written
-// with a point or a comma, digits in any script.
+// are skipped. If any other word is left the message was talk, unless it begins with what can only be the
+// cylinder; then it is asked back. Words are English, but for names of the kilogram and the gram; decimals may be
+// written with a point or a comma, digits in any script.
 //
 // Times. A day without a time means noon; a part of the day stands for one hour (morning 8, noon 12,
 // afternoon 15, evening 19, night 22), or for now if that part has begun and its hour has not come. "At 7"
@@ -18,6 +19,7 @@
 package entry
 
 import (
+	"strings"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -35,6 +37,8 @@ type Context struct {
 	// Asked means that the text was given as a weight (after a command, as an answer). Then nothing is
 	// left alone: what holds no weight comes back as Doubtful.
 	Asked bool
+
+	text string // as typed
 }
 
 // System is a system of units.
@@ -125,10 +129,11 @@ const maxLen = 240
 // Parse reads text.
 func Parse(text string, ctx Context) Reading {
 	ctx.Now = ctx.Now.Truncate(time.Second)
+	ctx.text = text
 	if len(text) > maxLen {
 		return unreadable(&ctx)
 	}
-	toks := lex(normal(text))
+	toks := spoken(lex(normal(text)))
 	names := nameTokens(ctx.Cylinders)
 	r := judge(scan(toks, names, &ctx), &ctx)
 	if !isUnderstood(r) && len(names) > 0 {
@@ -151,9 +156,27 @@ func unreadable(ctx *Context) Reading {
 	if !ctx.Asked {
 		return NotAWeight{}
 	}
-	example := "61.4 kg"
-	if ctx.Units == US {
-		example = "135.4 lb"
+	return Doubtful{Reason: Unreadable, Question: "I found no weight in “" + brief(ctx.text) + "”. What does the scale say, for example " + example(ctx) + "?"}
+}
+
+// example is a weight as the scale may show it.
+func example(ctx *Context) string {
+	if len(ctx.Cylinders) > 0 && ctx.Cylinders[0].Full > 0 {
+		c := ctx.Cylinders[0]
+		u := household(ctx)
+		return in(c.Empty+(c.Full-c.Empty)/2, u, 1)
 	}
-	return Doubtful{Reason: Unreadable, Question: "I found no weight in that. What does the scale say, for example " + example + "?"}
+	if ctx.Units == US {
+		return "135.4 lb"
+	}
+	return "61.4 kg"
+}
+
+// brief is text on one line and without question marks, cut where it gets long.
+func brief(text string) string {
+	r := []rune(strings.Join(strings.Fields(strings.ReplaceAll(text, "?", "")), " "))
+	if len(r) > 40 {
+		return string(r[:39]) + "…"
+	}
+	return string(r)
 }

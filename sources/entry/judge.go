@@ -4,15 +4,18 @@ import (
 	"slices"
 )
 
-// strayWords is how many words of talk may stand around a weight that is clearly one.
-const strayWords = 2
+// How many words of talk may stand around a weight that is clearly one, and how many after one that opens the message.
+const (
+	strayWords = 2
+	afterWords = 3
+)
 
 // judge turns findings into a Reading.
 func judge(f *findings, ctx *Context) Reading {
 	if len(f.masses) == 0 {
 		return unreadable(ctx)
 	}
-	if !ctx.Asked && isTalk(f) || f.talk {
+	if !ctx.Asked && isTalk(f, ctx) || f.talk {
 		return unreadable(ctx)
 	}
 	f.masses = withoutRepeats(f.masses)
@@ -23,7 +26,10 @@ func judge(f *findings, ctx *Context) Reading {
 }
 
 // isTalk reports whether the words around the weights make the message talk.
-func isTalk(f *findings) bool {
+func isTalk(f *findings, ctx *Context) bool {
+	if f.opens(ctx) {
+		return false
+	}
 	bare := !slices.ContainsFunc(f.masses, func(m mass) bool { return m.unit != noUnit })
 	clear := (f.anchored || len(f.names) > 0) && !bare && len(f.masses) == 1 && !f.question
 	switch {
@@ -35,16 +41,33 @@ func isTalk(f *findings) bool {
 	return false
 }
 
-// withoutRepeats drops weights that say the same in another unit: "61.4 kg (135 lb 6 oz)".
+// opens reports that the message begins with what can only be the cylinder, as read off a scale: "24.6 kg, Bo was here".
+func (f *findings) opens(ctx *Context) bool {
+	m := f.masses[0]
+	if len(f.masses) > 1 || !f.first || m.unit == noUnit || m.amount.integer || f.talk || f.question || f.guess || f.unknown > afterWords {
+		return false
+	}
+	u, ok := f.bestOf(m, ctx)
+	return ok && !u.Net && cylinderOf(u, ctx).Full > 0
+}
+
+// withoutRepeats drops weights that say the first one again, as it stands or in another unit: "61.4 kg (135 lb 6 oz)".
 func withoutRepeats(ms []mass) []mass {
 	out := ms[:1]
 	for _, m := range ms[1:] {
-		a, b := float64(grams(out[0].amount.v, out[0].unit)), float64(grams(m.amount.v, m.unit))
-		if m.unit == out[0].unit || m.unit == noUnit || out[0].unit == noUnit || abs(a-b) > 0.005*a {
+		if !m.repeats(out[0]) {
 			out = append(out, m)
 		}
 	}
 	return out
+}
+
+func (m mass) repeats(first mass) bool {
+	if m.unit == first.unit || m.unit == noUnit || first.unit == noUnit {
+		return m.amount == first.amount && m.negative == first.negative
+	}
+	a, b := float64(grams(first.amount.v, first.unit)), float64(grams(m.amount.v, m.unit))
+	return abs(a-b) <= 0.005*a
 }
 
 func abs(x float64) float64 { return max(x, -x) }
@@ -112,6 +135,8 @@ func (f *findings) odd(m mass, likely []Understood, when moment, ctx *Context) R
 	switch {
 	case m.unit == noUnit && f.words > 0 && !f.anchored && !ctx.Asked && len(f.names) == 0:
 		return NotAWeight{}
+	case f.unknown > 0 && !ctx.Asked && len(f.names) == 0: // "Ida weighs 62 kg"
+		return NotAWeight{}
 	case stray && len(fit) == 0:
 		return NotAWeight{}
 	case len(fit) > 0 && fit[0].Net != likely[0].Net:
@@ -156,6 +181,8 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 		return Doubtful{Rise, askRise(u, d, ctx), []Understood{u}}
 	case known && bare && f.unmarked() && -d > max(0.25*(c.Full-c.Empty), 2*c.slack()):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
+	case f.unknown > 0 && !ctx.Asked && f.unmarked() && len(f.strange) > 0:
+		return Doubtful{Unsure, askStrange(u, f.strange, ctx), []Understood{u}}
 	case f.question, f.guess, f.unknown > 0, bare && f.unmarked() && (f.when.hasDate || f.when.hasPart || f.when.hasClock):
 		return Doubtful{Unsure, "Shall I note " + u.said(ctx) + "?", []Understood{u}}
 	}

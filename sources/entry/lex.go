@@ -45,6 +45,26 @@ func lex(s string) []token {
 	return toks
 }
 
+// spoken joins what is dictated with its decimal sign as a word: "24 point 6".
+func spoken(toks []token) []token {
+	out := toks[:0]
+	for i := 0; i < len(toks); i++ {
+		t := toks[i]
+		if i+2 < len(toks) && decimalWords[toks[i+1].text] && whole(t) && whole(toks[i+2]) {
+			t.text += "." + toks[i+2].text
+			i += 2
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// whole reports a number of digits alone.
+func whole(t token) bool {
+	_, ok := small(t.text)
+	return t.kind == number && ok
+}
+
 func isDigit(s string, i int) bool { return i >= 0 && i < len(s) && '0' <= s[i] && s[i] <= '9' }
 
 func afterDigit(s string, i int) bool { return isDigit(s, i-1) }

@@ -119,8 +119,11 @@ func (r *reader) unit() (Unit, bool) {
 		d = 1
 	}
 	u, ok := units[r.word(d)]
-	if r.isGlued(d, "#") {
+	switch w := r.word(d); {
+	case r.isGlued(d, "#"):
 		u, ok = Pounds, true // as in "135#"
+	case misspelt[w]:
+		u, ok, r.guess = Kilograms, true, true
 	}
 	if !ok || u == stones && r.ordinalST() {
 		return noUnit, false

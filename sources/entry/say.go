@@ -2,6 +2,7 @@ package entry
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -62,6 +63,22 @@ func rough(m unit.Grams, s System) string {
 	return in(m, Kilograms, 2)
 }
 
+// change is a difference of weights, to 10 g where it is told in grams: the last weight is known no better.
+func change(m unit.Grams, s System) string {
+	if s == Metric && abs(float64(m)) < unit.GramsPerKilogram {
+		m = unit.Grams(10 * math.Round(float64(m)/10))
+	}
+	return rough(m, s)
+}
+
+// Echo is the mass of u as it was typed, for telling it back: "54 lb 3 oz (24.58 kg)", "7.2 kg net".
+func (u Understood) Echo(s System) string {
+	if u.Net {
+		return u.both(s) + " net"
+	}
+	return u.both(s)
+}
+
 // both is u in its own unit and, if that is another, in the household's.
 func (u Understood) both(s System) string {
 	own := u.mass()
@@ -88,16 +105,16 @@ func (u Understood) said(ctx *Context) string {
 		s += " for " + u.Cylinder
 	}
 	if !u.At.Equal(ctx.Now) {
-		s += ", " + day(u, ctx)
+		s += ", " + u.moment(ctx, "", " ")
 	}
 	return s
 }
 
-// day is when u was weighed, for people.
-func day(u Understood, ctx *Context) string {
-	clock := u.At.Format(" 15:04")
+// moment is when u was weighed, for people: "today 18:00", or with on and at in a sentence "on Mon 2 Jan 2006 at 18:00".
+func (u Understood) moment(ctx *Context, on, at string) string {
+	clock := at + u.At.Format("15:04")
 	if ctx.Units == US {
-		clock = u.At.Format(" 3:04 PM")
+		clock = at + u.At.Format("3:04 PM")
 	}
 	today := dateOf(ctx.Now)
 	switch d := dateOf(u.At); d {
@@ -106,7 +123,7 @@ func day(u Understood, ctx *Context) string {
 	case today.plus(-1):
 		return "yesterday" + clock
 	}
-	return u.At.Format("Mon 2 Jan 2006") + clock
+	return on + u.At.Format("Mon 2 Jan 2006") + clock
 }
 
 func askWhich(us []Understood, ctx *Context) string {
@@ -152,11 +169,24 @@ func askRange(u Understood, ctx *Context) string {
 }
 
 func askRise(u Understood, d unit.Grams, ctx *Context) string {
-	return u.mass() + " is " + rough(d, ctx.Units) + " more than last time. Was the cylinder filled?"
+	return u.mass() + " is " + change(d, ctx.Units) + " more than last time. Was the cylinder filled?"
 }
 
 func askDrop(u Understood, d unit.Grams, ctx *Context) string {
-	return u.mass() + " would be " + rough(d, ctx.Units) + " less than last time. Is that a weight?"
+	return u.mass() + " would be " + change(d, ctx.Units) + " less than last time. Is that a weight?"
+}
+
+// askStrange asks about a weight among words that were not understood: one of them may be its time.
+func askStrange(u Understood, words []string, ctx *Context) string {
+	quoted := make([]string, len(words))
+	for i, w := range words {
+		quoted[i] = "“" + w + "”"
+	}
+	said := u.said(ctx)
+	if u.At.Equal(ctx.Now) {
+		said += ", weighed just now"
+	}
+	return "I could not read " + list(quoted, "and") + ". Shall I note " + said + "?"
 }
 
 func askTime(us []Understood, why Reason, ctx *Context) string {
@@ -165,7 +195,7 @@ func askTime(us []Understood, why Reason, ctx *Context) string {
 		if u.At.Equal(ctx.Now) {
 			days = append(days, "just now")
 		} else {
-			days = append(days, day(u, ctx))
+			days = append(days, u.moment(ctx, "on ", " at "))
 		}
 	}
 	q := us[0].mass() + " weighed " + list(days, "or") + "?"

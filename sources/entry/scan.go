@@ -13,9 +13,11 @@ type findings struct {
 	when   when
 	maybe  *atNumber // "at 7": a time if there is a weight besides, else the weight
 
-	unknown  int  // words that belong to talk
-	talk     bool // a sign that makes it talk whatever else it holds
-	anchored bool // speaks of weighing
+	unknown  int      // words that belong to talk
+	strange  []string // those that are words
+	first    bool     // the message begins with a weight
+	talk     bool     // a sign that makes it talk whatever else it holds
+	anchored bool     // speaks of weighing
 	guess    bool
 	question bool
 	words    int // words skipped
@@ -55,8 +57,14 @@ func scan(toks []token, names []name, ctx *Context) *findings {
 		}
 		r.other()
 	}
+	r.first = len(r.masses) > 0 && r.opening(r.masses[0].at)
 	r.settle()
 	return &r.findings
+}
+
+// opening reports that nothing but signs stands before token at.
+func (r *reader) opening(at int) bool {
+	return !slices.ContainsFunc(r.toks[:at], func(t token) bool { return t.kind != sign })
 }
 
 // temperature skips "19.8 °C".
@@ -118,6 +126,7 @@ func (r *reader) plainWord(w string) {
 		r.guess = true
 	case !around[w]:
 		r.unknown++
+		r.strange = append(r.strange, w)
 	}
 }
 

@@ -46,8 +46,8 @@ func contexts(t testing.TB) map[string]Context {
 	}
 }
 
-// brief is a reading on one line.
-func brief(r Reading, ctx Context) string {
+// shown is a reading on one line.
+func shown(r Reading, ctx Context) string {
 	switch r := r.(type) {
 	case NotAWeight:
 		return "-"
@@ -94,7 +94,7 @@ func TestReadings(t *testing.T) {
 		switch {
 		case isCase:
 			n++
-			got := brief(Parse(unescape(input), ctx), ctx)
+			got := shown(Parse(unescape(input), ctx), ctx)
 			if got != want && !*update {
 				t.Errorf("%q:\n got %s\nwant %s", input, got, want)
 			}

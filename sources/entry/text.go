@@ -28,7 +28,7 @@ var like = map[rune]rune{
 // by plain ones.
 func normal(s string) string {
 	if isASCII(s) {
-		return strings.ToLower(s)
+		return single(strings.ToLower(s))
 	}
 	var b strings.Builder
 	for _, r := range s {
@@ -45,7 +45,17 @@ func normal(s string) string {
 	for i, p := range parts {
 		parts[i] = strings.Map(plain, norm.NFKC.String(p))
 	}
-	return strings.Join(parts, string(space))
+	return single(strings.Join(parts, string(space)))
+}
+
+// single is s with one decimal sign where a finger struck twice: "24..6".
+func single(s string) string {
+	for i := 1; i+2 < len(s); i++ {
+		if (s[i] == '.' || s[i] == ',') && s[i+1] == s[i] && isDigit(s, i-1) && isDigit(s, i+2) {
+			s = s[:i] + s[i+1:]
+		}
+	}
+	return s
 }
 
 // plain is r in lower case and its digit if it is one.

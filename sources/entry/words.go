@@ -23,14 +23,24 @@ var units = map[string]Unit{
 	"lb": Pounds, "lbs": Pounds, "pound": Pounds, "pounds": Pounds,
 	"oz": ounces, "ozs": ounces, "ounce": ounces, "ounces": ounces,
 	"st": stones, "stone": stones, "stones": stones,
+
+	"kilogramm": Kilograms, "kilogramma": Kilograms, "kilogramo": Kilograms, "kilogramos": Kilograms, "quilo": Kilograms,
+	"quilos": Kilograms, "quilograma": Kilograms, "quilogramas": Kilograms, "chilo": Kilograms, "chili": Kilograms,
+	"chilogrammo": Kilograms, "chilogrammi": Kilograms, "kilogramy": Kilograms, "kilogramów": Kilograms, "kilogramů": Kilograms,
+	"кг": Kilograms, "кило": Kilograms, "килограмм": Kilograms, "килограмма": Kilograms, "килограммов": Kilograms,
+	"公斤": Kilograms, "千克": Kilograms, "キロ": Kilograms, "キログラム": Kilograms, "킬로": Kilograms, "킬로그램": Kilograms,
+	"gramm": Grams, "gramos": Grams, "gramas": Grams, "grammi": Grams, "г": Grams, "克": Grams,
 }
+
+// misspelt are slips for kg: a weight with one of them is asked back.
+var misspelt = set("kq lg kh jg kf kv gk k kgg kkg kig kgr klg")
 
 // around are words that people put around a weight. None of them makes a message talk.
 var around = set("a an the it it's its is was are this that my our i we i've we've on of in at to and with so " +
 	"says say said shows showed show reads read got get gives gave stands measured measures measure checked check " +
 	"now just currently current right today's still only again here total result value exactly precisely " +
 	"about around approx approximately ca circa roughly nearly almost some ok okay hi hello hey sorry oops " +
-	"correction actually please note log record add enter bathroom new kitchen done as for or put down after with incl including included")
+	"correction actually please note log record add enter bathroom new kitchen done as for no yes or put down after with incl including included")
 
 // anchors speak of weighing: with one of them even an odd number is worth a question.
 var anchors = set("scale scales balance display weight weights weighs weigh weighed weighing reading gross net " +
@@ -38,6 +48,9 @@ var anchors = set("scale scales balance display weight weights weighs weigh weig
 
 // guesses make a weight doubtful.
 var guesses = set("maybe perhaps probably think guess guessed possibly")
+
+// decimalWords stand for a decimal sign in what is dictated.
+var decimalWords = set("point comma komma")
 
 var netWords = set("net netto left remaining")
 
