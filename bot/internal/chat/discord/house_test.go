@@ -118,7 +118,7 @@ var (
 		{Name: "help", Summary: "What can be said"},
 	}
 	// quick makes what is waited for on purpose short, and leaves a busy machine all the time it may need.
-	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Good: time.Hour, Open: 30 * time.Second, Retry: 10 * time.Millisecond, Answer: 30 * time.Second}
+	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Good: time.Hour, Open: 30 * time.Second, Retry: 10 * time.Millisecond, Defer: 20 * time.Second, Answer: 30 * time.Second}
 )
 
 // flat is a platform with a bot on it and some people.
@@ -152,7 +152,7 @@ func options(t testing.TB, p *discordtest.Platform) discord.Options {
 // timeout is a context for waiting: long enough for a busy machine, short enough for a broken test.
 func timeout(t testing.TB) context.Context {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
 	t.Cleanup(cancel)
 	return ctx
 }
@@ -188,7 +188,7 @@ func (f *flat) run(t testing.TB) {
 			cancel()
 			select {
 			case err = <-done:
-			case <-time.After(20 * time.Second):
+			case <-time.After(time.Minute):
 				err = errors.New("Run does not end")
 			}
 		})
