@@ -88,7 +88,7 @@ func (e *Engine) occasion(it *item, why calibration.Reason) bool {
 // sinceCheck is what a scale went through since it was checked.
 func (e *Engine) sinceCheck(it *item) calibration.Since {
 	c := &it.checked
-	s := calibration.Since{Last: c.last, Coldest: c.coldest, Hottest: c.hottest, HasTemp: c.hasTemp, From: it.cfg.ScaleFrom, To: it.cfg.ScaleTo}
+	s := calibration.Since{Last: c.last, Coldest: c.coldest, Hottest: c.hottest, HasTemp: c.hasTemp, From: it.site.ScaleFrom, To: it.site.ScaleTo}
 	if s.From == 0 && s.To == 0 {
 		s.From, s.To = calibration.Coldest, calibration.Hottest
 	}

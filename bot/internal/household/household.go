@@ -166,6 +166,9 @@ func (e *Engine) Weigh(w Weighing) []notice.Notice {
 func (e *Engine) Tell(ev Event) []notice.Notice {
 	e.out = nil
 	it := e.item(ev.Cylinder)
+	if ev.Kind == Air {
+		it = e.onScale(ev.Cylinder)
+	}
 	if it == nil || !e.advance(ev.At) {
 		return e.out
 	}

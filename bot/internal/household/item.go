@@ -21,7 +21,7 @@ type item struct {
 
 	spare   bool       // waits its turn
 	full    bool       // and is full
-	place   string     // whose scale it stands on, by the config; "" nobody's
+	site    *Cylinder  // whose place it has, with scale, room and monitor, by the config; nil: it waits
 	tare    unit.Grams // of the cylinder that stands there now
 	fills   []fill     // the present one last
 	gas     float64    // net gas at the last look; NaN unknown
@@ -71,10 +71,10 @@ type incident struct {
 func newItem(c *Cylinder) *item {
 	nan := math.NaN()
 	it := &item{cfg: c, fc: forecast.New(c.Forecast), weekGas: [3]float64{nan, nan, nan},
-		spare: c.Spare, full: c.Spare, place: c.Name, tare: c.Forecast.Tare, gas: nan}
+		spare: c.Spare, full: c.Spare, site: c, tare: c.Forecast.Tare, gas: nan}
 	it.heel = it.fc.Outlook(time.Unix(0, 0)).Heel
 	if it.spare {
-		it.place, it.rest = "", c.Forecast.NetFill
+		it.site, it.rest = nil, c.Forecast.NetFill
 	}
 	return it
 }
@@ -82,8 +82,8 @@ func newItem(c *Cylinder) *item {
 // wake is when the item next needs a moment of its own.
 func (it *item) wake() time.Time {
 	next := it.nextAside()
-	if (it.polled || it.cfg.Scale && !it.spare) && !it.silent && it.cfg.SilentAfter > 0 && !it.heard.IsZero() {
-		next = earlier(next, it.heard.Add(it.cfg.SilentAfter))
+	if s := it.site; s != nil && (it.polled || s.Scale) && !it.silent && s.SilentAfter > 0 && !it.heard.IsZero() {
+		next = earlier(next, it.heard.Add(s.SilentAfter))
 	}
 	if it.loss != nil && !it.loss.answered {
 		next = earlier(next, it.loss.next)
@@ -126,7 +126,7 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 		it.filledAt = w.At
 		it.fills = append(it.fills, newFill(notice.Fill{Cylinder: it.cfg.Name, At: w.At, First: true}))
 	}
-	if !w.Manual || !it.polled && !it.cfg.Scale {
+	if !w.Manual || !it.polled && !it.site.Scale {
 		it.heard = w.At
 		it.polled = !w.Manual
 		it.silent = false
@@ -231,9 +231,9 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 	return s
 }
 
-// Doubtful reports that the last reading of a cylinder stands out, or may: poll again at once.
+// Doubtful reports that the last reading of a cylinder's scale stands out, or may: poll again at once.
 func (e *Engine) Doubtful(cylinder string) bool {
-	it := e.item(cylinder)
+	it := e.onScale(cylinder)
 	return it != nil && it.fc.Pace() == forecast.AtOnce
 }
 

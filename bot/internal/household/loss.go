@@ -108,7 +108,7 @@ func (it *item) endLoss(at time.Time, mass unit.Grams) {
 
 // lossOf gathers what there is to say about the loss being told.
 func (e *Engine) lossOf(it *item) notice.Loss {
-	l := notice.Loss{Finding: it.loss.finding, Again: it.loss.nagged, About: it.loss.begun, Air: roomAir(it.cfg, it.loss.finding.Rate)}
+	l := notice.Loss{Finding: it.loss.finding, Again: it.loss.nagged, About: it.loss.begun, Air: roomAir(it.site, it.loss.finding.Rate)}
 	o := it.fc.Outlook(e.now)
 	it.note(o) // what is left beside what is lost, should the cylinder be filled before the next look
 	if rate := float64(it.loss.finding.Rate) + o.Use.Mean/24; it.loss.finding.Rate > 0 && rate > 0 {
@@ -133,7 +133,7 @@ func (it *item) allLosses(now time.Time) []notice.Lost {
 
 // roomAir is what a loss at rate would make of the room's air by a well-mixed balance.
 func roomAir(c *Cylinder, rate unit.GramsPerHour) notice.Air {
-	if c.RoomVolume <= 0 || rate <= 0 {
+	if c == nil || c.RoomVolume <= 0 || rate <= 0 {
 		return notice.Air{}
 	}
 	r, err := room.New(c.RoomVolume, c.AirChanges)

@@ -32,7 +32,7 @@ type monitor struct {
 func (e *Engine) air(it *item, ppm unit.PPM) {
 	m := &it.monitor
 	m.level = ppm
-	alarm := it.cfg.AirAlarm
+	alarm := it.beside().AirAlarm
 	switch {
 	case alarm > 0 && ppm >= alarm:
 		e.airAlarm(it)
@@ -42,6 +42,14 @@ func (e *Engine) air(it *item, ppm unit.PPM) {
 	}
 	e.airAndLoss(it)
 	m.learn(e.now, ppm)
+}
+
+// beside is the config of the place at which a monitor shows something.
+func (it *item) beside() *Cylinder {
+	if it.site != nil {
+		return it.site
+	}
+	return it.cfg
 }
 
 // airAlarm passes an alarm on at once, and again with growing gaps while it lasts.

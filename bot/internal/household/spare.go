@@ -8,14 +8,15 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// onScale is the cylinder that stands on the scale which the config gives to a cylinder.
-func (e *Engine) onScale(place string) *item {
+// onScale is the cylinder that has the place which the config gives to a cylinder: it stands on that scale, beside that
+// monitor. An empty name is the first in use.
+func (e *Engine) onScale(name string) *item {
 	for _, it := range e.items {
-		if it.place == place && place != "" || place == "" && !it.spare {
+		if it.site != nil && (name == "" || it.site.Name == name) {
 			return it
 		}
 	}
-	return e.item(place)
+	return e.item(name)
 }
 
 // changeOver puts a cylinder into another's place. The judgement of the place goes on with it: the household drinks as
@@ -32,8 +33,9 @@ func (e *Engine) changeOver(it *item, ev Event) {
 	}
 	it.fc, old.fc = old.fc, forecast.New(old.cfg.Forecast)
 	it.losses, old.losses = old.losses, nil // they are of the days that go along
-	it.place, it.polled, it.heard, it.silent, it.checked = old.place, old.polled, ev.At, false, old.checked
-	old.place, old.polled, old.silent, old.asides = "", false, false, nil
+	it.site, it.polled, it.heard, it.silent, it.checked = old.site, old.polled, ev.At, false, old.checked
+	it.monitor, old.monitor = old.monitor, monitor{}
+	old.site, old.polled, old.silent, old.asides = nil, false, false, nil
 	it.refill, old.refill = old.refill, errand{}
 	if len(it.fills) == 0 {
 		it.fills = append(it.fills, newFill(notice.Fill{Cylinder: it.cfg.Name, At: ev.At, First: true}))
