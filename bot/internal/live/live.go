@@ -166,7 +166,7 @@ func (h *House) Doubtful(cylinder string) bool {
 	return h.engine.Doubtful(cylinder)
 }
 
-// Recent is the newest n entries.
+// Recent is the newest n entries of a kind (empty: any) that somebody made, voided ones included.
 func (h *House) Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error) {
 	return h.opt.Store.Recent(ctx, kind, n)
 }
