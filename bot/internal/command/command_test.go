@@ -158,7 +158,7 @@ func TestDoubtIsAskedBackAndTaken(t *testing.T) {
 		t.Fatalf("a doubtful weight was stored: %v", got)
 	}
 	taken := b.press(a.Message.Buttons[0].ID, nil)
-	headline(t, taken, "Noted: 24.5")
+	headline(t, taken, "Noted: 54.1 lb (24.54 kg)")
 	if !taken.Replace {
 		t.Error("the question keeps its buttons after the answer")
 	}
@@ -167,6 +167,24 @@ func TestDoubtIsAskedBackAndTaken(t *testing.T) {
 		t.Errorf("ledger holds %v, want the first weight and the answer", got)
 	}
 	headline(t, b.press("leave:", nil), "nothing was noted")
+}
+
+// TestWeightIsToldBackAsTyped, in its own unit too; one that is held back is no basis for a figure, and one that holds no
+// weight is answered to its sender alone, with what was read.
+func TestWeightIsToldBackAsTyped(t *testing.T) {
+	b := newTable(t)
+	headline(t, b.say("54 lb 3 oz"), "Noted: 54 lb 3 oz (24.58 kg). 9.0 kg of gas left")
+	headline(t, b.say("net 9.1 kg"), "Noted: 9.1 kg net, so 24.5 kg on the scale. 9.")
+	b.now = b.now.Add(10 * time.Hour)
+	held := b.say("22.4 kg")
+	headline(t, held, "Noted: 22.4 kg. It does not fit the weights before, so it is not counted yet.")
+	b.now = b.now.Add(10 * time.Hour)
+	headline(t, b.say("22.4 kg"), "Noted: 22.4 kg. 6.9 kg of gas left")
+	a := b.call("weigh", "weight", "banana")
+	says(t, a, "I found no weight in “banana”", "for example 20.4 kg")
+	if !a.Message.Private || strings.Count(text(a), "example") != 1 {
+		t.Errorf("answered %+v", a.Message)
+	}
 }
 
 func TestNetWeightBecomesGross(t *testing.T) {
@@ -282,12 +300,13 @@ func TestParseDay(t *testing.T) {
 	for text, want := range map[string]string{
 		"2027-06-04": "2027-06-04", "4 June": "2027-06-04", "June 4": "2027-06-04", "4 jun 2028": "2028-06-04", "tomorrow": "2027-05-17",
 		"today": "2027-05-16", "Friday": "2027-05-21", "sun": "2027-05-23", "next fri": "2027-05-21", "in 3 days": "2027-05-19", "10 days": "2027-05-26", "3 jan": "2028-01-03",
+		"4.6.": "2027-06-04", "04.06.2027": "2027-06-04", "4. 6. 28": "2028-06-04", "29 feb": "2028-02-29", "29.2.": "2028-02-29", "in a week": "2027-05-23", "2 weeks": "2027-05-30",
 	} {
 		if got, err := parseDay(text, now); err != nil || got.Format(time.DateOnly) != want {
 			t.Errorf("%q is %s, %v, want %s", text, got.Format(time.DateOnly), err, want)
 		}
 	}
-	for _, text := range []string{"", "31 june", "2027-13-01", "yesterday", "5", "fry day"} {
+	for _, text := range []string{"", "31 june", "2027-13-01", "yesterday", "5", "fry day", "31.6.", "31.2.2028", "6,4", "24.6 kg", "9999999999 weeks"} {
 		if got, err := parseDay(text, now); err == nil {
 			t.Errorf("%q is taken for %s", text, got)
 		}

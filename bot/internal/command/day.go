@@ -7,9 +7,8 @@ import (
 	"time"
 )
 
-// parseDay reads a day to come: 2027-06-04, 4 June, June 4, today, tomorrow, friday, in 3 days, 3 days; "until" and "for" before it are
-// left out.
-// It is noon of that day in now's zone. A date without a year is the next such date.
+// parseDay reads a day to come: 2027-06-04, 4.6., 4 June, June 4, today, tomorrow, friday, in 3 days, in a week; "until" and "for"
+// before it are left out. It is noon of that day in now's zone. A date without a year is the next such date.
 func parseDay(text string, now time.Time) (time.Time, error) {
 	t := strings.ToLower(strings.Join(strings.Fields(strings.NewReplacer(",", " ", ".", " ").Replace(text)), " "))
 	t = strings.TrimPrefix(strings.TrimPrefix(t, "until "), "for ")
@@ -18,7 +17,10 @@ func parseDay(text string, now time.Time) (time.Time, error) {
 		day, ok = calendarDay(t, now)
 	}
 	if !ok {
-		return time.Time{}, &Problem{fmt.Sprintf("“%s” is not a day I can read.", text), "Write it like 2027-06-04, 4 June, friday or tomorrow."}
+		day, ok = dottedDay(text, now)
+	}
+	if !ok {
+		return time.Time{}, &Problem{fmt.Sprintf("“%s” is not a day I can read.", text), "Write it like 2027-06-04, 4.6., 4 June, friday or tomorrow."}
 	}
 	if noonOf(day).Before(noonOf(now)) {
 		return time.Time{}, &Problem{fmt.Sprintf("%s is past.", day.Format("2 January 2006")), "Which day to come is meant?"}
@@ -36,6 +38,8 @@ func relativeDay(t string, now time.Time) (time.Time, bool) {
 		return now, true
 	case "tomorrow":
 		return now.AddDate(0, 0, 1), true
+	case "yesterday":
+		return now.AddDate(0, 0, -1), true
 	}
 	name := strings.TrimPrefix(strings.TrimPrefix(t, "on "), "next ")
 	for i := 1; i <= 7; i++ {
@@ -45,28 +49,53 @@ func relativeDay(t string, now time.Time) (time.Time, bool) {
 			return day, true
 		}
 	}
-	if f := strings.Fields(strings.TrimPrefix(t, "in ")); len(f) == 2 && strings.HasPrefix(f[1], "day") {
-		if n, err := strconv.Atoi(f[0]); err == nil && n >= 0 && n < 3660 {
-			return now.AddDate(0, 0, n), true
-		}
-	}
-	return time.Time{}, false
+	return daysOn(strings.Fields(strings.TrimPrefix(t, "in ")), now)
 }
 
+// daysOn is the day that "3 days" or "a week" lead to.
+func daysOn(f []string, now time.Time) (time.Time, bool) {
+	if len(f) != 2 {
+		return time.Time{}, false
+	}
+	n, err := strconv.Atoi(f[0])
+	if f[0] == "a" || f[0] == "one" {
+		n, err = 1, nil
+	}
+	switch f[1] {
+	case "day", "days":
+	case "week", "weeks":
+		n *= 7
+	default:
+		return time.Time{}, false
+	}
+	return now.AddDate(0, 0, n), err == nil && n >= 0 && n < 3660
+}
+
+// calendarDay reads a date with the month's name, or of ISO 8601.
 func calendarDay(t string, now time.Time) (time.Time, bool) {
-	for _, layout := range []string{"2006-01-02", "2 January 2006", "January 2 2006", "2 Jan 2006", "Jan 2 2006"} {
+	return date(t, now, []string{"2006-01-02", "2 January 2006", "January 2 2006", "2 Jan 2006", "Jan 2 2006"}, []string{"2 January", "January 2", "2 Jan", "Jan 2"})
+}
+
+// dottedDay reads 4.6. and 4.6.2027, the day first.
+func dottedDay(text string, now time.Time) (time.Time, bool) {
+	return date(strings.TrimSuffix(strings.ReplaceAll(text, " ", ""), "."), now, []string{"2.1.2006", "2.1.06"}, []string{"2.1"})
+}
+
+// date reads t by one of the layouts. Without a year it is the next such date there is: 29 February may be years ahead.
+func date(t string, now time.Time, full, yearless []string) (time.Time, bool) {
+	for _, layout := range full {
 		if day, err := time.ParseInLocation(layout, t, now.Location()); err == nil {
 			return day, true
 		}
 	}
-	for _, layout := range []string{"2 January", "January 2", "2 Jan", "Jan 2"} {
+	for _, layout := range yearless {
 		day, err := time.ParseInLocation(layout, t, now.Location())
 		if err != nil {
 			continue
 		}
 		next := time.Date(now.Year(), day.Month(), day.Day(), 12, 0, 0, 0, now.Location())
-		if next.Before(now.AddDate(0, 0, -1)) {
-			next = next.AddDate(1, 0, 0)
+		for n := 1; n <= 8 && (next.Day() != day.Day() || next.Before(now.AddDate(0, 0, -1))); n++ {
+			next = time.Date(now.Year()+n, day.Month(), day.Day(), 12, 0, 0, 0, now.Location())
 		}
 		return next, true
 	}

@@ -15,7 +15,11 @@ import (
 )
 
 func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Filled, By: d.person(c, "payer").Name}
+	payer, err := d.known(c, "payer")
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Filled, By: payer.Name}
 	return d.fillTyped(ctx, ev, c.Options, c.ID, c.By)
 }
 
@@ -70,7 +74,7 @@ func (d *Desk) fillTyped(ctx context.Context, ev household.Event, typed map[stri
 		return *q, nil
 	}
 	if f := s.Fill; f.By != "" && ev.At.Sub(f.At) < sameDay && !household.Completes(f, ev) {
-		a := say(fmt.Sprintf("%s noted a filling at %s already.", f.By, d.opt.Voice.Moment(f.At, ev.At)), "Is this another one?")
+		a := say(fmt.Sprintf("A filling was noted at %s already, by %s. Is this another one?", d.opt.Voice.Moment(f.At, ev.At), f.By))
 		a.Message.Buttons = []chat.Button{{ID: fillID(ev, id), Label: "Yes, another one"}, {ID: "leave:", Label: "No, leave it"}}
 		return a, nil
 	}
@@ -99,6 +103,9 @@ func (d *Desk) fill(ctx context.Context, ev household.Event, id string, by chat.
 		head += " for " + ev.Price.String()
 	}
 	next := "The next weight on the scale is compared with it."
+	if ev.Net == 0 {
+		next = "The next weight on the scale shows how much."
+	}
 	if s.Fill.Seen > 0 && s.Fill.Receipt > 0 {
 		next = v.Receipt(s.Fill.Seen, s.Fill.SeenSD, s.Fill.Receipt)
 	}
@@ -117,14 +124,15 @@ func (d *Desk) amount(typed map[string]string, option string, at time.Time) (uni
 	if text == "" {
 		return 0, nil
 	}
-	ctx := entry.Context{Now: at.In(d.opt.Voice.Zone), Asked: true}
-	if d.opt.Voice.US {
-		ctx.Units = entry.US
-	}
+	ctx := entry.Context{Now: at.In(d.opt.Voice.Zone), Units: d.units(), Asked: true}
 	if u, ok := entry.Parse(text, ctx).(entry.Understood); ok && u.Gross > 0 {
 		return u.Gross, nil
 	}
-	return 0, &Problem{fmt.Sprintf("“%s” is not a weight for %s.", text, option), "Write it like 9.07 kg or 20 lb."}
+	mend := "Write it like 9.07 kg or 20 lb."
+	if option == "net" {
+		mend = "Write it like 9.07 kg or 20 lb; what was paid goes into price."
+	}
+	return 0, &Problem{fmt.Sprintf("“%s” is not a weight for %s.", text, option), mend}
 }
 
 // Bounds within which a net fill and a tare pass without a question, as shares of what the config says. Suppliers

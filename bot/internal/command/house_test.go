@@ -178,7 +178,7 @@ func TestButtonsSurviveARestart(t *testing.T) {
 	headline(t, b.press(fill, nil), "noted already")
 	headline(t, b.press(serve, nil), "counts as 6.1 g")
 	headline(t, b.press(checked, nil), "the scale is checked")
-	headline(t, b.press(taken, nil), "24.539 kg")
+	headline(t, b.press(taken, nil), "54.1 lb (24.54 kg)")
 	headline(t, b.press(mine, nil), "Ines sees to the refill")
 	for _, x := range buttons {
 		if n := utf8.RuneCountInString(x.ID); n > 100 {
@@ -337,7 +337,7 @@ func TestFillingToldBitByBit(t *testing.T) {
 	headline(t, b.callBy(joon, "filled", "price", "180"), "for 180.00 EUR")
 	says(t, b.call("history"), "2 fillings", "9.8 kg by receipt; 180.00 EUR paid by Joon")
 	a := b.call("filled", "net", "9.8 kg")
-	says(t, a, "Joon noted a filling at 09:32 already.", "Is this another one?")
+	says(t, a, "A filling was noted at 09:32 already, by Joon.", "Is this another one?")
 	headline(t, b.press(button(t, a, "No, leave it"), nil), "nothing was noted")
 	says(t, b.call("history"), "2 fillings")
 	headline(t, b.press(button(t, a, "Yes, another one"), nil), "filled with 9.8 kg")
@@ -487,6 +487,10 @@ func TestHouseholdMistakes(t *testing.T) {
 		{"made", []string{"servings", "none"}, "“none” is not a number"},
 		{"made", []string{"servings", "0"}, "“0” is not a number"},
 		{"made", []string{"servings", "1000"}, "“1000” is not a number"},
+		{"made", []string{"servings", "2", "who", "Marthe"}, "Marthe is not among the members"},
+		{"filled", []string{"net", "10 kg", "payer", "Jon"}, "Jon is not among the members"},
+		{"filled", []string{"net", "10kg 42 EUR"}, "“10kg 42 EUR” is not a weight for net"},
+		{"booked", []string{"day", "yesterday"}, "15 May 2027 is past"},
 		{"away", []string{"until", "whenever"}, "“whenever” is not a day"},
 		{"away", []string{"until", "2027-01-01"}, "is past"},
 		{"away", []string{"until", "friday", "who", "nobody"}, "nobody is not among the members"},

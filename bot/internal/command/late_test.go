@@ -25,8 +25,8 @@ func TestReceiptToldTwice(t *testing.T) {
 	b.say("16 kg")
 	headline(t, b.call("filled", "net", "9.5 kg"), "Noted: filled with 9.5 kg")
 	headline(t, b.call("filled", "net", "9.5 kg", "price", "42"), "Noted: filled with 9.5 kg for 42.00 EUR")
-	headline(t, b.call("filled", "net", "9.6 kg"), "noted a filling")
-	headline(t, b.call("filled", "price", "43"), "noted a filling")
+	headline(t, b.call("filled", "net", "9.6 kg"), "A filling was noted")
+	headline(t, b.call("filled", "price", "43"), "A filling was noted")
 	says(t, b.call("history"), "2 fillings", "9.5 kg by receipt", "42.00 EUR paid by Ines")
 }
 

@@ -20,7 +20,10 @@ func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
 			return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a number of servings.", text), "Write a number from 1 to 200."}
 		}
 	}
-	who := d.person(c, "who")
+	who, err := d.known(c, "who")
+	if err != nil {
+		return chat.Answer{}, err
+	}
 	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Made, Count: n, By: who.Name}, c.ID, c.By, "")
 	if err != nil {
 		return chat.Answer{}, err
@@ -28,6 +31,24 @@ func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	a := say(fmt.Sprintf("Noted: %s for %s.", servings(n), who.Name))
 	a.Message.Buttons, a.Message.Private = undo(e), true
 	return a, nil
+}
+
+// known is who an option of a call means. A name that was typed must be a member's, if the config lists them: a slip of
+// the finger would owe something for ever.
+func (d *Desk) known(c chat.Call, option string) (chat.Member, error) {
+	who := d.person(c, option)
+	if who.ID != "" || who.Name == c.By.Name || len(d.opt.Members) == 0 || d.member(who.Name) {
+		return who, nil
+	}
+	names := make([]string, len(d.opt.Members))
+	for i, m := range d.opt.Members {
+		names[i] = m.Name
+	}
+	return who, &Problem{fmt.Sprintf("%s is not among the members in the config.", who.Name), "They are " + strings.Join(names, ", ") + "."}
+}
+
+func (d *Desk) member(name string) bool {
+	return slices.ContainsFunc(d.opt.Members, func(m Member) bool { return m.Name == name })
 }
 
 func servings(n float64) string {
@@ -76,7 +97,7 @@ func (d *Desk) until(c chat.Call) (until, day time.Time, err error) {
 // absent stores that one member is away.
 func (d *Desk) absent(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	who := d.person(c, "who")
-	if !slices.ContainsFunc(d.opt.Members, func(m Member) bool { return m.Name == who.Name }) {
+	if !d.member(who.Name) {
 		return chat.Answer{}, &Problem{fmt.Sprintf("%s is not among the members in the config.", who.Name),
 			"List the members under household.members, or leave out who if nobody draws."}
 	}

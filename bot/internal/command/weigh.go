@@ -32,6 +32,9 @@ func (d *Desk) weigh(ctx context.Context, text, cylinder, id string, at time.Tim
 	case entry.Understood:
 		return d.note(ctx, r, id, at, by, text)
 	case entry.Doubtful:
+		if len(r.Candidates) == 0 {
+			return chat.Answer{}, &Problem{Said: r.Question}
+		}
 		return d.ask(r, known, id), nil
 	}
 	return chat.Answer{}, nil
@@ -39,10 +42,7 @@ func (d *Desk) weigh(ctx context.Context, text, cylinder, id string, at time.Tim
 
 // context is what is known when somebody types.
 func (d *Desk) context(cylinder string, at time.Time, asked bool) entry.Context {
-	c := entry.Context{Now: at.In(d.opt.Voice.Zone), Asked: asked}
-	if d.opt.Voice.US {
-		c.Units = entry.US
-	}
+	c := entry.Context{Now: at.In(d.opt.Voice.Zone), Units: d.units(), Asked: asked}
 	for _, cyl := range d.opt.Cylinders {
 		if cylinder != "" && cyl.Name != cylinder {
 			continue
@@ -58,6 +58,14 @@ func (d *Desk) context(cylinder string, at time.Time, asked bool) entry.Context 
 		c.Cylinders = append(c.Cylinders, known)
 	}
 	return c
+}
+
+// units is the system that bare numbers are in.
+func (d *Desk) units() entry.System {
+	if d.opt.Voice.US {
+		return entry.US
+	}
+	return entry.Metric
 }
 
 // note stores a weight and says what was understood and what it means.
@@ -82,14 +90,20 @@ func (d *Desk) note(ctx context.Context, u entry.Understood, id string, at time.
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a := say(d.heard(w, at)+" "+d.opt.Voice.Lasts(s), d.opt.Voice.Spread(s))
+	a := say(d.heard(u, w, at)+" "+d.opt.Voice.Lasts(s), d.opt.Voice.Spread(s))
+	if s.Outlook.LastSeen.Before(w.At.Add(-time.Second)) {
+		a = say(d.heard(u, w, at) + " It does not fit the weights before, so it is not counted yet.")
+	}
 	a.Message.Buttons = undo(e)
 	return a, nil
 }
 
 // heard says a weight back as it was understood.
-func (d *Desk) heard(w sources.Weighing, now time.Time) string {
-	text := "Noted: " + d.opt.Voice.Exact(w.Gross)
+func (d *Desk) heard(u entry.Understood, w sources.Weighing, now time.Time) string {
+	text := "Noted: " + u.Echo(d.units())
+	if u.Net {
+		text += ", so " + d.opt.Voice.Exact(w.Gross) + " on the scale"
+	}
 	if len(d.opt.Cylinders) > 1 {
 		text += " for " + w.Item
 	}
@@ -124,26 +138,35 @@ func (d *Desk) ask(q entry.Doubtful, known entry.Context, id string) chat.Answer
 		if i == 4 {
 			break
 		}
-		cyl := d.cylinder(c.Cylinder, known.Now)
-		gross := c.Gross
-		if c.Net {
-			gross += cyl.Empty
-		}
 		a.Message.Buttons = append(a.Message.Buttons, chat.Button{
-			ID:    fmt.Sprintf("take:%.0f:%d:%s:%s", float64(gross), c.At.Unix(), id, cyl.Name),
+			ID:    fmt.Sprintf("take:%s:%d:%s:%s", massID(c), c.At.Unix(), id, d.cylinder(c.Cylinder, known.Now).Name),
 			Label: shorten(c.Said(known), 80),
 		})
 	}
-	if len(q.Candidates) > 0 {
-		leave := "No, leave it"
-		if len(a.Message.Buttons) > 1 {
-			leave = "Neither, leave it"
-		}
-		a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: "leave:", Label: leave})
-	} else {
-		a.Message.Body = []string{"For example: " + d.example() + "."}
+	leave := "No, leave it"
+	if len(a.Message.Buttons) > 1 {
+		leave = "Neither, leave it"
 	}
+	a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: "leave:", Label: leave})
 	return a
+}
+
+// massID is a mass as a button carries it: grams to the hundredth, the unit it was typed in, and n if it is the gas alone.
+func massID(u entry.Understood) string {
+	s := fmt.Sprintf("%.2f/%d", float64(u.Gross), u.Unit)
+	if u.Net {
+		s += "n"
+	}
+	return s
+}
+
+// readMassID reads what massID wrote.
+func readMassID(s string) (entry.Understood, bool) {
+	typed, net := strings.CutSuffix(s, "n")
+	mass, number, ok := strings.Cut(typed, "/")
+	g, err1 := strconv.ParseFloat(mass, 64)
+	n, err2 := strconv.Atoi(number)
+	return entry.Understood{Gross: unit.Grams(g), Net: net, Unit: entry.Unit(n)}, ok && err1 == nil && err2 == nil
 }
 
 func (d *Desk) example() string {
@@ -161,15 +184,16 @@ func shorten(s string, n int) string {
 // take stores the candidate that somebody pressed.
 func (d *Desk) take(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
 	part := strings.SplitN(arg, ":", 4)
+	old := &Problem{"That button is from another time.", "Please type the weight again."}
 	if len(part) != 4 {
-		return chat.Answer{}, &Problem{"That button is from another time.", "Please type the weight again."}
+		return chat.Answer{}, old
 	}
-	g, err1 := strconv.ParseFloat(part[0], 64)
-	sec, err2 := strconv.ParseInt(part[1], 10, 64)
-	if err1 != nil || err2 != nil {
-		return chat.Answer{}, &Problem{"That button is from another time.", "Please type the weight again."}
+	u, ok := readMassID(part[0])
+	sec, err := strconv.ParseInt(part[1], 10, 64)
+	if !ok || err != nil {
+		return chat.Answer{}, old
 	}
-	u := entry.Understood{Gross: unit.Grams(g), At: time.Unix(sec, 0).In(d.opt.Voice.Zone), Cylinder: part[3]}
+	u.At, u.Cylinder = time.Unix(sec, 0).In(d.opt.Voice.Zone), part[3]
 	a, err := d.note(ctx, u, part[2], p.At, p.By, "")
 	a.Replace = true
 	return a, err

@@ -73,13 +73,13 @@ func (v Voice) payback(a Account) string {
 	line := fmt.Sprintf("Of the outlay of %s, %s are still to be earned back", a.Outlay, a.Saving.Open)
 	p := a.Saving.Payback
 	if !p.Known() {
-		return line + "; too early to say until when."
+		return line + "; too early to say by when."
 	}
 	mid, lo, hi := p.Quantile(0.5), p.Quantile(0.1), p.Quantile(0.9)
 	if math.IsInf(float64(mid), 1) || grainOf(mid) == never {
 		return line + "; at these prices that does not happen within 20 years."
 	}
-	line += fmt.Sprintf(": until about %s as you drink now", v.around(a.Now, mid))
+	line += fmt.Sprintf(": by about %s as you drink now", v.around(a.Now, mid))
 	from, to := v.between(a.Now, lo, hi, grainOf(hi), grainOf(hi))
 	if from != to && grainOf(hi) != never {
 		line += fmt.Sprintf(", four times out of five between %s and %s", from, to)
@@ -191,6 +191,9 @@ func (v Voice) History(a Account, cylinder string) (headline string, body []stri
 	}
 	if n > most {
 		body = append(body[:most], fmt.Sprintf("… and %d before; bot export writes them all into a table.", n-most))
+	}
+	if n == 1 {
+		return "1 filling:", body
 	}
 	return plural(float64(n), "filling") + ", newest first:", body
 }

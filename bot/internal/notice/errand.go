@@ -14,7 +14,7 @@ import (
 func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
 		Headline: fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now))}
-	n.Body = lines(v.helpers(s), v.bring(s), v.retestLine(s), v.supplier(s), v.carry(s))
+	n.Body = lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.carry(s))
 	n.Actions = []Action{{"booked:" + s.Cylinder, "Another day…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
 }
@@ -115,13 +115,21 @@ func (v Voice) retestLine(s Situation) string {
 	case s.Retest == refill.Expired && s.RetestDue.After(s.Now):
 		return fmt.Sprintf("Its retest falls due in %s, perhaps before the next filling: after that month it may not be filled before it is inspected. Ask the supplier when booking.", month)
 	case s.Retest == refill.Expired:
-		return fmt.Sprintf("Its retest is overdue since %s: it may not be filled before it is inspected. Ask the supplier to have it done, and how long that takes.", month)
+		return fmt.Sprintf("Its retest has been due since %s: it may not be filled before it is inspected. Ask the supplier to have it done, and how long that takes.", month)
 	case s.Retest == refill.DueMonth:
 		return fmt.Sprintf("Its retest falls due in %s: ask the supplier whether it is still filled that month.", month)
 	case s.Retest == refill.Good && s.RetestDue.Before(s.Now.AddDate(1, 0, 0)):
 		return fmt.Sprintf("Its retest falls due in %s, after this refill.", month)
 	}
 	return ""
+}
+
+// retestDuty is what there is to ask the supplier about the retest; nothing while it still allows this filling.
+func (v Voice) retestDuty(s Situation) string {
+	if s.Retest == refill.Good {
+		return ""
+	}
+	return v.retestLine(s)
 }
 
 // turn says whose turn it would be. It names nobody who did not do it.
@@ -200,7 +208,7 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	case s.BookBy.IsZero():
 		headline = "Nothing to book for years."
 	default:
-		headline = fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Between(s.Now, s.BookBy)))
+		headline = fmt.Sprintf(nothingToBook+"%s.", v.around(s.Now, unit.Between(s.Now, s.BookBy)))
 	}
 	told := s
 	if !s.Booked.IsZero() {
@@ -216,5 +224,5 @@ func (v Voice) Errand(s Situation) (summary string, notes []string) {
 	if s.Named {
 		summary += ", cylinder " + s.Cylinder
 	}
-	return summary, lines(v.helpers(s), v.bring(s), v.retestLine(s), v.supplier(s), v.carry(s), "Afterwards say /filled with what the receipt says.")
+	return summary, lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.carry(s), "Afterwards say /filled with what the receipt says.")
 }

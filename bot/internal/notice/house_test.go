@@ -223,6 +223,11 @@ func TestGoldenHouse(t *testing.T) {
 			}))
 		},
 		"history":      func(v Voice) (string, []string) { return v.History(account(t), "") },
+		"history-one": func(v Voice) (string, []string) {
+			a := account(t)
+			a.Fills = a.Fills[:1]
+			return v.History(a, "")
+		},
 		"history-none": func(v Voice) (string, []string) { return v.History(Account{Now: may}, "") },
 		"serving": func(v Voice) (string, []string) {
 			return v.Experiment(experiment(t, serving.Experiment{Litres: 0.84, Bottles: bottles, ScaleSD: 0.03, CylinderBefore: 21_340, CylinderAfter: 21_250, Servings: 12, CylinderSD: 2.9}))

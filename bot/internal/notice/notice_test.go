@@ -69,7 +69,16 @@ func TestGolden(t *testing.T) {
 			return v.Status(with(situation(now, 9800, 65), func(s *Situation) { s.Outlook.Learned = false }), "k")
 		},
 		"status-guess": func(v Voice) Notice {
-			return v.Status(with(situation(now, 9800, 220), func(s *Situation) { s.Outlook.Learned = false; s.Guess = true }), "k")
+			return v.Status(with(situation(now, 9800, 220), func(s *Situation) {
+				s.Outlook.Learned, s.Guess = false, true
+				s.Outlook.Since, s.Outlook.LastSeen = now, now
+			}), "k")
+		},
+		"status-guess-weighed": func(v Voice) Notice {
+			return v.Status(with(situation(now, 9800, 220), func(s *Situation) {
+				s.Outlook.Learned, s.Guess = false, true
+				s.Outlook.Since, s.Outlook.LastSeen = now.AddDate(0, 0, -3), now
+			}), "k")
 		},
 		"status-unknown": func(v Voice) Notice { return v.Status(Situation{Cylinder: "boathouse", Now: now}, "k") },
 		"status-changed": func(v Voice) Notice {
@@ -123,6 +132,10 @@ func TestGolden(t *testing.T) {
 			}
 			return n
 		}
+	}
+	cases["odd-unfit"] = func(v Voice) Notice {
+		n, _ := v.Odd(with(situation(now, 3520, 65), func(s *Situation) { s.House = 15_400 }), forecast.Finding{Kind: forecast.Implausible, At: now, Gross: 16_100}, "k")
+		return n
 	}
 	voices := map[string]Voice{"metric": {Zone: zone(t, "Europe/Vienna")}, "us": {Zone: zone(t, "America/Chicago"), US: true}}
 	for name, make := range cases {

@@ -33,6 +33,11 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross))
 		n.Body = []string{fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms())))}
 	case forecast.Implausible:
+		if s.holds(f.Gross) {
+			n.Headline = fmt.Sprintf("%s does not fit the weights before; it is not counted yet.", v.Exact(f.Gross))
+			n.Body = []string{"Weigh once more: a second weight that agrees is believed. If the cylinder was filled or swapped, say so with /filled. If so much gas went, air the room and shut the cylinder valve."}
+			break
+		}
 		n.Headline = fmt.Sprintf("%s cannot be this cylinder; it was not counted.", v.Exact(f.Gross))
 		n.Body = []string{"Readings that fit are awaited. If the cylinder was swapped, say so with /filled and the new tare."}
 	default:

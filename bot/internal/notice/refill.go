@@ -59,7 +59,7 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	if s.Carrier != "" {
 		who = s.Carrier + " said they would see to it."
 	}
-	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestLine(s), v.carry(s))...)
+	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestDuty(s), v.carry(s))...)
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},
 		{"booked:" + s.Cylinder, "It's booked…"},

@@ -81,6 +81,11 @@ func (s Situation) of() string {
 	return ""
 }
 
+// holds reports whether the cylinder, between empty and full, can weigh so much on its scale.
+func (s Situation) holds(gross unit.Grams) bool {
+	return s.House <= gross && gross <= s.House+s.GrossFull-s.GrossEmpty
+}
+
 // the begins a sentence about the cylinder.
 func (s Situation) the() string {
 	if s.Named {
@@ -92,6 +97,9 @@ func (s Situation) the() string {
 func (s Situation) usable() unit.Grams {
 	return unit.Grams(math.Max(0, s.Outlook.Gas.Mean-float64(s.Outlook.Heel)))
 }
+
+// unweighed reports that there are no weights yet that could show any use: the household's guess stands alone.
+func (s Situation) unweighed() bool { return s.Outlook.LastSeen.Sub(s.Outlook.Since) < 24*time.Hour }
 
 // adrift reports that the weighings are old and the use is not known at all, so that what is left is anybody's guess.
 func (s Situation) adrift() bool {

@@ -46,8 +46,10 @@ func (v Voice) Lasts(s Situation) string {
 		return fmt.Sprintf("%s is about empty.", s.the())
 	case !o.Learned && !s.Guess:
 		return left + "; too early to say how long it lasts."
-	case !o.Learned:
+	case !o.Learned && s.unweighed():
 		return fmt.Sprintf("%s: enough until %s if your own guess holds.", left, v.around(s.Now, unit.Days(p50)))
+	case !o.Learned:
+		return fmt.Sprintf("%s: enough until %s, going by your guess and the first weights.", left, v.around(s.Now, unit.Days(p50)))
 	case math.IsInf(p50, 1) || p50 > 20*365:
 		return left + ": enough for more than 20 years as you drink now."
 	default:
@@ -131,8 +133,11 @@ func (v Voice) Spread(s Situation) string {
 		return ""
 	}
 	line := fmt.Sprintf("Four times out of five it ends between %s and %s.", from, to)
-	if !o.Learned {
+	switch {
+	case !o.Learned && s.unweighed():
 		line += " That rests on your guess; the weights will replace it within some weeks."
+	case !o.Learned:
+		line += " A few more weeks of weights will make that surer."
 	}
 	return line
 }
