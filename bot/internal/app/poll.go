@@ -6,19 +6,22 @@ import (
 	"time"
 
 	"tarebell/bot/internal/live"
+	"tarebell/forecast"
 	"tarebell/sources"
 )
 
-// A reading that stands out is repeated before anybody is alarmed.
 const (
+	// Repeats and RepeatGap: a reading that stands out is repeated before anybody is alarmed.
 	Repeats   = 4
 	RepeatGap = 12 * time.Second
+	// soonGap is until the next reading when it would tell whether a fall just seen goes on.
+	soonGap = 5 * time.Minute
 )
 
 // poll reads a scale at its pace until ctx ends. The first reading comes at once.
 func (a *App) poll(ctx context.Context, name string, src sources.Source) {
 	every := a.opt.Every[name]
-	for wait := time.Duration(0); pause(ctx, wait); wait = jitter(every) {
+	for wait := time.Duration(0); pause(ctx, wait); wait = gap(every, a.House.Pace(name)) {
 		err := a.PollOnce(ctx, name, src)
 		for i := 0; err == nil && a.House.Doubtful(name) && i < Repeats && pause(ctx, RepeatGap); i++ {
 			err = a.PollOnce(ctx, name, src)
@@ -48,6 +51,15 @@ func (a *App) PollOnce(ctx context.Context, name string, src sources.Source) err
 		a.wake()
 	}
 	return err
+}
+
+// gap is until the next reading of a scale that is usually read every so often.
+func gap(every time.Duration, p forecast.Pace) time.Duration {
+	wait := jitter(every)
+	if p != forecast.Usual {
+		wait = min(wait, soonGap)
+	}
+	return wait
 }
 
 // jitter spreads polls by a tenth, so that several boards are not asked in step.

@@ -231,10 +231,12 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 	return s
 }
 
-// Doubtful reports that the last reading of a cylinder's scale stands out, or may: poll again at once.
-func (e *Engine) Doubtful(cylinder string) bool {
-	it := e.onScale(cylinder)
-	return it != nil && it.fc.Pace() == forecast.AtOnce
+// Pace is how soon the scale of a cylinder should be read again.
+func (e *Engine) Pace(cylinder string) forecast.Pace {
+	if it := e.onScale(cylinder); it != nil {
+		return it.fc.Pace()
+	}
+	return forecast.Usual
 }
 
 // stale reports that a typed weight is so old that another would help: after three weeks, after one when the gas may end

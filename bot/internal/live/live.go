@@ -20,6 +20,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/outbox"
 	"tarebell/bot/internal/store"
+	"tarebell/forecast"
 )
 
 // Options is what a House stands on.
@@ -159,12 +160,15 @@ func (h *House) Account(now time.Time) notice.Account {
 	return h.engine.Account(now)
 }
 
-// Doubtful reports that a cylinder's last reading stands out and wants to be repeated at once.
-func (h *House) Doubtful(cylinder string) bool {
+// Pace is how soon the scale of a cylinder should be read again.
+func (h *House) Pace(cylinder string) forecast.Pace {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.engine.Doubtful(cylinder)
+	return h.engine.Pace(cylinder)
 }
+
+// Doubtful reports that a cylinder's last reading wants to be repeated at once.
+func (h *House) Doubtful(cylinder string) bool { return h.Pace(cylinder) == forecast.AtOnce }
 
 // Recent is the newest n entries of a kind (empty: any) that somebody made, voided ones included.
 func (h *House) Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error) {
