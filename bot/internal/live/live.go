@@ -39,6 +39,7 @@ type House struct {
 	mu     sync.Mutex
 	engine *household.Engine
 	broken bool // the engine is ahead of the ledger
+	warned bool // that entries are left out
 }
 
 // Open rebuilds the household from its ledger.

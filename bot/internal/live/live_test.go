@@ -53,6 +53,7 @@ type rig struct {
 	t     *testing.T
 	store *flaky
 	now   time.Time
+	log   strings.Builder
 }
 
 func newRig(t *testing.T) *rig {
@@ -75,7 +76,7 @@ func (r *rig) reopen() {
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
 		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
-	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return r.now },
+	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.NewTextHandler(&r.log, nil)), Now: func() time.Time { return r.now },
 		Compose: func(n notice.Notice) ([]byte, error) {
 			return json.Marshal(chat.Message{Headline: n.Headline, Body: n.Body})
 		}})
@@ -343,6 +344,23 @@ func TestReminderIsNotDoubled(t *testing.T) {
 	typed(r.now.Add(-15*time.Hour), 150)
 	if n := due(); n != 1 {
 		t.Errorf("told %d times to book", n)
+	}
+}
+
+// TestRenamedCylinder: who renames a cylinder is told why its history is gone.
+func TestRenamedCylinder(t *testing.T) {
+	r := newRig(t)
+	r.weigh(start, 15_900)
+	old := store.Entry{Key: "old", Kind: store.Weighing, Cylinder: "kitchen", At: start.Add(-time.Hour), Received: start, Origin: "scale", GrossG: 15_950}
+	if _, err := r.store.Write(ctx, store.Batch{Entries: []store.Entry{old}}); err != nil {
+		t.Fatal(err)
+	}
+	if r.log.Len() > 0 {
+		t.Errorf("logged before: %s", r.log.String())
+	}
+	r.reopen()
+	if said := r.log.String(); !strings.Contains(said, "cylinder=kitchen entries=1") || strings.Contains(said, "main") {
+		t.Errorf("logged %q", said)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -27,7 +28,11 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 			return n.Severity <= notice.Info || n.Follows != "" || engine.Now().Sub(n.At) >= lateNotice
 		})
 	}
+	strangers := map[string]int{}
 	err = h.standing(ctx, change, func(e store.Entry) error {
+		if !h.has(e.Cylinder) {
+			strangers[e.Cylinder]++
+		}
 		said, err := feed(engine, e)
 		hear(said)
 		return err
@@ -43,7 +48,24 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 		hear(engine.Advance(reached))
 	}
 	h.engine, h.broken = engine, false
+	h.leftOut(strangers)
 	return late, nil
+}
+
+// has reports whether the config has a cylinder.
+func (h *House) has(cylinder string) bool {
+	return cylinder == "" || slices.ContainsFunc(h.opt.Household.Cylinders, func(c household.Cylinder) bool { return c.Name == cylinder })
+}
+
+// leftOut logs, once, what the ledger holds of cylinders that the config does not have any more.
+func (h *House) leftOut(strangers map[string]int) {
+	if h.warned {
+		return
+	}
+	h.warned = true
+	for _, name := range slices.Sorted(maps.Keys(strangers)) {
+		h.opt.Log.Warn("entries of a cylinder that is not in the config are left out; if it was only renamed, give it its old name", "cylinder", name, "entries", strangers[name])
+	}
 }
 
 // standing goes through the entries that count once change is written, in the order of the ledger: by time, and of the same time as
