@@ -32,7 +32,7 @@ func (b *Outbox) Health() Health {
 }
 
 // report notes what became of o, in the log, in the health and to who wants to know of refusals.
-func (b *Outbox) report(o store.Outgoing, cause error) {
+func (b *Outbox) report(ctx context.Context, o store.Outgoing, cause error) {
 	b.note(o, cause)
 	log := b.opt.Log.With("notice", o.Key, "kind", o.Kind, "urgent", o.Urgent, "attempts", o.Attempts)
 	switch {
@@ -42,7 +42,7 @@ func (b *Outbox) report(o store.Outgoing, cause error) {
 	case o.State == store.Failed:
 		log.Error("notice refused: something must be changed first", "error", cause)
 		if b.opt.Failed != nil {
-			b.opt.Failed(o, cause)
+			b.opt.Failed(ctx, o, cause)
 		}
 	case o.State == store.Dropped:
 		log.Info("notice dropped", "why", o.Err)

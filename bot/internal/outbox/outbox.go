@@ -41,7 +41,7 @@ type Options struct {
 	Zone    *time.Location // for the true time of a late notice; nil: UTC
 	Timeout time.Duration  // of one attempt; 0: 20 s
 	// Failed is called after a notice was refused for good; o.Refused counts how often. nil: nobody
-	Failed func(o store.Outgoing, err error)
+	Failed func(ctx context.Context, o store.Outgoing, err error)
 }
 
 // attemptTimeout is the default of Options.Timeout.
@@ -185,7 +185,7 @@ func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 	if saving := b.save(context.WithoutCancel(ctx)); saving != nil && err == nil {
 		err = saving
 	}
-	b.report(o, cause)
+	b.report(ctx, o, cause)
 	if err == nil && o.State == store.Posted && b.trouble {
 		err = b.recover(ctx)
 	}

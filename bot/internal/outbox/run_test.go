@@ -72,7 +72,7 @@ func running(t *testing.T, change func(*Options)) *bench {
 	}
 	b := &bench{T: t, store: &failing{Store: s}, channel: chattest.New()}
 	o := Options{Store: b.store, Channel: b.channel, Log: slog.New(slog.NewTextHandler(&b.log, nil)),
-		Failed: func(o store.Outgoing, err error) { b.failed = append(b.failed, o.Key) }}
+		Failed: func(_ context.Context, o store.Outgoing, _ error) { b.failed = append(b.failed, o.Key) }}
 	if change != nil {
 		change(&o)
 	}
@@ -248,6 +248,21 @@ func TestPermanent(t *testing.T) {
 		if n := b.channel.Tries(); n != 1 {
 			t.Errorf("tried %d times", n)
 		}
+	})
+}
+
+// Who is told of a refusal may take long to be told; stopping does not wait for it.
+func TestStopWhileTelling(t *testing.T) {
+	told := make(chan struct{})
+	change := func(o *Options) {
+		o.Failed = func(ctx context.Context, _ store.Outgoing, _ error) { close(told); <-ctx.Done() }
+	}
+	test(t, change, func(b *bench) {
+		b.channel.FailBefore(chat.ErrPermanent)
+		b.commit("a", nil)
+		<-told
+		b.stop()
+		b.state("a", store.Failed)
 	})
 }
 
