@@ -1,7 +1,6 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"time"
@@ -32,16 +31,6 @@ func scaleFor(u Units, most float64) scale {
 		return scale{1, "g"}
 	}
 	return scale{1000, "kg"}
-}
-
-// say is a mass to about two digits, in the unit that suits it.
-func say(u Units, grams float64) string {
-	s := scaleFor(u, grams)
-	x, prec := grams/s.grams, 0
-	if math.Abs(x) < 9.95 && s.unit != "g" {
-		prec = 1
-	}
-	return strconv.FormatFloat(x, 'f', prec, 64) + " " + s.unit
 }
 
 // ticks are three to six round values from 0, in g, and the end of an axis with some air above most. The highest
@@ -145,17 +134,6 @@ func Day(t time.Time, u Units) string {
 		return t.Format("Jan 2")
 	}
 	return t.Format("2 Jan")
-}
-
-// day is a date as near as it needs to be: with the day of the week when it is near, with the year when it is far.
-func day(t, now time.Time, u Units) string {
-	switch d := t.Sub(now); {
-	case d > 300*24*time.Hour:
-		return t.Format("Jan 2006")
-	case d < 14*24*time.Hour:
-		return fmt.Sprintf("%s %s", t.Format("Mon"), Day(t, u))
-	}
-	return Day(t, u)
 }
 
 // seconds places a time on an axis.

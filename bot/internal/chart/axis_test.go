@@ -40,21 +40,6 @@ func TestMassTicks(t *testing.T) {
 	}
 }
 
-func TestSay(t *testing.T) {
-	for _, c := range []struct {
-		units Units
-		grams float64
-		want  string
-	}{
-		{Metric, 635.4, "635 g"}, {Metric, 3021, "3.0 kg"}, {Metric, 22500, "22 kg"}, {Metric, 9960, "10 kg"},
-		{US, 3674, "8.1 lb"}, {US, 150, "5.3 oz"}, {US, 9072, "20 lb"},
-	} {
-		if got := say(c.units, c.grams); got != c.want {
-			t.Errorf("%v g: %q, want %q", c.grams, got, c.want)
-		}
-	}
-}
-
 func TestDates(t *testing.T) {
 	utc := func(y, m, d int) time.Time { return time.Date(y, time.Month(m), d, 0, 0, 0, 0, time.UTC) }
 	for _, c := range []struct {

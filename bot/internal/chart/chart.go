@@ -11,6 +11,8 @@ package chart
 import (
 	"errors"
 	"time"
+
+	"tarebell/bot/internal/notice"
 )
 
 // Size of every picture in pixels.
@@ -53,7 +55,7 @@ type Data struct {
 
 	History   []Point // rising in time; one a day is plenty
 	Fills     []time.Time
-	Fan       []Band // from now on, rising in time; see Fan
+	Fan       []Band // from now on, rising in time; see Fan. Without it no date to come is drawn but that of a booked refill
 	BookBy    time.Time
 	Booked    time.Time // the refill is booked for that day; BookBy is then left out
 	LiquidDry Spread    // the pressure, and with it the fizz, begins to fade
@@ -63,6 +65,9 @@ type Data struct {
 
 // ErrNothing is the error for a picture that would be empty.
 var ErrNothing = errors.New("nothing to draw")
+
+// voice says dates and masses in a picture as the words under it do.
+func voice(zone *time.Location, u Units) notice.Voice { return notice.Voice{Zone: zone, US: u == US} }
 
 func (d *Data) zone() *time.Location {
 	if d.Zone == nil {

@@ -213,6 +213,35 @@ func contrast(a, b color.NRGBA) float64 {
 	return (hi + 0.05) / (lo + 0.05)
 }
 
+// TestNoDateBeforeItsTime: without a forecast no date to come is drawn, and none for what is over already; dates are no finer
+// than in words.
+func TestNoDateBeforeItsTime(t *testing.T) {
+	same := func(why string, a, b Data) {
+		t.Helper()
+		x, err1 := Cylinder(a)
+		y, err2 := Cylinder(b)
+		if err1 != nil || err2 != nil || !bytes.Equal(x, y) {
+			t.Errorf("%s: the pictures differ (%v, %v)", why, err1, err2)
+		}
+	}
+	early := flat(100, 45, 9000, 0)
+	early.Fan = nil
+	bare := early
+	bare.RunOut, bare.LiquidDry, bare.BookBy = Spread{}, Spread{}, time.Time{}
+	same("too early to say", early, bare)
+	fading := flat(100, 45, 9000, 0)
+	fading.LiquidDry = Spread{P50: sampleNow}
+	bare = fading
+	bare.LiquidDry = Spread{}
+	same("it fades already", fading, bare)
+	v := newView(flat(100, 45, 9000, 0))
+	for days, want := range map[float64]string{9: "Tue 3 Nov", 59: "Wed 23 Dec", 75: "early January 2027", 300: "August 2027"} {
+		if got := v.day(in(days)); got != want {
+			t.Errorf("in %v days: %q, want %q", days, got, want)
+		}
+	}
+}
+
 func TestNothing(t *testing.T) {
 	if _, err := Cylinder(Data{}); !errors.Is(err, ErrNothing) {
 		t.Errorf("Cylinder: %v", err)

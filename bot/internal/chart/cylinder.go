@@ -80,6 +80,12 @@ type view struct {
 }
 
 func newView(d Data) *view {
+	if len(d.Fan) == 0 { // it is too early to say, so no date is drawn either
+		d.RunOut, d.LiquidDry = Spread{}, Spread{}
+		if d.BookBy.After(d.Now) {
+			d.BookBy = time.Time{}
+		}
+	}
 	v := &view{Data: d}
 	v.from, v.to = d.Now, d.Now
 	for _, b := range d.Fan {

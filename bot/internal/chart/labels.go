@@ -89,6 +89,7 @@ func (l label) box(p place) vg.Rectangle {
 // lead joins a mark with the nearest point of its label.
 func (b *board) lead(at vg.Point, box vg.Rectangle) {
 	x, y := min(max(at.X, box.Min.X), box.Max.X), min(max(at.Y, box.Min.Y), box.Max.Y)
+	b.avoid(at, vg.Point{X: x, Y: y})
 	b.canvas.StrokeLine2(draw.LineStyle{Color: soft, Width: 1.5}, at.X, at.Y, x, y)
 }
 

@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"tarebell/forecast/unit"
 )
 
 // marks draws the single moments, the most important first: a label that finds no room is left out.
@@ -20,7 +22,7 @@ func (v *view) marks() {
 	}
 }
 
-func (v *view) day(t time.Time) string { return day(t.In(v.zone()), v.Now, v.Units) }
+func (v *view) day(t time.Time) string { return voice(v.zone(), v.Units).Around(t, v.Now) }
 
 // now is the present content, as a dot with its number.
 func (v *view) now() {
@@ -30,8 +32,8 @@ func (v *view) now() {
 	last := v.History[len(v.History)-1]
 	at := v.point(last.At, last.Net)
 	v.dot(at, 7, blue)
-	v.board.put(label{text: say(v.Units, last.Net) + " now", style: bold(style(sizeText, blue)), at: at, gap: 8,
-		try: []place{{1, 1, 0}, {0.7, 1, 2}, {0.5, 1, 6}, {0, 1, 0}, {1, 0, 0}, {-1, -1, 0}, {0, -1, 0}, {-1, 1, 0}, {1, -1, 0}, {-0.5, 1, 26}, {-0.5, 1, 46}, {-1, 1, 30}, {-1, 1, 60}, {-1, 1, 90}}})
+	v.board.put(label{text: voice(v.zone(), v.Units).Mass(unit.Grams(last.Net)) + " now", style: bold(style(sizeText, blue)), at: at, gap: 8,
+		try: []place{{1, 1, 0}, {0.7, 1, 2}, {0.85, 1, 4}, {0.8, 1, 10}, {0.5, 1, 6}, {0, 1, 0}, {1, 0, 0}, {-1, -1, 0}, {0, -1, 0}, {-1, 1, 0}, {1, -1, 0}, {-0.5, 1, 26}, {-0.5, 1, 46}, {-1, 1, 30}, {-1, 1, 60}, {-1, 1, 90}}})
 }
 
 // runOut is a bar on the ground from the early to the late date, with a dot at the middle one.
@@ -92,7 +94,7 @@ func (v *view) flag(t time.Time, c color.Color, say string) {
 // fade is where the fizz begins to fade, on the middle path.
 func (v *view) fade() {
 	t := v.LiquidDry.P50
-	if t.IsZero() || t.Before(v.Now) || t.After(v.to) {
+	if t.IsZero() || t.Sub(v.Now) < 12*time.Hour || t.After(v.to) { // or it fades already
 		return
 	}
 	at := v.point(t, v.middle(t))
@@ -121,7 +123,7 @@ func (v *view) fill(t time.Time) {
 		return
 	}
 	at := v.point(t, v.net(t))
-	v.board.put(label{text: "filled", style: style(sizeMark, soft), at: at, gap: 6, try: []place{{-1, 0, 0}, {1, 0, 0}, {1, 1, 0}, {-1, 1, 0}}})
+	v.board.put(label{text: "filled", style: style(sizeMark, soft), at: at, gap: 6, try: []place{{-1, 0, 0}, {1, 0, 0}, {1, 1, 0}, {-1, 1, 0}, {-1, -1, 0}, {-1, -1, 12}}})
 }
 
 // dot is a round mark with a rim of paper.

@@ -42,7 +42,8 @@ func flat(daysSinceFill int, perDay, fill float64, earlier int) Data {
 		d.LiquidDry = Spread{in(days.P10 * dry), in(days.P50 * dry), in(days.P90 * dry)}
 	}
 	d.BookBy = in(days.P10*0.9 - 5)
-	d.Subtitle = "Enough until about " + day(d.RunOut.P50, d.Now, d.Units) + ", between " + day(d.RunOut.P10, d.Now, d.Units) + " and " + day(d.RunOut.P90, d.Now, d.Units)
+	say := func(t time.Time) string { return voice(vienna, d.Units).Around(t, d.Now) }
+	d.Subtitle = "Enough until about " + say(d.RunOut.P50) + ", between " + say(d.RunOut.P10) + " and " + say(d.RunOut.P90)
 	return d
 }
 

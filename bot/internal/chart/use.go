@@ -11,6 +11,8 @@ import (
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"tarebell/forecast/unit"
 )
 
 // Week is the gas that went in the seven days from Start.
@@ -148,22 +150,24 @@ func (b *bars) labels() {
 	}
 	if w := b.Weeks[worst]; w.Lost > 0 {
 		at := vg.Point{X: b.x(float64(worst)), Y: b.y(w.Used + w.Lost)}
-		b.board.put(label{text: say(b.Units, w.Lost) + " lost", style: bold(style(sizeMark, alarm)), at: at, gap: 4,
+		b.board.put(label{text: b.said(w.Lost) + " lost", style: bold(style(sizeMark, alarm)), at: at, gap: 4,
 			try: []place{{0, 1, 0}, {1, 0, 16}, {-1, 0, 16}}})
 	}
 	usual, known := b.usual()
 	if known {
 		y := b.y(usual)
 		b.c.StrokeLine2(draw.LineStyle{Color: ink, Width: 2, Dashes: []vg.Length{3, 5}}, b.c.Min.X, y, b.side(), y)
-		b.beside(y, style(sizeMark, ink), say(b.Units, usual), "usual")
+		b.beside(y, style(sizeMark, ink), b.said(usual), "usual")
 	}
 	last := b.Weeks[len(b.Weeks)-1]
 	if b.open(last) {
-		b.beside(b.y(last.Used), bold(style(sizeMark, blue)), say(b.Units, last.Used), "so far")
+		b.beside(b.y(last.Used), bold(style(sizeMark, blue)), b.said(last.Used), "so far")
 	} else {
-		b.beside(b.y(last.Used), bold(style(sizeMark, blue)), say(b.Units, last.Used))
+		b.beside(b.y(last.Used), bold(style(sizeMark, blue)), b.said(last.Used))
 	}
 }
+
+func (b *bars) said(grams float64) string { return voice(b.Zone, b.Units).Small(unit.Grams(grams)) }
 
 // side is where the bars end and the words beside them begin.
 func (b *bars) side() vg.Length { return b.x(float64(len(b.Weeks)) - 0.5) }

@@ -64,7 +64,7 @@ func (v Voice) off(m unit.Grams) string {
 	if m < 10 {
 		return v.Fine(m)
 	}
-	return v.small(m)
+	return v.Small(m)
 }
 
 func (v Voice) verdict(c Calibration) string {
@@ -94,17 +94,17 @@ func (v Voice) straight(c Calibration) string {
 	}
 	line := fmt.Sprintf("Farthest off the line: %s.", v.off(c.Nonlinearity))
 	if c.InService {
-		return line + fmt.Sprintf(" That keeps the limits of class III in service for steps of %s (OIML R 76).", v.small(c.Interval))
+		return line + fmt.Sprintf(" That keeps the limits of class III in service for steps of %s (OIML R 76).", v.Small(c.Interval))
 	}
 	for _, e := range c.Errors {
 		if !e.Within {
 			line += fmt.Sprintf(" At %s%s it is off by %s; %s would be allowed for steps of %s (OIML R 76, class III in service).",
-				c.said(e.Load), placed(e.Place), v.off(e.Error), v.small(e.Limit), v.small(c.Interval))
+				c.said(e.Load), placed(e.Place), v.off(e.Error), v.Small(e.Limit), v.Small(c.Interval))
 			break
 		}
 	}
 	if c.Finest > 0 {
-		line += fmt.Sprintf(" It is good for steps of %s.", v.small(c.Finest))
+		line += fmt.Sprintf(" It is good for steps of %s.", v.Small(c.Finest))
 	}
 	return line
 }

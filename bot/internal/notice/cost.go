@@ -119,7 +119,7 @@ func (v Voice) wasted(a Account) string {
 	if a.Lost < 1 {
 		return ""
 	}
-	return fmt.Sprintf("Lost without use: %s, worth %s.", v.small(a.Lost), a.Gas.Of(a.Lost))
+	return fmt.Sprintf("Lost without use: %s, worth %s.", v.Small(a.Lost), a.Gas.Of(a.Lost))
 }
 
 // logged says how much of the use people logged.
@@ -127,7 +127,7 @@ func (v Voice) logged(a Account) string {
 	if a.Used < 1 {
 		return ""
 	}
-	line := fmt.Sprintf("Used since %s: %s, worth %s", v.Day(a.Since, a.Now), v.small(a.Used), a.Gas.Of(a.Used))
+	line := fmt.Sprintf("Used since %s: %s, worth %s", v.Day(a.Since, a.Now), v.Small(a.Used), a.Gas.Of(a.Used))
 	switch {
 	case a.Servings == 0:
 		return line + "; nobody logged a serving, so it is divided equally."
@@ -137,7 +137,7 @@ func (v Voice) logged(a Account) string {
 	if a.Logged == 0 {
 		return line + fmt.Sprintf("; divided by the %s logged, as nobody knows yet how much gas one takes (/serving finds out).", plural(a.Servings, "serving"))
 	}
-	return line + fmt.Sprintf("; %s of it are logged, the other %s are divided equally.", v.small(a.Logged), v.small(a.Used-a.Logged))
+	return line + fmt.Sprintf("; %s of it are logged, the other %s are divided equally.", v.Small(a.Logged), v.Small(a.Used-a.Logged))
 }
 
 // owed is one line for each member.
@@ -208,7 +208,7 @@ func (v Voice) fillLine(f Fill, a Account) string {
 	case f.First:
 		parts = append(parts, "what was in it at the first weighing")
 	case f.Receipt > 0 && f.Seen > 0:
-		parts = append(parts, fmt.Sprintf("%s by receipt, %s ± %s by scale", v.Mass(f.Receipt), v.Mass(f.Seen), v.small(f.SeenSD)))
+		parts = append(parts, fmt.Sprintf("%s by receipt, %s ± %s by scale", v.Mass(f.Receipt), v.Mass(f.Seen), v.Small(f.SeenSD)))
 	case f.Receipt > 0:
 		parts = append(parts, v.Mass(f.Receipt)+" by receipt")
 	case f.Seen > 0:
@@ -241,10 +241,10 @@ func (v Voice) lasted(f Fill, a Account) []string {
 	}
 	parts := []string{word + " " + span(days)}
 	if !math.IsNaN(float64(f.Used)) && days >= 7 {
-		parts = append(parts, v.small(f.Used/unit.Grams(days))+" a day")
+		parts = append(parts, v.Small(f.Used/unit.Grams(days))+" a day")
 	}
 	if f.Lost >= 1 {
-		parts = append(parts, v.small(f.Lost)+" lost")
+		parts = append(parts, v.Small(f.Lost)+" lost")
 	}
 	return parts
 }

@@ -222,7 +222,7 @@ func TestGoldenHouse(t *testing.T) {
 				}
 			}))
 		},
-		"history":      func(v Voice) (string, []string) { return v.History(account(t), "") },
+		"history": func(v Voice) (string, []string) { return v.History(account(t), "") },
 		"history-one": func(v Voice) (string, []string) {
 			a := account(t)
 			a.Fills = a.Fills[:1]

@@ -41,7 +41,7 @@ func (v Voice) Leak(s Situation, l Loss, key, follows string) Notice {
 	f := l.Finding
 	n := Notice{Key: key, Follows: follows, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Warning}
 	since := v.Moment(f.Since, s.Now)
-	lost := v.small(f.Mass)
+	lost := v.Small(f.Mass)
 	switch {
 	case f.Kind == forecast.SlowLoss:
 		n.Headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", s.what(), v.rate(f.Rate, f.RateSD))
@@ -82,7 +82,7 @@ func answerID(word, cylinder string, about time.Time) string {
 
 func (v Voice) measured(s Situation, l Loss) string {
 	f := l.Finding
-	line := fmt.Sprintf("Measured: %s lost since %s", v.small(f.Mass), v.Moment(f.Since, s.Now))
+	line := fmt.Sprintf("Measured: %s lost since %s", v.Small(f.Mass), v.Moment(f.Since, s.Now))
 	if f.Rate > 0 {
 		line += ", now about " + v.rate(f.Rate, f.RateSD)
 	}
@@ -131,7 +131,7 @@ func (v Voice) Stopped(s Situation, l Loss, key, follows string) Notice {
 	return Notice{Key: key, Follows: follows, Ends: true, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Info,
 		Headline: fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", s.what()),
 		Body: []string{
-			fmt.Sprintf("In all about %s went since %s.", v.small(f.Mass), v.Moment(f.Since, s.Now)),
+			fmt.Sprintf("In all about %s went since %s.", v.Small(f.Mass), v.Moment(f.Since, s.Now)),
 			"Air the room well before anyone stays in it. " + blind,
 		}}
 }

@@ -17,7 +17,7 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Headline = fmt.Sprintf("The cylinder%s is off its scale.", v.named(s))
 		n.Body = []string{"The forecast waits until it is back. Upright and strapped, please: a falling cylinder can shear its valve."}
 	case forecast.ObjectOn:
-		n.Headline = fmt.Sprintf("Something of about %s was put on the scale%s.", v.small(f.Mass), s.what())
+		n.Headline = fmt.Sprintf("Something of about %s was put on the scale%s.", v.Small(f.Mass), s.what())
 		n.Body = []string{"It is left out of the gas until it is taken off again. Nothing to do if that is meant."}
 	case forecast.ZeroStep:
 		n.Headline, n.Body = v.zeroStep(s, f)
@@ -27,7 +27,7 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", v.named(s), v.Exact(f.Gross), v.Moment(f.Since, s.Now))
 		n.Body = []string{"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before."}
 	case forecast.TemperatureDrift:
-		n.Headline = fmt.Sprintf("The scale%s follows the room temperature: about %s per degree.", v.named(s), v.small(f.Mass))
+		n.Headline = fmt.Sprintf("The scale%s follows the room temperature: about %s per degree.", v.named(s), v.Small(f.Mass))
 		n.Body = []string{"That is more than a load cell of its class should (OIML R 60). It is taken out of the figures as well as it can be; shade or a calibration would help."}
 	case forecast.WrongUnit:
 		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross))
@@ -58,7 +58,7 @@ func (v Voice) zeroStep(s Situation, f forecast.Finding) (string, []string) {
 	if m < 0 {
 		dir, m = "less", -m
 	}
-	return fmt.Sprintf("The scale%s reads %s %s at one stroke since %s, and stays there.", v.named(s), v.small(m), dir, v.Moment(f.Since, s.Now)),
+	return fmt.Sprintf("The scale%s reads %s %s at one stroke since %s, and stays there.", v.named(s), v.Small(m), dir, v.Moment(f.Since, s.Now)),
 		[]string{"It looks as if the platform was set to zero again, or a fitting taken off or put on. The gas figures leave it out. Is that right?"}
 }
 
@@ -95,11 +95,11 @@ func (v Voice) Receipt(net, sd, printed unit.Grams) string {
 	case printed == 0 || net == 0:
 		return ""
 	case math.Abs(float64(short)) <= 2.5*float64(sd) || math.Abs(float64(short)) <= 0.02*float64(printed):
-		return fmt.Sprintf("That agrees with the %s on the receipt, give or take %s.", v.Mass(printed), v.small(sd))
+		return fmt.Sprintf("That agrees with the %s on the receipt, give or take %s.", v.Mass(printed), v.Small(sd))
 	case short > 0:
-		return fmt.Sprintf("The receipt says %s; the scale finds %s less, give or take %s. Worth asking the supplier, and worth checking the scale: /calibrate says how.", v.Mass(printed), v.small(short), v.small(sd))
+		return fmt.Sprintf("The receipt says %s; the scale finds %s less, give or take %s. Worth asking the supplier, and worth checking the scale: /calibrate says how.", v.Mass(printed), v.Small(short), v.Small(sd))
 	default:
-		return fmt.Sprintf("The receipt says %s; the scale finds %s more, give or take %s. Perhaps the tare is another one: /filled takes it.", v.Mass(printed), v.small(-short), v.small(sd))
+		return fmt.Sprintf("The receipt says %s; the scale finds %s more, give or take %s. Perhaps the tare is another one: /filled takes it.", v.Mass(printed), v.Small(-short), v.Small(sd))
 	}
 }
 

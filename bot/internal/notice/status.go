@@ -148,7 +148,7 @@ func (v Voice) use(s Situation) string {
 	if !o.Learned {
 		return ""
 	}
-	line := fmt.Sprintf("You use about %s a day", v.small(unit.Grams(o.Use.Mean)))
+	line := fmt.Sprintf("You use about %s a day", v.Small(unit.Grams(o.Use.Mean)))
 	if s.GramsPerLitre > 0 {
 		line += fmt.Sprintf(" (%s); what is left makes about %s",
 			litres(o.Use.Mean/s.GramsPerLitre), litres(float64(s.usable())/s.GramsPerLitre))
@@ -164,9 +164,9 @@ func (v Voice) weekChange(s Situation) string {
 	}
 	switch r := a / b; {
 	case r > 1.4:
-		return fmt.Sprintf("; this week %s, last week %s", v.small(s.Week), v.small(s.WeekPrev))
+		return fmt.Sprintf("; this week %s, last week %s", v.Small(s.Week), v.Small(s.WeekPrev))
 	case r < 0.6:
-		return fmt.Sprintf("; this week only %s, last week %s", v.small(s.Week), v.small(s.WeekPrev))
+		return fmt.Sprintf("; this week only %s, last week %s", v.Small(s.Week), v.Small(s.WeekPrev))
 	}
 	return ""
 }

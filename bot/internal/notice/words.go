@@ -36,8 +36,8 @@ func (v Voice) Exact(m unit.Grams) string {
 	return trim(fmt.Sprintf("%.3f", m.Kilograms())) + " kg"
 }
 
-// small is a mass of some grams, as used in a day or lost.
-func (v Voice) small(m unit.Grams) string {
+// Small is a mass of some grams, as used in a day or lost.
+func (v Voice) Small(m unit.Grams) string {
 	switch {
 	case v.US && math.Abs(float64(m)) < unit.GramsPerPound:
 		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
@@ -144,6 +144,12 @@ func (v Voice) around(now time.Time, d unit.Days) string {
 		date += fmt.Sprintf(" (in about %.0f years)", float64(d)/365.25)
 	}
 	return date
+}
+
+// Around is the moment t, as finely as it deserves now.
+func (v Voice) Around(t, now time.Time) string {
+	d := unit.Between(now, t)
+	return v.date(now, d, grainOf(d))
 }
 
 // date is the date d after now at a given fineness.
