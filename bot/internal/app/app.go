@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"tarebell/bot/internal/chat"
@@ -43,6 +44,7 @@ type App struct {
 	Desk    *command.Desk
 	Channel chat.Channel
 	scales  scales
+	trouble atomic.Value  // string: why time cannot pass; "" when it does
 	nudge   chan struct{} // something happened: the time of the next moment may have changed
 }
 
@@ -146,7 +148,6 @@ func (a *App) Close(ctx context.Context) error {
 func (a *App) clock(ctx context.Context) {
 	timer := time.NewTimer(0)
 	defer timer.Stop()
-	said := ""
 	for {
 		select {
 		case <-ctx.Done():
@@ -155,11 +156,11 @@ func (a *App) clock(ctx context.Context) {
 		case <-a.nudge:
 		}
 		wait, trouble := a.turn(ctx)
-		if trouble != said && ctx.Err() == nil {
-			said = trouble
-			if trouble != "" {
-				a.opt.Log.Error("time cannot pass for the household", "err", trouble, "again in", wait)
-			}
+		if ctx.Err() != nil {
+			return
+		}
+		if before := a.trouble.Swap(trouble); trouble != "" && before != trouble { // said once per change
+			a.opt.Log.Error("time cannot pass for the household", "err", trouble, "again in", wait)
 		}
 		timer.Reset(wait)
 	}

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"testing"
 	"time"
 
@@ -29,6 +30,9 @@ func TestTurn(t *testing.T) {
 		}
 		now = now.Add(time.Minute)
 	}
+	if h := a.Health(); !h.OK {
+		t.Errorf("all is well, and /healthz says %+v", h)
+	}
 	if err := a.Close(t.Context()); err != nil {
 		t.Fatal(err)
 	}
@@ -36,4 +40,10 @@ func TestTurn(t *testing.T) {
 	if wait, trouble := a.turn(t.Context()); wait != troubledWait || trouble == "" {
 		t.Errorf("without a ledger wait %v (%q), want %v and why", wait, trouble, troubledWait)
 	}
+	ctx, stop := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() { defer close(done); a.clock(ctx) }()
+	until(t, "/healthz names the ledger", func() bool { h := a.Health(); return !h.OK && h.Ledger != "" })
+	stop()
+	<-done
 }

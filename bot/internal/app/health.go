@@ -15,6 +15,7 @@ import (
 // health is what /healthz answers. Status is 200 when OK, else 503.
 type health struct {
 	OK     bool                   `json:"ok"`
+	Ledger string                 `json:"ledger_error,omitempty"` // why nothing can be written
 	Chat   *chatHealth            `json:"chat,omitempty"`
 	Outbox outboxHealth           `json:"outbox"`
 	Scales map[string]scaleHealth `json:"scales,omitempty"`
@@ -90,7 +91,8 @@ func (a *App) Health() health {
 		h.Chat = &chatHealth{Connected: d.Connected, Since: stampOf(d.Since), Reconnects: d.Reconnects, Error: d.Err}
 		h.OK = d.Connected
 	}
-	if o.Failing > 0 {
+	h.Ledger, _ = a.trouble.Load().(string)
+	if o.Failing > 0 || h.Ledger != "" {
 		h.OK = false
 	}
 	for _, s := range h.Scales {
