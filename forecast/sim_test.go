@@ -375,11 +375,13 @@ type summary struct {
 	years              float64
 	falses, asked, odd int
 	polls              float64 // a day, beyond the regular ones
+	told, within       float64 // median of the rate told over the true one; share of rates told within two of their sigma
 }
 
 func summarise(all []outcome) summary {
 	var s summary
-	var hours, lost, ratio, readings []float64
+	var hours, lost, ratio, readings, rates []float64
+	within := 0.0
 	for _, o := range all {
 		s.years += o.years
 		s.falses += len(o.false_)
@@ -401,12 +403,17 @@ func summarise(all []outcome) summary {
 		hours = append(hours, o.hours)
 		lost = append(lost, o.lost)
 		readings = append(readings, o.hours/o.home.interval.Hours())
+		rates = append(rates, float64(o.hit.Rate)/o.home.leak.PerHour)
+		if math.Abs(float64(o.hit.Rate)-o.home.leak.PerHour) < 2*float64(o.hit.RateSD) {
+			within++
+		}
 		if visible {
 			s.slowFound++
 			ratio = append(ratio, o.hours/24/(1+o.clairvoys))
 		}
 	}
 	s.hours, s.lost, s.ratio, s.readings = median(hours), median(lost), median(ratio), median(readings)
+	s.told, s.within = median(rates), within/float64(len(rates))
 	return s
 }
 
@@ -464,8 +471,8 @@ func TestSurvey(t *testing.T) {
 	for _, kind := range []string{"", "trouble", "slow", "medium", "valve-left-open", "violent"} {
 		all := survey(kind, n, os.Getenv("TAREBELL_LIVE") != "")
 		s := summarise(all)
-		fmt.Printf("%-16s found %d/%d hours %.1f (readings %.1f) lost %.0f | visible %d/%d ratio %.2f | false %d in %.1f y = %.3f/y asked %d odd %.1f/y polls %.1f/day\n",
-			kind, s.found, s.of, s.hours, s.readings, s.lost, s.slowFound, s.slowOf, s.ratio, s.falses, s.years,
+		fmt.Printf("%-16s found %d/%d hours %.1f (readings %.1f) lost %.0f | visible %d/%d ratio %.2f | rate %.2f of the true one, within %.2f | false %d in %.1f y = %.3f/y asked %d odd %.1f/y polls %.1f/day\n",
+			kind, s.found, s.of, s.hours, s.readings, s.lost, s.slowFound, s.slowOf, s.ratio, s.told, s.within, s.falses, s.years,
 			float64(s.falses)/s.years, s.asked, float64(s.odd)/s.years, s.polls)
 		if testing.Verbose() {
 			for _, o := range all {

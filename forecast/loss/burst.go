@@ -130,13 +130,15 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 		return Found{}, false
 	}
 	since := b.began(i, last)
+	lost := fell - usual - told
 	h = b.bin[last].at.Sub(since).Hours()
-	if !b.still(w, (fell-usual-told)/h) {
+	if !b.still(w, lost/h) {
 		return Found{}, false
 	}
+	between := b.bin[last].at.Sub(b.bin[last-1].at).Hours()
 	return Found{
-		Kind: Abrupt, Since: since, Lost: grams(fell - usual - told), LostSD: grams(sd),
-		Rate: perHour((fell - usual - told) / h), RateSD: perHour(sd / h),
+		Kind: Abrupt, Since: since, Lost: grams(lost), LostSD: grams(sd),
+		Rate: perHour(lost / h), RateSD: perHour(math.Hypot(sd, lost/h*between/2) / h),
 	}, true
 }
 

@@ -98,20 +98,3 @@ func TwoSided(k, h, shift float64) (float64, error) {
 
 func phi(z float64) float64     { return math.Erfc(-z/math.Sqrt2) / 2 }
 func density(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
-
-// Threshold is the log likelihood ratio at which a Page test for a shift of delta standard deviations has
-// the given rate of false alarms per value, by Siegmund's approximation: with k = δ/2 and b = h + 1.166,
-// ARL = (exp(2kb) - 2kb - 1)/(2k²). It is at least leastThreshold.
-func Threshold(delta, rate float64) float64 {
-	arl := 1 / rate
-	// x = 2kb solves eˣ - x - 1 = 2k²·ARL.
-	target := delta * delta / 2 * arl
-	x := math.Log1p(target)
-	for range 4 {
-		x = math.Log(target + x + 1)
-	}
-	return math.Max(x-1.166*delta, leastThreshold)
-}
-
-// leastThreshold is a likelihood ratio of 20.
-const leastThreshold = 3.0

@@ -115,19 +115,3 @@ func TestARL(t *testing.T) {
 		t.Errorf("a head start does not shorten the run: %.3g, %.3g", fast, plain)
 	}
 }
-
-// TestThreshold holds the closed form used while running against the integral equation.
-func TestThreshold(t *testing.T) {
-	for _, delta := range []float64{0.3, 0.5, 1, 1.5} {
-		for _, arl := range []float64{1e4, 1e5} {
-			h := Threshold(delta, 1/arl)
-			got, err := ARL(delta/2, h/delta, 0, 0)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if math.Abs(got/arl-1) > 0.06 {
-				t.Errorf("delta %g: threshold %.3f has run length %.0f, want %.0f", delta, h, got, arl)
-			}
-		}
-	}
-}

@@ -50,17 +50,22 @@ func (d *daily) learn(fell float64) {
 	d.variance += w * (e*e - d.variance)
 }
 
-// evidence is what the days since a suspicion began say for a loss of g, g/h, as a log likelihood ratio of at
-// most mostSupport; known is how much they would have said against it had there been none, at most mostKnown.
-// The household's own level may have wandered meanwhile.
-func (d *daily) evidence(c *suspicion, g float64) (more, known float64) {
+// speaks is what the days since an onset say of a loss: x g/day more than before went, with variance v. ok is false
+// while they say nothing. The household's own level may have wandered meanwhile.
+func (d *daily) speaks(c *onset) (x, v float64, ok bool) {
 	n := float64(c.days)
 	if n < 1 || d.n < 10 {
-		return 0, 0
+		return 0, 0, false
 	}
 	own := usualWander * math.Max(c.day, 0)
-	v := d.variance/n + d.variance/math.Min(d.n, dailyMemory) + own*own*(1-math.Exp(-n/wanderDays))
-	x, shift := c.fell/n-c.day, 24*g
+	v = d.variance/n + d.variance/math.Min(d.n, dailyMemory) + own*own*(1-math.Exp(-n/wanderDays))
+	return c.fell/n - c.day, v, true
+}
+
+// support is the evidence of days that fell by x more, with variance v, for a loss of g, g/h, as a log likelihood ratio of
+// at most mostSupport; known is how much they would have said against it had there been none, at most mostKnown.
+func support(x, v, g float64) (more, known float64) {
+	shift := 24 * g
 	more = (2*x*shift - shift*shift) / (2 * v)
 	return math.Min(more, mostSupport), math.Min(shift*shift/(2*v), mostKnown)
 }

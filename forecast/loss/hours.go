@@ -41,6 +41,7 @@ const (
 	mostOnce       = 2.0  // evidence a single reading may add
 	fewCalm        = 4.0  // h; a suspicion that has had more quiet hours must live on them, too:
 	leastCalm      = 2.0  // the evidence they must have brought, since gas that escapes does so at night
+	onsetShare     = 0.15 // of the time since it began, by which that is uncertain
 )
 
 // surprise is the square of the standardised surprise from which on the level is taken to be less known than
@@ -168,7 +169,7 @@ func (b *hours) test(w *Watch, r Reading) (Found, bool) {
 	sd := math.Sqrt(c.spread + 2*b.p)
 	return Found{
 		Kind: kindOf(lost / h), Since: c.since, Lost: grams(lost), LostSD: grams(sd),
-		Rate: perHour(lost / h), RateSD: perHour(sd / h),
+		Rate: perHour(lost / h), RateSD: perHour(math.Hypot(sd, onsetShare*lost) / h),
 	}, true
 }
 

@@ -4,11 +4,11 @@
 //
 //	burst    minutes to hours: more gone than a party takes, and still going
 //	hours    8 to 100 g/h: a bank of likelihood ratios, hour by hour, that a party cannot drive far
-//	nights   1 to 10 g/h: the slope of each quiet night against the household's own past nights
+//	nights   1 to 12 g/h: the slope of each quiet night against the household's own past nights
 //
-// The last two are sequential tests in the sense of Page (1954) with a false-alarm rate that follows from
-// their threshold; see Threshold and ARL. Once a loss is believed it is followed: how fast, how much, and
-// whether it has stopped.
+// The last two are sequential tests: hours in the sense of Page (1954), with bounded likelihood ratios; nights by a
+// generalised likelihood ratio whose threshold follows from the rate of false alarms asked for. Once a loss is believed
+// it is followed: how fast, how much, and whether it has stopped.
 package loss
 
 import (
@@ -166,9 +166,13 @@ func (w *Watch) Refilled() {
 	w.nights.days.known = false
 }
 
-// Dismiss says that the loss believed was none: the household knows better. For some weeks more proof is
-// asked for.
+// Dismiss says that the loss believed was none: the household knows better. What nights showed is usual, then, and for
+// some weeks more proof is asked for.
 func (w *Watch) Dismiss() {
+	if w.open.slow {
+		w.nights.usual -= w.open.rate
+		w.nights.p += w.open.rateSD * w.open.rateSD
+	}
 	w.wary = math.Min(w.wary+waryStep, mostWary)
 	w.end()
 }

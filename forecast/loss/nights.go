@@ -8,9 +8,8 @@ import (
 // nights judges the slope of each quiet night against the household's own past nights. Warmth that comes and
 // goes every day bends every night alike; a loss does not.
 //
-// A night's slope b is normal around the household's usual slope μ, with variance v from the readings'
-// scatter and τ² from everything else. For each of slowRates a Page test adds up the log likelihood ratio of
-// "μ - g since some night" over "μ as ever", with μ unknown in both and estimated as the nights come.
+// A night's slope b is normal around the household's usual slope μ, with variance v from the readings' scatter and τ²
+// from everything else. A Kalman filter follows μ; onsets judge its surprises.
 type nights struct {
 	sums   slope
 	usual  float64 // μ, g/h
@@ -19,21 +18,10 @@ type nights struct {
 	excess float64 // mean of what nights scatter beyond the rest; τ² unless that is too small
 	n      float64
 	alarms float64 // tolerated, per year
-	bank   [len(slowRates)]suspicion
+	onsets onsets
 	days   daily
 	s2     EWMA // variance of a night's surprise, lately, (g/h)²
 	losing bool // a loss is believed: nights are not learned from
-}
-
-type suspicion struct {
-	usual    float64 // μ if it is true
-	evidence float64
-	since    time.Time
-	n        int     // nights since then
-	sum      float64 // of their slopes
-	day      float64 // g/day, usual fall of a day when it began
-	days     int     // days since then
-	fell     float64 // sum of their falls, g
 }
 
 // slope is a running regression of mass on time.
@@ -42,9 +30,6 @@ type slope struct {
 	n, st, sy, stt, sty float64
 	sd, coarse          float64
 }
-
-// slowRates are the losses looked for, g/h.
-var slowRates = [...]float64{1, 1.6, 2.5, 4, 6.3, 10}
 
 const (
 	usualSD      = 3.0  // g/h: warmth bends nights by less than this
@@ -60,8 +45,12 @@ const (
 	nightHours   = 7.0
 )
 
+// unlowered is the share of its rate of false alarms at which the test on nights alone is set: that the days may lower
+// its bar doubles them (Curve).
+const unlowered = 0.5
+
 // DefaultFalseAlarms is the default rate of false alarms of the test on nights, per household and year.
-const DefaultFalseAlarms = 0.05
+const DefaultFalseAlarms = 0.06
 
 func (s *nights) reset(alarms float64) {
 	if alarms <= 0 {
@@ -76,9 +65,7 @@ func (s *nights) drop() { s.sums = slope{} }
 // forgive forgets all suspicion.
 func (s *nights) forgive() {
 	s.drop()
-	for i := range s.bank {
-		s.bank[i] = suspicion{usual: s.usual}
-	}
+	s.onsets = onsets{}
 }
 
 func (s *slope) add(r Reading) {
@@ -129,7 +116,7 @@ func (s *nights) add(r Reading) (z float64, ended bool) {
 // close judges the night that has ended.
 func (s *nights) close() (z float64, ok bool) {
 	b, v, ok := s.sums.fit()
-	from, to := s.sums.from, s.sums.to
+	from := s.sums.from
 	sums := s.sums
 	s.sums = slope{}
 	if !ok {
@@ -141,16 +128,16 @@ func (s *nights) close() (z float64, ok bool) {
 		return (s.usual - b) / math.Sqrt(s.p+v), true
 	}
 	s.p += wander * wander
-	z = s.weigh(b, v, from, to)
+	z = s.weigh(b, v, from)
 	if day {
-		s.count(fell)
+		s.onsets.fell(fell)
 	}
 	return z, true
 }
 
 // weigh adds a night of slope b, with variance v, to the evidence and to what is usual. It returns how many
 // sigma the night fell faster than usual.
-func (s *nights) weigh(b, v float64, from, to time.Time) float64 {
+func (s *nights) weigh(b, v float64, from time.Time) float64 {
 	S := s.p + v
 	if s.s2.E == 0 {
 		s.s2 = EWMA{Lambda: 0.1, E: S}
@@ -159,20 +146,10 @@ func (s *nights) weigh(b, v float64, from, to time.Time) float64 {
 	sd := math.Sqrt(S)
 	nu := clipTo(b-s.usual, wildest*sd)
 	k := s.p / S
-	for i := range s.bank {
-		c := &s.bank[i]
-		if c.n == 0 {
-			c.usual, c.since, c.day = s.usual, from, s.days.mean
-		}
-		nu1 := clipTo(b-(c.usual-slowRates[i]), wildest*sd)
-		c.evidence += (nu*nu - nu1*nu1) / (2 * S)
-		c.usual += k * nu1
-		c.n++
-		c.sum += b
-		if c.evidence <= 0 || c.stale(slowRates[i]/sd) || s.n < fewestNights {
-			*c = suspicion{}
-		}
+	if s.n >= fewestNights {
+		s.onsets.open(from, s.days.mean)
 	}
+	s.onsets.surprised(nu, S, k)
 	s.usual += k * nu
 	s.p *= 1 - k
 	s.n++
@@ -187,44 +164,46 @@ func (s *nights) roughness() float64 { return s.tau2 * 5 / 6 * nightHours }
 
 func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most)) }
 
-// stale reports a suspicion of a loss of delta sigma that has had twice the nights a 4 sigma slope would have
-// taken and still proves nothing. What is usual has by then been learned to fit it; a later beginning must get
-// its chance.
-func (c *suspicion) stale(delta float64) bool {
-	return float64(c.n) > 32/(delta*delta)+10 && c.evidence < 4
-}
-
-// count adds a day's fall to every suspicion.
-func (s *nights) count(fell float64) {
-	for i := range s.bank {
-		if c := &s.bank[i]; c.n > 0 {
-			c.days++
-			c.fell += fell
-		}
-	}
-}
-
 // test reports a loss with enough evidence.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
-	sd := math.Sqrt(s.s2.E)
-	for i := len(s.bank) - 1; i >= 0; i-- {
-		c := &s.bank[i]
-		limit := Threshold(slowRates[i]/sd, s.alarms/float64(len(s.bank))/365.25)
-		more, known := s.days.evidence(c, slowRates[i])
-		if c.evidence+more < math.Max(limit-known, leastNights)+w.wary || c.n < 2 {
-			continue
+	limit := glrThreshold(s.alarms * unlowered / 365.25)
+	for i := range s.onsets.all() {
+		c := &s.onsets.of[i]
+		if c.nights < fewestSince || c.most()+mostSupport < leastNights+w.wary {
+			continue // most end here
 		}
-		return s.report(c, slowRates[i], r), true
+		evidence, known := c.verdict(&s.days)
+		for i := range evidence {
+			if evidence[i] >= math.Max(limit-known[i], leastNights)+w.wary {
+				return s.report(r), true
+			}
+		}
 	}
 	return Found{}, false
 }
 
-func (s *nights) report(c *suspicion, g float64, r Reading) Found {
-	h := r.At.Sub(c.since).Hours()
-	rate := math.Max(c.usual-c.sum/float64(c.n), g/2)
-	sd := math.Sqrt(s.s2.E/float64(c.n) + s.p)
-	s.usual = c.usual
-	return Found{
-		Kind: Slow, Since: c.since, Lost: grams(rate * h), LostSD: grams(sd * h), Rate: perHour(rate), RateSD: perHour(sd),
+// report weighs every onset and rate by its evidence. What was usual before is usual again once the loss ends.
+func (s *nights) report(r Reading) Found {
+	var best, sum, rate, rate2, lost, lost2, drawn float64
+	f := Found{Kind: Slow}
+	for i := range s.onsets.all() {
+		c := &s.onsets.of[i]
+		h := r.At.Sub(c.since).Hours()
+		evidence, _ := c.verdict(&s.days)
+		for i, g := range slowRates {
+			p := math.Exp(evidence[i])
+			if p > best && c.nights >= fewestSince {
+				best, f.Since = p, c.since
+			}
+			sum += p
+			rate, rate2 = rate+p*g, rate2+p*g*g
+			lost, lost2 = lost+p*g*h, lost2+p*g*h*g*h
+			drawn += p * g * c.f
+		}
 	}
+	rate, lost = rate/sum, lost/sum
+	s.usual -= drawn / sum
+	f.Rate, f.RateSD = perHour(rate), perHour(math.Sqrt(rate2/sum-rate*rate))
+	f.Lost, f.LostSD = grams(lost), grams(math.Sqrt(lost2/sum-lost*lost))
+	return f
 }

@@ -1,0 +1,114 @@
+package loss
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+)
+
+// TestOnsetIsExact: the evidence of an onset is the difference of the log likelihoods of two Kalman filters, one of which
+// is told of the loss (Willsky & Jones 1976: for linear systems the ratio is exact).
+func TestOnsetIsExact(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 1))
+	var nights [40]float64
+	for i := range nights {
+		nights[i] = 3*r.NormFloat64() - 2
+	}
+	const v, from = 4.0, 15
+	likelihood := func(g float64) (ll float64) {
+		mu, p := 0.0, usualSD*usualSD
+		for i, b := range nights {
+			p += wander * wander
+			if i >= from {
+				b += g
+			}
+			s := p + v
+			ll -= (math.Log(2*math.Pi*s) + (b-mu)*(b-mu)/s) / 2
+			mu += p / s * (b - mu)
+			p *= 1 - p/s
+		}
+		return ll
+	}
+	var o onsets
+	mu, p := 0.0, usualSD*usualSD
+	for i, b := range nights {
+		p += wander * wander
+		s := p + v
+		if i == from {
+			o.open(time.Time{}, 0)
+		}
+		o.surprised(b-mu, s, p/s)
+		mu += p / s * (b - mu)
+		p *= 1 - p/s
+	}
+	for _, g := range slowRates {
+		if got, want := o.of[0].says(g), likelihood(g)-likelihood(0); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%g g/h: evidence %.6f, two filters say %.6f", g, got, want)
+		}
+	}
+	if c := o.of[0]; math.Abs(c.most()-c.says(c.d/c.j)) > 1e-9 && c.d > 0 {
+		t.Errorf("at most %.3f, but %.3f", c.most(), c.says(c.d/c.j))
+	}
+}
+
+// TestGLRThreshold holds the closed form to simulation: independent normal values of known mean, without any step, must
+// signal at about the rate asked for. The window of 100 and the discrete values are as in use.
+func TestGLRThreshold(t *testing.T) {
+	for _, rate := range []float64{1. / 100, 1. / 400, 1. / 1500} {
+		limit := glrThreshold(rate)
+		r := rand.New(rand.NewPCG(2, uint64(1/rate)))
+		const runs = 250
+		total := 0
+		for range runs {
+			var o onsets
+			for signal := false; !signal; total++ {
+				o.open(time.Time{}, 0)
+				o.surprised(r.NormFloat64(), 1, 0)
+				for i := range o.all() {
+					signal = signal || o.of[i].most() >= limit
+				}
+			}
+		}
+		got := float64(total) / runs * rate
+		t.Logf("asked 1 in %.0f: 1 in %.0f, at %.2f", 1/rate, got/rate, limit)
+		if math.Abs(got-1) > 0.25 { // four standard errors of the simulation
+			t.Errorf("asked 1 in %.0f: 1 in %.0f", 1/rate, got/rate)
+		}
+	}
+}
+
+// TestRateOfASlowLoss: over many households the rate told for a loss just found is neither too high nor too low, though
+// only nights that stand out are told: what is thought of rates before they are weighed holds against that.
+func TestRateOfASlowLoss(t *testing.T) {
+	var ratio, within, n float64
+	for i := range 400 {
+		r := rand.New(rand.NewPCG(3, uint64(i)))
+		w := New(Options{})
+		s := &w.nights
+		g := math.Exp(r.Float64() * math.Log(8)) // 1 to 8 g/h
+		at := time.Date(2025, 1, 1, 23, 0, 0, 0, time.UTC)
+		for night := range 150 {
+			at = at.AddDate(0, 0, 1)
+			b := 2 * r.NormFloat64()
+			if night >= 40 {
+				b -= g
+			}
+			s.weigh(b, 4, at)
+			if f, ok := s.test(w, Reading{At: at.Add(7 * time.Hour)}); ok {
+				if night >= 40 {
+					ratio += math.Log(float64(f.Rate) / g)
+					n++
+					if math.Abs(float64(f.Rate)-g) < 2*float64(f.RateSD) {
+						within++
+					}
+				}
+				break
+			}
+		}
+	}
+	t.Logf("%.0f found, rate told over the true one %.2f (geometric mean), within two sigma %.2f", n, math.Exp(ratio/n), within/n)
+	if m := math.Exp(ratio / n); n < 250 || m < 0.85 || m > 1.2 || within/n < 0.85 {
+		t.Errorf("%.0f found, %.2f of the true rate, %.2f within two sigma", n, m, within/n)
+	}
+}
