@@ -42,6 +42,8 @@ func Check(w Weighing) error {
 			fmt.Sprintf("want %v to %v °C", float64(MinTemp), float64(MaxTemp)))
 	case w.At.IsZero():
 		return fail("no time", "want when it was weighed")
+	case !TimeOK(w.At):
+		return fail("weighed at "+w.At.UTC().Format(time.RFC3339), "want a time "+Times+"; is the clock right?")
 	case !w.Received.IsZero() && w.At.Sub(w.Received) > MaxSkew:
 		return fail("weighed at "+w.At.UTC().Format(time.RFC3339)+", which is still to come", "is the clock right?")
 	case w.Origin != Scale && w.Origin != Manual:
@@ -54,5 +56,11 @@ func Check(w Weighing) error {
 
 // TempOK reports whether t can be the temperature of a room with a scale in it.
 func TempOK(t unit.Celsius) bool { return t >= MinTemp && t <= MaxTemp }
+
+// Times is when a household can have weighed: a clock that was never set says 1970.
+const Times = "from 1990 to 2199"
+
+// TimeOK reports whether t can be the time of a weighing.
+func TimeOK(t time.Time) bool { y := t.UTC().Year(); return 1990 <= y && y < 2200 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

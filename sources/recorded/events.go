@@ -2,9 +2,7 @@ package recorded
 
 import (
 	"io"
-	"iter"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
@@ -71,24 +69,6 @@ const (
 	eventContractLen = 3
 )
 
-// Events reads events one by one, in the order of the file. It yields an error at a mistake and stops. File
-// names the input in errors.
-func Events(file string, r io.Reader) iter.Seq2[Event, error] {
-	return func(yield func(Event, error) bool) {
-		t, err := openTable(file, r, eventColumns, eventContractLen)
-		if err != nil {
-			yield(Event{}, err)
-			return
-		}
-		for {
-			e, err := t.event()
-			if err == io.EOF || !yield(e, err) || err != nil {
-				return
-			}
-		}
-	}
-}
-
 // LoadEvents reads a whole file, sorted by time; events of the same time keep the order of the file. If there
 // are mistakes it returns the first few of them as an Errors.
 func LoadEvents(file string) ([]Event, error) {
@@ -97,13 +77,11 @@ func LoadEvents(file string) ([]Event, error) {
 		return nil, err
 	}
 	defer f.Close()
-	t, err := openTable(file, f, eventColumns, eventContractLen)
-	if err != nil {
-		return nil, err
-	}
-	es, err := collect(t.event)
-	slices.SortStableFunc(es, func(a, b Event) int { return a.At.Compare(b.At) })
-	return es, err
+	return readEvents(file, f)
+}
+
+func readEvents(file string, r io.Reader) ([]Event, error) {
+	return read(file, r, eventColumns, eventContractLen, (*table).event, func(e Event) time.Time { return e.At })
 }
 
 func (t *table) event() (Event, error) {

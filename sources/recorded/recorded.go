@@ -14,6 +14,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"tarebell/sources"
 )
 
 // Error is a mistake in a file.
@@ -66,7 +68,7 @@ func openTable(file string, r io.Reader, known []string, need int) (*table, erro
 	for i := range t.index {
 		t.index[i] = slices.Index(t.header, known[i])
 		if t.index[i] < 0 && i < need {
-			return nil, &Error{File: file, Line: 1, Want: fmt.Sprintf("no column %s; want the header %s", known[i], strings.Join(known[:need], ","))}
+			return nil, &Error{File: file, Line: 1, Read: quote(strings.Join(t.header, ",")), Want: t.headerWanted(known[i], need)}
 		}
 	}
 	for i, name := range t.header {
@@ -79,11 +81,20 @@ func openTable(file string, r io.Reader, known []string, need int) (*table, erro
 	return t, nil
 }
 
+// headerWanted says what is wrong with a header that lacks a column.
+func (t *table) headerWanted(column string, need int) string {
+	want := "want the header " + strings.Join(t.known[:need], ",")
+	if len(t.header) == 1 && strings.ContainsAny(t.header[0], ";\t") {
+		return want + ", with commas between columns and points in decimals"
+	}
+	return "no column " + column + "; " + want
+}
+
 // next reads a row; io.EOF ends the file.
 func (t *table) next() error {
 	row, err := t.csv.Read()
+	t.row = row
 	if err == nil {
-		t.row = row
 		return nil
 	}
 	if errors.Is(err, io.EOF) {
@@ -117,7 +128,8 @@ func (t *table) broken(err error) error {
 	e.fatal = true
 	if errors.Is(err, csv.ErrFieldCount) {
 		e.fatal = false
-		e.Col, e.Want = 0, fmt.Sprintf("want %d fields: %s", len(t.header), strings.Join(t.header, ","))
+		e.Col, e.Read = 0, quote(strings.Join(t.row, ","))
+		e.Want = fmt.Sprintf("%d of %d fields; want %s", len(t.row), len(t.header), strings.Join(t.header, ","))
 	}
 	return e
 }
@@ -125,14 +137,18 @@ func (t *table) broken(err error) error {
 // timeColumn reads the time in known column i.
 func (t *table) timeColumn(i int) (time.Time, *Error) {
 	s := t.get(i)
-	if at, ok := fastTime(s); ok {
-		return at, nil
+	at, ok := fastTime(s)
+	if !ok {
+		var err error
+		if at, err = parseTime(s); err != nil {
+			return at, t.fault(i, "want a time of RFC 3339, for example 2027-01-04T06:50:00Z")
+		}
+		at = at.UTC().Truncate(time.Millisecond)
 	}
-	at, err := parseTime(s)
-	if err != nil {
-		return at, t.fault(i, "want a time of RFC 3339, for example 2027-01-04T06:50:00Z")
+	if !sources.TimeOK(at) {
+		return at, t.fault(i, "want a time "+sources.Times)
 	}
-	return at.UTC().Truncate(time.Millisecond), nil
+	return at, nil
 }
 
 // textColumn is a field to be kept: a copy, because the fields of a row share one string.
@@ -140,6 +156,15 @@ func (t *table) textColumn(i int) string { return strings.Clone(t.get(i)) }
 
 // Errors are the first mistakes of a file, in file order.
 type Errors []*Error
+
+// Unwrap gives the single mistakes to errors.As.
+func (es Errors) Unwrap() []error {
+	out := make([]error, len(es))
+	for i, e := range es {
+		out[i] = e
+	}
+	return out
+}
 
 // maxErrors is how many mistakes are looked for.
 const maxErrors = 10
@@ -151,6 +176,19 @@ func (es Errors) Error() string {
 		lines[i] = e.Error()
 	}
 	return strings.Join(lines, "\n")
+}
+
+// read reads a table in order of time; rows of the same time keep the order of the file.
+func read[T any](file string, r io.Reader, columns []string, need int, row func(*table) (T, error), at func(T) time.Time) ([]T, error) {
+	t, err := openTable(file, r, columns, need)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := collect(func() (T, error) { return row(t) })
+	if inTime := func(a, b T) int { return at(a).Compare(at(b)) }; !slices.IsSortedFunc(rows, inTime) {
+		slices.SortStableFunc(rows, inTime)
+	}
+	return rows, err
 }
 
 // collect reads rows to the end, past mistakes in fields, and returns what was right, or the mistakes.

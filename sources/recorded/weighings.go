@@ -5,8 +5,8 @@ import (
 	"iter"
 	"math"
 	"os"
-	"slices"
 	"strconv"
+	"time"
 
 	"tarebell/forecast/unit"
 	"tarebell/sources"
@@ -28,39 +28,31 @@ const (
 	contractColumns = 4
 )
 
-// Weighings reads weighings one by one, in the order of the file. It yields an error at a mistake and stops.
-// File names the input in errors.
+// Weighings reads weighings and hands them out in order of time; those of the same time keep the order of the file. If
+// there are mistakes it yields the first few of them as an Errors, and nothing else. File names the input in errors.
 func Weighings(file string, r io.Reader) iter.Seq2[sources.Weighing, error] {
 	return func(yield func(sources.Weighing, error) bool) {
-		t, err := openTable(file, r, weighingColumns, contractColumns)
+		ws, err := read(file, r, weighingColumns, contractColumns, (*table).weighing, func(w sources.Weighing) time.Time { return w.At })
 		if err != nil {
 			yield(sources.Weighing{}, err)
 			return
 		}
-		for {
-			w, err := t.weighing()
-			if err == io.EOF || !yield(w, err) || err != nil {
+		for _, w := range ws {
+			if !yield(w, nil) {
 				return
 			}
 		}
 	}
 }
 
-// LoadWeighings reads a whole file, sorted by time; weighings of the same time keep the order of the file. If
-// there are mistakes it returns the first few of them as an Errors.
+// LoadWeighings reads a whole file, as Weighings does.
 func LoadWeighings(file string) ([]sources.Weighing, error) {
 	f, err := os.Open(file)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	t, err := openTable(file, f, weighingColumns, contractColumns)
-	if err != nil {
-		return nil, err
-	}
-	ws, err := collect(t.weighing)
-	slices.SortStableFunc(ws, func(a, b sources.Weighing) int { return a.At.Compare(b.At) })
-	return ws, err
+	return read(file, f, weighingColumns, contractColumns, (*table).weighing, func(w sources.Weighing) time.Time { return w.At })
 }
 
 func (t *table) weighing() (w sources.Weighing, err error) {

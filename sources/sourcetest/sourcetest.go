@@ -5,7 +5,6 @@ package sourcetest
 import (
 	"context"
 	"errors"
-	"io"
 	"math"
 	"strings"
 	"testing"
@@ -22,7 +21,6 @@ type Case struct {
 	Want      []sources.Weighing
 	Tolerance unit.Grams // of Gross
 
-	Ends    bool     // after Want comes io.EOF; else the source would go on
 	Break   func()   // makes the next poll fail; nil: it cannot be broken
 	Mend    func()   // undoes Break
 	Secrets []string // that no text of the source may contain
@@ -33,7 +31,6 @@ func Exercise(t *testing.T, open func(t *testing.T) Case) {
 	t.Run("brings what is there", func(t *testing.T) { brings(t, open(t)) })
 	t.Run("a repeat has the same key", func(t *testing.T) { repeats(t, open(t), open(t)) })
 	t.Run("stops when told", func(t *testing.T) { stops(t, open(t)) })
-	t.Run("ends for good", func(t *testing.T) { ends(t, open(t)) })
 	t.Run("explains a failure and goes on", func(t *testing.T) { explains(t, open(t)) })
 }
 
@@ -94,20 +91,6 @@ func stops(t *testing.T, c Case) {
 	}
 	if got := poll(t, c); !got.At.Equal(c.Want[0].At) {
 		t.Errorf("a cancelled poll lost the weighing of %v: next is %v", c.Want[0].At, got.At)
-	}
-}
-
-func ends(t *testing.T, c Case) {
-	if !c.Ends {
-		t.Skip("has no end")
-	}
-	for range c.Want {
-		poll(t, c)
-	}
-	for range 2 {
-		if _, err := c.Source.Poll(context.Background()); !errors.Is(err, io.EOF) {
-			t.Errorf("after the end: %v, want io.EOF", err)
-		}
 	}
 }
 
