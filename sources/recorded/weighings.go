@@ -5,6 +5,7 @@ import (
 	"iter"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"time"
 
@@ -28,11 +29,11 @@ const (
 	contractColumns = 4
 )
 
-// Weighings reads weighings and hands them out in order of time; those of the same time keep the order of the file. If
-// there are mistakes it yields the first few of them as an Errors, and nothing else. File names the input in errors.
+// Weighings reads weighings and hands them out in order of time; those of the same time keep the order of the file, and a row that
+// stands there twice counts once. If there are mistakes it yields the first few of them as an Errors, and nothing else. File names the input in errors.
 func Weighings(file string, r io.Reader) iter.Seq2[sources.Weighing, error] {
 	return func(yield func(sources.Weighing, error) bool) {
-		ws, err := read(file, r, weighingColumns, contractColumns, (*table).weighing, func(w sources.Weighing) time.Time { return w.At })
+		ws, err := readWeighings(file, r)
 		if err != nil {
 			yield(sources.Weighing{}, err)
 			return
@@ -52,7 +53,13 @@ func LoadWeighings(file string) ([]sources.Weighing, error) {
 		return nil, err
 	}
 	defer f.Close()
-	return read(file, f, weighingColumns, contractColumns, (*table).weighing, func(w sources.Weighing) time.Time { return w.At })
+	return readWeighings(file, f)
+}
+
+// readWeighings reads a table; a row that repeats the one before it says nothing new.
+func readWeighings(file string, r io.Reader) ([]sources.Weighing, error) {
+	ws, err := read(file, r, weighingColumns, contractColumns, (*table).weighing, func(w sources.Weighing) time.Time { return w.At })
+	return slices.Compact(ws), err
 }
 
 func (t *table) weighing() (w sources.Weighing, err error) {
