@@ -89,7 +89,11 @@ func report(w *world, err error) int {
 		for _, m := range mistakes {
 			fmt.Fprintln(w.err, m)
 		}
-		fmt.Fprintf(w.err, "bot: error: the config has %d mistake(s); nothing was started\n", len(mistakes))
+		many := "mistakes"
+		if len(mistakes) == 1 {
+			many = "mistake"
+		}
+		fmt.Fprintf(w.err, "bot: error: the config has %d %s; nothing was started\n", len(mistakes), many)
 		return exitFailed
 	}
 	fmt.Fprintln(w.err, "bot: error:", err)

@@ -92,6 +92,12 @@ func (d *document) notYAML(err error) *yaml.Node {
 		line, _ = strconv.Atoi(m[1])
 		what = m[2]
 	}
+	switch {
+	case strings.Contains(what, "anchor"):
+		return d.refuse(line, 0, "not YAML: "+clip(what))
+	case line == 0:
+		line = 1 // the parser names no line when it is the first
+	}
 	return d.refuse(line, 0, "not YAML: "+clip(what)+"; look at this line and the one above for a missing colon, quote, bracket or space")
 }
 

@@ -50,6 +50,9 @@ func distance(a, b string) int {
 
 // unknownKey says what to do about a key that does not belong into the group called where.
 func unknownKey(where, name string) string {
+	if name != "" && '0' <= name[0] && name[0] <= '9' {
+		return "not a key but the rest of a number: between braces a comma ends a value; write the decimals with a point"
+	}
 	var known []string
 	for _, k := range schema[where] {
 		known = append(known, k.name)
