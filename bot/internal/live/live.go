@@ -68,8 +68,10 @@ func (h *House) mend(ctx context.Context) error {
 }
 
 // Accept takes one entry: it is in the ledger, with all that follows from it, when Accept returns. An entry
-// whose key is known changes nothing and comes back with Seq 0.
+// whose key is known changes nothing and comes back with Seq 0. The end of ctx does not cut it off: somebody who typed while the
+// program was being stopped is told what became of it.
 func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) {
+	ctx = context.WithoutCancel(ctx)
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if err := h.mend(ctx); err != nil {

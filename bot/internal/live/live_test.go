@@ -50,13 +50,13 @@ func (f *flaky) Entries(ctx context.Context, after int64, yield func(store.Entry
 
 type rig struct {
 	*House
-	t     *testing.T
+	t     testing.TB
 	store *flaky
 	now   time.Time
 	log   strings.Builder
 }
 
-func newRig(t *testing.T) *rig {
+func newRig(t testing.TB) *rig {
 	t.Helper()
 	s, err := sqlite.Open(filepath.Join(t.TempDir(), "ledger.db"))
 	if err != nil {
@@ -364,6 +364,24 @@ func TestRenamedCylinder(t *testing.T) {
 	}
 }
 
+// TestStoppedMeanwhile: what has begun is finished, in order or in the past, and taken back, though the program is being stopped.
+func TestStoppedMeanwhile(t *testing.T) {
+	r := newRig(t)
+	r.weigh(start, 15_900)
+	stopped, stop := context.WithCancel(ctx)
+	stop()
+	for i, at := range []time.Time{start.Add(time.Hour), start.Add(30 * time.Minute)} {
+		w := sources.Weighing{Item: "main", Gross: 15_890, At: at, Received: at, Origin: sources.Manual, Key: fmt.Sprint("said/", i)}
+		e, err := r.Accept(stopped, FromWeighing(w, "Ines", ""))
+		if err != nil || e.Seq == 0 {
+			t.Fatalf("accepted as %d, %v", e.Seq, err)
+		}
+		if _, err := r.Void(stopped, e.Seq); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
 func TestNonsenseIsRefused(t *testing.T) {
 	r := newRig(t)
 	for name, e := range map[string]store.Entry{
@@ -442,5 +460,31 @@ func TestOverIsMarked(t *testing.T) {
 	slices.Sort(marked)
 	if want := []string{"main/again", "main/first"}; !slices.Equal(marked, want) {
 		t.Errorf("marked %v, want %v", marked, want)
+	}
+}
+
+// BenchmarkRebuild is what an undo or an entry of the past costs after a year of readings every ten minutes, with a status every day.
+func BenchmarkRebuild(b *testing.B) {
+	r := newRig(b)
+	var year []store.Entry
+	gas := 5_900.0
+	for i := range 365 * 24 * 6 {
+		at := start.Add(time.Duration(i) * 10 * time.Minute)
+		if at.Hour() >= 8 && at.Hour() < 22 {
+			gas -= 50.0 / 84
+		}
+		if gas < 600 {
+			gas = 5_900
+		}
+		w := sources.Weighing{Item: "main", Gross: unit.Grams(10_000 + gas + float64(i*7919%13) - 6), At: at, Received: at, Origin: sources.Scale, Key: sources.Key(sources.Scale, "main", at)}
+		year = append(year, FromWeighing(w, "", ""))
+	}
+	if _, err := r.store.Write(ctx, store.Batch{Entries: year}); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, err := r.rebuild(ctx, store.Batch{}); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

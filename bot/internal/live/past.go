@@ -101,8 +101,9 @@ func (h *House) reached(ctx context.Context) (time.Time, error) {
 	return t, nil
 }
 
-// Void strikes an entry out, as if it had never been made.
+// Void strikes an entry out, as if it had never been made. As with Accept, the end of ctx does not cut it off.
 func (h *House) Void(ctx context.Context, seq int64) (store.Entry, error) {
+	ctx = context.WithoutCancel(ctx)
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	e, err := h.opt.Store.Entry(ctx, seq)
