@@ -26,11 +26,7 @@ func (c *backtestCommand) Run(w *world) error {
 	if (c.Weighings == "") == (c.Data == "") || c.Events != "" && c.Weighings == "" {
 		return &hint{errors.New("one history is needed"), "give --weighings CSV, with --events CSV if there are any, or --data DIR"}
 	}
-	cfg, err := loadConfig(c.Config)
-	if err != nil {
-		return err
-	}
-	o, err := app.Household(cfg)
+	_, o, err := loadHousehold(c.Config)
 	if err != nil {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/app"
+	"tarebell/bot/internal/household"
 	"tarebell/config"
 )
 
@@ -17,11 +18,7 @@ type checkCommand struct {
 }
 
 func (c *checkCommand) Run(w *world) error {
-	cfg, err := loadConfig(c.Config)
-	if err != nil {
-		return err
-	}
-	settings, err := app.Household(cfg)
+	cfg, settings, err := loadHousehold(c.Config)
 	if err != nil {
 		return err
 	}
@@ -47,6 +44,16 @@ func loadConfig(path string) (*config.Config, error) {
 		return nil, &hint{err, "README.md has a config to start from"}
 	}
 	return cfg, err
+}
+
+// loadHousehold reads a config and makes what the engine runs on of it.
+func loadHousehold(path string) (*config.Config, household.Options, error) {
+	cfg, err := loadConfig(path)
+	if err != nil {
+		return nil, household.Options{}, err
+	}
+	o, err := app.Household(cfg)
+	return cfg, o, err
 }
 
 // brief writes a duration without its empty parts: 10m, 6h.

@@ -41,9 +41,21 @@ func (r *reading) warmth(t unit.Celsius) string {
 	return fmt.Sprintf("%.0f °C", float64(t))
 }
 
+// pressure is absolute.
+func (r *reading) pressure(p unit.Pascals, decimals int) string {
+	if r.cfg.Household.Units == config.US {
+		return fmt.Sprintf("%.0f psi", p.PSI())
+	}
+	return fmt.Sprintf("%.*f bar", decimals, p.Bar())
+}
+
 func (r *reading) household() {
 	h := r.cfg.Household
-	fmt.Fprintf(r, "%s, clock of %s, %s units\n", h.Name, h.Location, h.Units)
+	units := "metric"
+	if h.Units == config.US {
+		units = "US"
+	}
+	fmt.Fprintf(r, "%s, clock of %s, %s units\n", h.Name, h.Location, units)
 	var carry, others []string
 	for _, m := range h.Members {
 		if m.Carries {
@@ -93,10 +105,10 @@ func (r *reading) physics(cyl config.Cylinder) {
 	}
 	out := forecast.New(r.options(cyl.Name)).Outlook(time.Unix(0, 0))
 	r.row("water capacity", "%.1f L (%s)", float64(capacity), how)
-	r.row("heel", "%s cannot be used: below %.1f bar it no longer carbonates", r.kg(out.Heel), cyl.MinPressure.Bar())
+	r.row("heel", "%s cannot be used: below %s absolute it no longer carbonates", r.kg(out.Heel), r.pressure(cyl.MinPressure, 1))
 	r.row("liquid-dry", "at %s net the last liquid is gone (at %s); from there the pressure falls", r.kg(out.DryMass), r.warmth(temp))
 	if p, _, err := co2.FillPressure(cyl.NetFill, capacity, 50); err == nil {
-		r.row("in the heat", "full and at %s it would hold %.0f bar: never in a closed or hot car", r.warmth(50), p.Bar())
+		r.row("in the heat", "full and at %s it would hold %s: never in a closed or hot car", r.warmth(50), r.pressure(p, 0))
 	}
 }
 

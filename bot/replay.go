@@ -18,11 +18,7 @@ type replayCommand struct {
 }
 
 func (c *replayCommand) Run(w *world) (err error) {
-	cfg, err := loadConfig(c.Config)
-	if err != nil {
-		return err
-	}
-	settings, err := app.Household(cfg)
+	_, settings, err := loadHousehold(c.Config)
 	if err != nil {
 		return err
 	}

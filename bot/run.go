@@ -5,8 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"os"
 	"path/filepath"
 	"time"
+
+	"golang.org/x/term"
 
 	"tarebell/bot/internal/app"
 	"tarebell/bot/internal/chat/discord"
@@ -64,6 +67,9 @@ func (c *runCommand) Run(w *world) error {
 func (c *runCommand) open(w *world, cfg *config.Config, o *app.Options) error {
 	if c.Chat == "terminal" || c.Chat == "auto" && cfg.Chat.Discord == nil {
 		cfg.Chat.Discord = nil
+		if f, ok := w.in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+			fmt.Fprintln(w.err, "bot: listening; type what the scale says, ask /gas, or /help for the rest")
+		}
 		o.Open = app.Terminal(w.in, w.out, filepath.Clean(c.Data), cfg.Household.Location, o.Log)
 		return nil
 	}

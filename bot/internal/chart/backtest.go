@@ -135,10 +135,7 @@ func (v *history) point(t time.Time, days float64) vg.Point {
 func (v *history) Plot(c draw.Canvas, p *plot.Plot) {
 	v.c, v.board = c, board{canvas: c}
 	v.x, v.y = p.Transforms(&c)
-	for _, t := range v.ticks[1:] {
-		y := v.y(t.Value)
-		c.StrokeLine2(draw.LineStyle{Color: grid, Width: 1.5}, c.Min.X, y, c.Max.X, y)
-	}
+	horizontals(c, v.ticks, v.y)
 	for _, f := range v.Fills {
 		for _, s := range f.Said {
 			v.span(s)

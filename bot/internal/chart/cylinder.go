@@ -146,7 +146,7 @@ func (v *view) point(t time.Time, net float64) vg.Point {
 func (v *view) Plot(c draw.Canvas, p *plot.Plot) {
 	v.c, v.board = c, board{canvas: c}
 	v.x, v.y = p.Transforms(&c)
-	v.grid()
+	horizontals(c, v.ticks, v.y)
 	v.band(bluePale, func(b Band) (lo, hi float64) { return b.P10, b.P90 })
 	v.band(blueMid, func(b Band) (lo, hi float64) { return b.P25, b.P75 })
 	v.median()
@@ -154,10 +154,11 @@ func (v *view) Plot(c draw.Canvas, p *plot.Plot) {
 	v.marks()
 }
 
-func (v *view) grid() {
-	for _, t := range v.ticks[1:] {
-		y := v.y(t.Value)
-		v.c.StrokeLine2(draw.LineStyle{Color: grid, Width: 1.5}, v.c.Min.X, y, v.c.Max.X, y)
+// horizontals draws the line of every tick but that of the ground.
+func horizontals(c draw.Canvas, ticks []plot.Tick, at func(float64) vg.Length) {
+	for _, t := range ticks[1:] {
+		y := at(t.Value)
+		c.StrokeLine2(draw.LineStyle{Color: grid, Width: 1.5}, c.Min.X, y, c.Max.X, y)
 	}
 }
 

@@ -107,10 +107,7 @@ func (b *bars) open(w Week) bool { return w.Start.In(b.Zone).AddDate(0, 0, 7).Af
 func (b *bars) Plot(c draw.Canvas, p *plot.Plot) {
 	b.c, b.board = c, board{canvas: c}
 	b.x, b.y = p.Transforms(&c)
-	for _, t := range b.ticks[1:] {
-		y := b.y(t.Value)
-		c.StrokeLine2(draw.LineStyle{Color: grid, Width: 1.5}, c.Min.X, y, c.Max.X, y)
-	}
+	horizontals(c, b.ticks, b.y)
 	for i, w := range b.Weeks {
 		used := color.Color(blue)
 		if b.open(w) {

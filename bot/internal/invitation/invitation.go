@@ -29,7 +29,8 @@ type Refill struct {
 // The same occasion has the same UID, so that a calendar moves the event instead of showing two (RFC 5545,
 // 3.8.4.7 and 3.8.7.4).
 func File(r Refill) []byte {
-	c := ics.NewCalendarFor("Tarebell")
+	c := ics.NewCalendar()
+	c.SetProductId("-//Tarebell//Tarebell//EN")
 	c.SetMethod(ics.MethodPublish)
 	sum := sha256.Sum256([]byte(r.Occasion))
 	e := c.AddEvent(hex.EncodeToString(sum[:12]) + "@tarebell.invalid")

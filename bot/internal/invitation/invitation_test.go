@@ -25,6 +25,9 @@ func TestSecondReader(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if got := c.Props.Get("PRODID").Value; got != "-//Tarebell//Tarebell//EN" {
+		t.Errorf("made by %q", got)
+	}
 	if len(c.Events()) != 1 {
 		t.Fatalf("%d events, want 1", len(c.Events()))
 	}
