@@ -98,23 +98,28 @@ func keyPart() string {
 	return s.String()
 }
 
-// TestReadmeConfig: the config that README.md starts from is one that runs.
+// TestReadmeConfig: the config that README.md starts from is one that runs, and so is it with the parts that README.md adds.
 func TestReadmeConfig(t *testing.T) {
 	b, err := os.ReadFile(readme)
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, rest, ok := strings.Cut(string(b), "```yaml\n")
-	text, _, end := strings.Cut(rest, "```")
-	if !ok || !end {
-		t.Fatal("README.md shows no config")
+	var parts []string
+	for _, m := range regexp.MustCompile("(?s)```yaml\n(.*?)```").FindAllStringSubmatch(string(b), -1) {
+		parts = append(parts, m[1])
 	}
-	text = regexp.MustCompile(`(?m)^   `).ReplaceAllString(text, "")
-	cfg, err := config.Parse("README.md", []byte(text))
-	if err != nil {
-		t.Fatalf("the first config in README.md: %v", err)
+	if len(parts) != 3 {
+		t.Fatalf("README.md shows %d parts of a config, want the first, the channel and the scale", len(parts))
 	}
-	if _, err := app.Household(cfg); err != nil {
-		t.Fatal(err)
+	indent := regexp.MustCompile(`(?m)^   `)
+	first, channel, scale := indent.ReplaceAllString(parts[0], ""), indent.ReplaceAllString(parts[1], ""), parts[2]
+	for _, text := range []string{first, first + channel, first + scale + channel} {
+		cfg, err := config.Parse("README.md", []byte(text))
+		if err != nil {
+			t.Fatalf("%v in\n%s", err, text)
+		}
+		if _, err := app.Household(cfg); err != nil {
+			t.Fatal(err)
+		}
 	}
 }

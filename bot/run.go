@@ -22,7 +22,7 @@ type runCommand struct {
 	Data    string `default:"tarebell-data" placeholder:"DIR" help:"Folder of the ledger (${default})."`
 	Chat    string `enum:"auto,terminal,discord" default:"auto" help:"Where the household talks: auto (what the config says), terminal or discord."`
 	Health  string `placeholder:"ADDR" help:"Answer /healthz there, such as 127.0.0.1:8089."`
-	Verbose bool   `short:"v" help:"Log every turn, not only trouble."`
+	Verbose bool   `short:"v" help:"Log also when trouble is over."`
 }
 
 // goodbye bounds how long the last messages may take after a signal.
