@@ -35,6 +35,7 @@ func TestCheck(t *testing.T) {
 		"unplugged sensor":     {func(w *sources.Weighing) { w.Temp = -127 }, "main: temperature is -127 °C; want -50 to 80 °C"},
 		"no temperature":       {func(w *sources.Weighing) { w.Temp, w.HasTemp = -127, false }, ""},
 		"no time":              {func(w *sources.Weighing) { w.At = time.Time{} }, "main: no time; want when it was weighed"},
+		"a clock never set":    {func(w *sources.Weighing) { w.At = time.Unix(0, 0) }, "main: weighed at 1970-01-01T00:00:00Z; want a time from 1990 to 2199; is the clock right?"},
 		"some skew":            {func(w *sources.Weighing) { w.At = w.At.Add(10 * time.Minute) }, ""},
 		"the future":           {func(w *sources.Weighing) { w.At = w.At.Add(11 * time.Minute) }, "main: weighed at 2027-03-01T08:11:00Z, which is still to come; is the clock right?"},
 		"no origin":            {func(w *sources.Weighing) { w.Origin = "" }, `main: origin is ""; want "scale" or "manual"`},

@@ -156,14 +156,14 @@ func unreadable(ctx *Context) Reading {
 	if !ctx.Asked {
 		return NotAWeight{}
 	}
-	return Doubtful{Reason: Unreadable, Question: "I found no weight in “" + brief(ctx.text) + "”. What does the scale say, for example " + example(ctx) + "?"}
+	return Doubtful{Reason: Unreadable, Question: "I found no weight in “" + brief(ctx.text) + "”. What does the scale say, for example " + Example(*ctx) + "?"}
 }
 
-// example is a weight as the scale may show it.
-func example(ctx *Context) string {
+// Example is a weight as the scale may show it.
+func Example(ctx Context) string {
 	if len(ctx.Cylinders) > 0 && ctx.Cylinders[0].Full > 0 {
 		c := ctx.Cylinders[0]
-		u := household(ctx)
+		u := household(&ctx)
 		return in(c.Empty+(c.Full-c.Empty)/2, u, 1)
 	}
 	if ctx.Units == US {

@@ -181,7 +181,7 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 		return Doubtful{Rise, askRise(u, d, ctx), []Understood{u}}
 	case known && bare && f.unmarked() && -d > max(0.25*(c.Full-c.Empty), 2*c.slack()):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
-	case f.unknown > 0 && !ctx.Asked && f.unmarked() && len(f.strange) > 0:
+	case f.unknown > 0 && f.unmarked() && len(f.strange) > 0:
 		return Doubtful{Unsure, askStrange(u, f.strange, ctx), []Understood{u}}
 	case f.question, f.guess, f.unknown > 0, bare && f.unmarked() && (f.when.hasDate || f.when.hasPart || f.when.hasClock):
 		return Doubtful{Unsure, "Shall I note " + u.said(ctx) + "?", []Understood{u}}

@@ -288,6 +288,9 @@ func TestEveryCommandIsExplained(t *testing.T) {
 			t.Errorf("/%s is not explained in at most 100 characters", s.Name)
 		}
 	}
+	if strings.Contains(text, "/use") {
+		t.Error("help names /use, though there is one cylinder")
+	}
 	for _, word := range []string{"suffocates", "CO2 alarm", "strapped", "hand truck", "hot car", "licensed", "local codes"} {
 		if !strings.Contains(text, word) {
 			t.Errorf("help does not mention %q", word)

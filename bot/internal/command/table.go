@@ -8,6 +8,7 @@ import (
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
+	"tarebell/sources/entry"
 )
 
 // commands is every command there is, in the order of the help text.
@@ -17,7 +18,7 @@ func init() { // a variable's initialiser may not refer to itself through help
 	commands = []command{
 		{chat.Spec{Name: "gas", Summary: "How much gas is left, and until when"}, (*Desk).gas, nil},
 		{chat.Spec{Name: "weigh", Summary: "Enter what the scale says", Options: []chat.Option{
-			{Name: "weight", Summary: "For example 61.4 kg, or 135 lb 6 oz this morning", Required: true}}}, (*Desk).weighCall, nil},
+			{Name: "weight", Summary: "For example 24.6 kg, or 54 lb 3 oz this morning", Required: true}}}, (*Desk).weighCall, nil},
 		{chat.Spec{Name: "plan", Summary: "When to book the refill, who does it, what to carry"}, (*Desk).plan, nil},
 		{chat.Spec{Name: "booked", Summary: "The refill is booked", Options: []chat.Option{
 			{Name: "day", Summary: "For example 2027-06-04, friday, tomorrow; “no” takes it back", Required: true, Suggest: true}}}, (*Desk).booked, suggestDays},
@@ -146,12 +147,12 @@ func (d *Desk) entries(ctx context.Context, c chat.Call) (chat.Answer, error) {
 }
 
 // help lists the commands and the cautions.
-func (d *Desk) help(context.Context, chat.Call) (chat.Answer, error) {
+func (d *Desk) help(_ context.Context, c chat.Call) (chat.Answer, error) {
 	var lines []string
 	if d.opt.FreeText {
-		lines = append(lines, "Type what the scale says, for example "+d.example()+", and it is noted. Or:")
+		lines = append(lines, "Type what the scale says, for example “"+entry.Example(d.context("", c.At, true))+"”, and it is noted. Or:")
 	}
-	for _, c := range commands {
+	for _, c := range d.Specs() {
 		lines = append(lines, "/"+c.Name+" – "+c.Summary)
 	}
 	a := say("I watch the gas for you: how much is left, when to book the refill, and whether any leaks away.", append(lines, Cautions...)...)

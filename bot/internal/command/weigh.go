@@ -169,11 +169,6 @@ func readMassID(s string) (entry.Understood, bool) {
 	return entry.Understood{Gross: unit.Grams(g), Net: net, Unit: entry.Unit(n)}, ok && err1 == nil && err2 == nil
 }
 
-func (d *Desk) example() string {
-	c := d.opt.Cylinders[0]
-	return "“" + d.opt.Voice.Exact(c.Empty+(c.Full-c.Empty)/2) + "”"
-}
-
 func shorten(s string, n int) string {
 	if r := []rune(s); len(r) > n {
 		return string(r[:n-1]) + "…"

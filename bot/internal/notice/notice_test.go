@@ -133,9 +133,11 @@ func TestGolden(t *testing.T) {
 			return n
 		}
 	}
-	cases["odd-unfit"] = func(v Voice) Notice {
-		n, _ := v.Odd(with(situation(now, 3520, 65), func(s *Situation) { s.House = 15_400 }), forecast.Finding{Kind: forecast.Implausible, At: now, Gross: 16_100}, "k")
-		return n
+	for name, off := range map[string]unit.Grams{"odd-impossible": 0, "odd-unfit-more": 900} {
+		cases[name] = func(v Voice) Notice {
+			n, _ := v.Odd(situation(now, 3520, 65), forecast.Finding{Kind: forecast.Implausible, At: now, Gross: 16_100, Mass: off}, "k")
+			return n
+		}
 	}
 	voices := map[string]Voice{"metric": {Zone: zone(t, "Europe/Vienna")}, "us": {Zone: zone(t, "America/Chicago"), US: true}}
 	for name, make := range cases {

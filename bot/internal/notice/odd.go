@@ -33,17 +33,27 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross))
 		n.Body = []string{fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms())))}
 	case forecast.Implausible:
-		if s.holds(f.Gross) {
-			n.Headline = fmt.Sprintf("%s does not fit the weights before; it is not counted yet.", v.Exact(f.Gross))
-			n.Body = []string{"Weigh once more: a second weight that agrees is believed. If the cylinder was filled or swapped, say so with /filled. If so much gas went, air the room and shut the cylinder valve."}
-			break
-		}
-		n.Headline = fmt.Sprintf("%s cannot be this cylinder; it was not counted.", v.Exact(f.Gross))
-		n.Body = []string{"Readings that fit are awaited. If the cylinder was swapped, say so with /filled and the new tare."}
+		n.Headline, n.Body = v.unfit(f)
 	default:
 		return Notice{}, false
 	}
 	return n, true
+}
+
+// unfit tells of a weight that was not believed: f.Mass is by how much it is off what was expected, 0 if no such cylinder can
+// weigh so much or so little.
+func (v Voice) unfit(f forecast.Finding) (string, []string) {
+	again := "Weigh once more: a second weight that agrees is believed. "
+	switch {
+	case f.Mass < 0:
+		again += "If so much gas went, air the room and shut the cylinder valve; if it is another cylinder, say so with /filled and its tare."
+	case f.Mass > 0:
+		again += "If the cylinder was filled or swapped, say so with /filled."
+	default:
+		return fmt.Sprintf("%s cannot be this cylinder; it was not counted.", v.Exact(f.Gross)),
+			[]string{"Readings that fit are awaited. If the cylinder was swapped, say so with /filled and the new tare."}
+	}
+	return fmt.Sprintf("%s does not fit the weights before; it is not counted yet.", v.Exact(f.Gross)), []string{again}
 }
 
 func (v Voice) named(s Situation) string {

@@ -81,11 +81,6 @@ func (s Situation) of() string {
 	return ""
 }
 
-// holds reports whether the cylinder, between empty and full, can weigh so much on its scale.
-func (s Situation) holds(gross unit.Grams) bool {
-	return s.House <= gross && gross <= s.House+s.GrossFull-s.GrossEmpty
-}
-
 // the begins a sentence about the cylinder.
 func (s Situation) the() string {
 	if s.Named {
