@@ -142,6 +142,11 @@ func TestGoldenHouse(t *testing.T) {
 			return v.DidItCome(s, "k", "first")
 		},
 		"refill-full": func(v Voice) Notice { s := errand(false); s.BookBy = may; return v.Refill(s, "k", "", 0) },
+		"refill-empty-stale": func(v Voice) Notice {
+			s := situation(may, 100, 0.1)
+			s.Outlook.LastSeen = may.AddDate(0, 0, -14)
+			return v.Refill(s, "k", "first", 4)
+		},
 		"refill-stale": func(v Voice) Notice {
 			s := situation(may, 4900, 40)
 			s.BookBy, s.Outlook.LastSeen = may, may.AddDate(0, 0, -30)

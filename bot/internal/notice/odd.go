@@ -27,7 +27,14 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", v.named(s), v.Exact(f.Gross), v.Moment(f.Since, s.Now))
 		n.Body = []string{"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before."}
 	case forecast.TemperatureDrift:
-		n.Headline = fmt.Sprintf("The scale%s follows the room temperature: about %s per degree.", v.named(s), v.Small(f.Mass))
+		m, dir := f.Mass, "more"
+		if m < 0 {
+			m, dir = -m, "less"
+		}
+		if v.US {
+			m /= 1.8 // a degree Fahrenheit is 5/9 of a degree Celsius
+		}
+		n.Headline = fmt.Sprintf("The scale%s follows the room temperature: it reads about %s %s for each degree warmer.", v.named(s), v.Small(m), dir)
 		n.Body = []string{"That is more than a load cell of its class should (OIML R 60). It is taken out of the figures as well as it can be; shade or a calibration would help."}
 	case forecast.WrongUnit:
 		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross))

@@ -2,7 +2,6 @@ package notice
 
 import (
 	"fmt"
-	"time"
 
 	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
@@ -37,7 +36,7 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
 	today := v.Day(s.Now, s.Now)
 	switch {
-	case s.usable() <= 0 && s.adrift():
+	case s.usable() <= 0 && (s.adrift() || s.old()):
 		n.Headline = fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
 	case s.usable() <= 0:
 		n.Headline = fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
@@ -59,7 +58,10 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	if s.Carrier != "" {
 		who = s.Carrier + " said they would see to it."
 	}
-	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestDuty(s), v.carry(s))...)
+	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestDuty(s))...)
+	if again == 0 { // told once
+		n.Body = append(n.Body, v.carry(s))
+	}
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},
 		{"booked:" + s.Cylinder, "It's booked…"},
@@ -70,9 +72,10 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 
 // stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.
 func (v Voice) stale(s Situation) string {
-	old := s.Now.Sub(s.Outlook.LastSeen) > 7*24*time.Hour
 	switch {
-	case old:
+	case s.old() && s.usable() <= 0:
+		return fmt.Sprintf("The last weight is from %s; a fresh one would tell.", v.Moment(s.Outlook.LastSeen, s.Now))
+	case s.old():
 		return fmt.Sprintf("The last weight is from %s; a fresh one may show that there is still time.", v.Moment(s.Outlook.LastSeen, s.Now))
 	case !s.Outlook.Learned:
 		return "Your use is not known well yet; a weight every few days may show that there is still time."

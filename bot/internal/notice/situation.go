@@ -96,8 +96,11 @@ func (s Situation) usable() unit.Grams {
 // unweighed reports that there are no weights yet that could show any use: the household's guess stands alone.
 func (s Situation) unweighed() bool { return s.Outlook.LastSeen.Sub(s.Outlook.Since) < 24*time.Hour }
 
+// old reports that the last weight is of last week or before.
+func (s Situation) old() bool { return s.Now.Sub(s.Outlook.LastSeen) > 7*24*time.Hour }
+
 // adrift reports that the weighings are old and the use is not known at all, so that what is left is anybody's guess.
 func (s Situation) adrift() bool {
 	o := s.Outlook
-	return !o.Learned && !s.Guess && s.LastGross > 0 && s.Now.Sub(o.LastSeen) > 7*24*time.Hour && o.Gas.SD > 0.2*float64(s.LastGross-s.House)
+	return !o.Learned && !s.Guess && s.LastGross > 0 && s.old() && o.Gas.SD > 0.2*float64(s.LastGross-s.House)
 }
