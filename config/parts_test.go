@@ -54,24 +54,6 @@ func TestDurations(t *testing.T) {
 	}
 }
 
-func TestQuietHours(t *testing.T) {
-	at := func(h, m int) time.Time { return time.Date(2027, 3, 1, h, m, 59, 0, time.UTC) }
-	night, noon := Quiet{22 * 60, 8 * 60}, Quiet{12 * 60, 13 * 60}
-	for _, c := range []struct {
-		q    Quiet
-		t    time.Time
-		want bool
-	}{
-		{night, at(21, 59), false}, {night, at(22, 0), true}, {night, at(0, 0), true}, {night, at(7, 59), true}, {night, at(8, 0), false},
-		{noon, at(11, 59), false}, {noon, at(12, 0), true}, {noon, at(12, 59), true}, {noon, at(13, 0), false},
-		{Quiet{}, at(0, 0), false},
-	} {
-		if got := c.q.Covers(c.t); got != c.want {
-			t.Errorf("%v-%v covers %s: %v", c.q.From, c.q.To, c.t.Format("15:04"), got)
-		}
-	}
-}
-
 func TestRetestDue(t *testing.T) {
 	last, _ := parseMonth("2024-05-31")
 	for every, want := range map[string]string{"5y": "2029-05", "10 years": "2034-05", "30mo": "2026-11"} {

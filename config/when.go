@@ -130,15 +130,6 @@ func (c Clock) String() string { return fmt.Sprintf("%02d:%02d", int(c)/60, int(
 // Any reports that there are quiet hours.
 func (q Quiet) Any() bool { return q.From != q.To }
 
-// Covers reports that t, in the zone it carries, lies in the quiet hours: From counts, To does not.
-func (q Quiet) Covers(t time.Time) bool {
-	c := Clock(t.Hour()*60 + t.Minute())
-	if q.From <= q.To {
-		return q.From <= c && c < q.To
-	}
-	return c >= q.From || c < q.To
-}
-
 func parseQuiet(s string) (Quiet, error) {
 	a, b, ok := strings.Cut(strings.ReplaceAll(s, "–", "-"), "-")
 	from, err1 := parseClock(a)

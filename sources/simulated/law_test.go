@@ -153,22 +153,6 @@ func TestBesselI0(t *testing.T) {
 	}
 }
 
-func TestTypedTimes(t *testing.T) {
-	h := New(Options{Seed: 4, Start: start})
-	times := h.TypedTimes(start, days(3000), 5)
-	last := start
-	for _, at := range times {
-		if at.Before(last) || at.Hour() < 6 || at.Hour() > 23 {
-			t.Fatalf("%v after %v", at, last)
-		}
-		last = at
-	}
-	// Rounding up adds about half a day.
-	if gap := 3000 / float64(len(times)); math.Abs(gap-5.5) > 0.5 {
-		t.Errorf("mean gap is %.2f days, want 5.5", gap)
-	}
-}
-
 // TestLevel: an Ornstein-Uhlenbeck level sampled daily is an autoregression with coefficient exp(−1/60) and
 // the stationary sd it was given.
 func TestLevel(t *testing.T) {

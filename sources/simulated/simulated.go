@@ -138,7 +138,7 @@ const (
 	scaleStream
 	noiseStream
 	roomStream
-	typedStream
+	_ // was in use once; the others keep their numbers
 	partyStream
 )
 
