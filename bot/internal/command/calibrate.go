@@ -136,7 +136,7 @@ func (d *Desk) readLoads(text string) (notice.Calibration, error) {
 			return r, err
 		}
 		for _, reading := range strings.Split(right, "/") {
-			x, weight, err := reading1(strings.TrimSpace(reading))
+			x, weight, err := readReading(strings.TrimSpace(reading))
 			if err != nil {
 				return r, err
 			}
@@ -178,8 +178,8 @@ func load(text string) (calibration.Load, string, error) {
 	return calibration.Load{Mass: sources.Mass(x, max(size, 1)), Place: place}, strings.TrimSpace(m[1] + " " + m[2]), nil
 }
 
-// reading1 reads one reading: a bare number, or a weight in grams if it has a unit.
-func reading1(text string) (x float64, weight bool, err error) {
+// readReading reads one reading: a bare number, or a weight in grams if it has a unit.
+func readReading(text string) (x float64, weight bool, err error) {
 	if thousands.MatchString(text) {
 		return 0, false, &Problem{fmt.Sprintf("“%s” can be read in two ways.", text), "Write " + strings.ReplaceAll(text, ",", "") + ", or " + strings.Replace(text, ",", ".", 1) + " if that is meant."}
 	}

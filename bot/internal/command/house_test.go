@@ -451,6 +451,18 @@ func TestServingExperiment(t *testing.T) {
 	headline(t, b.press(form.ID, map[string]string{"bottles": "35.71 > 35.92 oz", "platform": "", "servings": ""}), "into the drink")
 }
 
+// TestServingOfUnknownSize: the form asks for what the config did not say, so that it leads somewhere.
+func TestServingOfUnknownSize(t *testing.T) {
+	b := newTable(t)
+	b.say("24.6 kg")
+	says(t, b.call("serving"), "add litres:0.84")
+	form := b.press("serve:", nil).Form
+	if form == nil || form.Fields[len(form.Fields)-1].Name != "litres" {
+		t.Fatalf("form %+v", form)
+	}
+	headline(t, b.press(form.ID, map[string]string{"bottles": "1012.4 > 1018.5 g", "litres": "0.84"}), "A serving takes about 6.1 g into the drink")
+}
+
 // TestCalibration: a good one gives the values to set, one with a unit mixed up says so and offers nothing to set.
 func TestCalibration(t *testing.T) {
 	b := newTableOf(t, home)

@@ -27,14 +27,17 @@ func (d *Desk) serving(_ context.Context, c chat.Call) (chat.Answer, error) {
 }
 
 func (d *Desk) experiment(typed map[string]string, id string, c chat.Call) (chat.Answer, error) {
-	if strings.TrimSpace(typed["bottles"]+typed["platform"]) == "" {
-		a := say("How much gas a serving takes is found by weighing.", servingSteps...)
-		a.Message.Buttons = []chat.Button{{ID: "serve:", Label: "Enter the figures…"}}
-		return a, nil
-	}
 	s, err := d.situation("", c.At)
 	if err != nil {
 		return chat.Answer{}, err
+	}
+	if strings.TrimSpace(typed["bottles"]+typed["platform"]) == "" {
+		a := say("How much gas a serving takes is found by weighing.", servingSteps...)
+		if s.Litres <= 0 {
+			a.Message.Body = append(a.Message.Body, "How much drink one serving is was not told yet; add litres:0.84, or put serving into the config.")
+		}
+		a.Message.Buttons = []chat.Button{{ID: "serve:", Label: "Enter the figures…"}}
+		return a, nil
 	}
 	e, err := d.readExperiment(typed, s)
 	if err != nil {
@@ -67,17 +70,23 @@ func plain(err error) string {
 	return strings.ReplaceAll(text, "\n", "; ")
 }
 
-// servingForm asks for the figures in one go.
+// servingForm asks for the figures in one go. A form has room for five: where the drink in a serving is not known, it is asked
+// for instead of what water can hold.
 func (d *Desk) servingForm(_ context.Context, p chat.Press) (chat.Answer, error) {
-	if p.Fields == nil {
-		return chat.Answer{Form: &chat.Form{ID: p.Button, Title: "A serving, by weighing", Fields: []chat.Field{
-			{Name: "bottles", Label: "Bottles before > after", Example: "1012.4 > 1018.5 g, 1010.2 > 1016.0 g"},
-			{Name: "platform", Label: "Cylinder before > after", Example: "21.34 > 21.26 kg"},
-			{Name: "servings", Label: "Servings between the two", Example: "12"},
-			{Name: "water", Label: "Temperature of the water", Example: "5 C"},
-			{Name: "pressure", Label: "What the regulator's gauge shows", Example: "4 bar"}}}}, nil
+	if p.Fields != nil {
+		return d.experiment(p.Fields, p.ID, chat.Call{At: p.At, By: p.By})
 	}
-	return d.experiment(p.Fields, p.ID, chat.Call{At: p.At, By: p.By})
+	fields := []chat.Field{
+		{Name: "bottles", Label: "Bottles before > after", Example: "1012.4 > 1018.5 g, 1010.2 > 1016.0 g"},
+		{Name: "platform", Label: "Cylinder before > after", Example: "21.34 > 21.26 kg"},
+		{Name: "servings", Label: "Servings between the two", Example: "12"}}
+	if s, ok := d.opt.House.Situation("", p.At); ok && s.Litres <= 0 {
+		fields = append(fields, chat.Field{Name: "litres", Label: "Litres of drink in one serving", Example: "0.84", Required: true})
+	} else {
+		fields = append(fields, chat.Field{Name: "water", Label: "Temperature of the water", Example: "5 C"},
+			chat.Field{Name: "pressure", Label: "What the regulator's gauge shows", Example: "4 bar"})
+	}
+	return chat.Answer{Form: &chat.Form{ID: p.Button, Title: "A serving, by weighing", Fields: fields}}, nil
 }
 
 // readExperiment reads the pairs of weights.
