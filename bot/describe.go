@@ -89,7 +89,12 @@ func (r *reading) cylinder(cyl config.Cylinder) {
 		r.row("room", "%.0f m³, %g air changes an hour", cyl.Room.Volume.CubicMetres(), cyl.Room.AirChanges)
 	}
 	if cyl.Retest != nil {
-		r.row("retest", "due %s", cyl.Retest.Due().Format("January 2006"))
+		due := cyl.Retest.Due()
+		if due.AddDate(0, 1, 0).Before(r.now) {
+			r.row("retest", "was due in %s: it may not be filled before it is inspected", due.Format("January 2006"))
+		} else {
+			r.row("retest", "due in %s", due.Format("January 2006"))
+		}
 	}
 	r.sources(cyl)
 }

@@ -1,6 +1,7 @@
 package command
 
 import (
+	"strings"
 	"testing"
 
 	"tarebell/bot/internal/chat"
@@ -17,6 +18,18 @@ func TestWeightsOfThePast(t *testing.T) {
 	}
 	says(t, b.call("gas"), "enough until about")
 	headline(t, b.say("24.8 kg"), "more than last time. Was the cylinder filled?")
+}
+
+// TestBookedTooLate: a day after the gas is likely gone, a slip of the finger perhaps, is accepted and doubted.
+func TestBookedTooLate(t *testing.T) {
+	b := newTableOf(t, home)
+	for _, w := range []string{"25.2 kg 100 days ago", "22.0 kg 60 days ago", "18.9 kg 25 days ago", "17.6 kg 10 days ago"} {
+		b.say(w)
+	}
+	says(t, b.call("booked", "day", "2027-11-21"), "booked for Sun 21 Nov", "That may be too late: the gas is enough until about")
+	if a := text(b.call("booked", "day", "tomorrow")); strings.Contains(a, "too late") {
+		t.Error(a)
+	}
 }
 
 // TestReceiptToldTwice: the same receipt with its price is the same filling; another mass is another filling.

@@ -70,7 +70,7 @@ func (d *Desk) book(ctx context.Context, cylinder, day, id string, now time.Time
 	if on.After(now.AddDate(0, 0, 2)) {
 		until = "A word the day before, nothing until then."
 	}
-	a := say(fmt.Sprintf("Noted: the refill is booked for %s. %s", d.opt.Voice.Day(on, now), until), d.closedOn(s, on))
+	a := say(fmt.Sprintf("Noted: the refill is booked for %s. %s", d.opt.Voice.Day(on, now), until), d.opt.Voice.TooLate(s), d.closedOn(s, on))
 	a.Message.Files = []chat.File{d.invitation(s)}
 	a.Message.Buttons = undo(e)
 	return a, nil

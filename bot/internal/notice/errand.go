@@ -19,6 +19,19 @@ func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
 	return n
 }
 
+// TooLate says that the gas may end before the booked day, "" when that is unlikely or nobody knows.
+func (v Voice) TooLate(s Situation) string {
+	o := s.Outlook
+	if s.Booked.IsZero() || !o.RunOut.Known() || !o.Learned && !s.Guess {
+		return ""
+	}
+	until := o.RunOut.Quantile(0.5)
+	if unit.Between(s.Now, s.Booked) <= until {
+		return ""
+	}
+	return fmt.Sprintf("That may be too late: the gas is enough until about %s.", v.around(s.Now, until))
+}
+
 // DidItCome asks, once, when the booked day has passed and no filling was told or seen.
 func (v Voice) DidItCome(s Situation, key, follows string) Notice {
 	return Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
