@@ -32,7 +32,7 @@ func (v Voice) AirRisen(s Situation, l Loss, ppm, usual unit.PPM, key, follows s
 	n.Severity = Danger
 	n.Headline = fmt.Sprintf("Gas is escaping%s, and the CO2 monitor shows it: %s ppm instead of about %s.",
 		s.what(), thousands(float64(ppm)), ppmText(usual))
-	n.Body[0] = firstPeople
+	n.Body[0], n.Body[1] = firstPeople, v.measured(s, l, true)
 	return n
 }
 

@@ -51,7 +51,7 @@ func (v Voice) Leak(s Situation, l Loss, key, follows string) Notice {
 		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s, faster than anyone draws.", s.what(), lost, since)
 		n.Body = append(n.Body, firstPeople)
 	}
-	n.Body = append(n.Body, v.measured(s, l))
+	n.Body = append(n.Body, v.measured(s, l, false))
 	if l.Again > 0 {
 		n.Headline = "Still no answer. " + n.Headline
 	} else {
@@ -80,17 +80,27 @@ func answerID(word, cylinder string, about time.Time) string {
 	return fmt.Sprintf("answer:%s:%d:%s", word, about.Unix(), cylinder)
 }
 
-func (v Voice) measured(s Situation, l Loss) string {
+// measured says what the headline of Leak left open, the rate of a fast loss or the amount of a slow one, or both if all is to be
+// said; then what it is worth and leads to.
+func (v Voice) measured(s Situation, l Loss, all bool) string {
 	f := l.Finding
 	line := fmt.Sprintf("Measured: %s lost since %s", v.Small(f.Mass), v.Moment(f.Since, s.Now))
-	if f.Rate > 0 {
-		line += ", now about " + v.rate(f.Rate, f.RateSD)
+	switch rate := "now about " + v.rate(f.Rate, f.RateSD); {
+	case f.Rate <= 0:
+	case all:
+		line += ", " + rate
+	case f.Kind != forecast.SlowLoss:
+		line = "Measured: " + rate
 	}
 	if l.Money != "" {
-		line += ", worth " + l.Money
+		line += ", worth " + l.Money + " so far"
 	}
 	line += "."
-	if !l.RunOut.IsZero() {
+	switch left := unit.Between(s.Now, l.RunOut); {
+	case l.RunOut.IsZero():
+	case left < 2:
+		line += fmt.Sprintf(" If it goes on, the cylinder is empty in about %s.", span(max(left, 0)))
+	default:
 		line += fmt.Sprintf(" If it goes on, the cylinder is empty by about %s.", v.Day(l.RunOut, s.Now))
 	}
 	return line

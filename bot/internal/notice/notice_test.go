@@ -74,6 +74,11 @@ func TestGolden(t *testing.T) {
 				s.Outlook.Since, s.Outlook.LastSeen = now, now
 			}), "k")
 		},
+		"status-losing": func(v Voice) Notice {
+			return v.Status(with(situation(now, 3520, 65), func(s *Situation) {
+				s.Losses = []Lost{{From: now.AddDate(0, 0, -40), To: now.AddDate(0, 0, -39), Mass: 90}, {From: now.AddDate(0, 0, -6), To: now, Mass: 350}}
+			}), "k")
+		},
 		"status-guess-weighed": func(v Voice) Notice {
 			return v.Status(with(situation(now, 9800, 220), func(s *Situation) {
 				s.Outlook.Learned, s.Guess = false, true
@@ -101,6 +106,11 @@ func TestGolden(t *testing.T) {
 		"refill-empty": func(v Voice) Notice { return v.Refill(situation(now, 100, 0.1), "k", "first", 3) },
 		"leak-abrupt": func(v Voice) Notice {
 			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Air: air(abrupt.Rate), RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
+		},
+		"leak-violent": func(v Voice) Notice {
+			f := abrupt
+			f.Rate, f.RateSD = 1163, 293
+			return v.Leak(situation(now, 900, 20), Loss{Finding: f, RunOut: now.Add(44 * time.Minute)}, "k", "")
 		},
 		"leak-slow": func(v Voice) Notice {
 			return v.Leak(situation(now, 3520, 65), Loss{Finding: slow, Air: air(slow.Rate)}, "k", "")

@@ -106,11 +106,24 @@ func (v Voice) Reasons(s Situation) []string {
 		return append(lines, "Type what the scale says, for example “"+v.Exact(24_600)+"”, or wait for the scale's first reading.")
 	}
 	add(v.silent(s))
+	add(v.losing(s))
 	add(v.Spread(s))
 	add(v.use(s))
 	add(v.toBook(s))
 	add(v.fizz(s))
 	return lines
+}
+
+// losing reminds of a loss that was told and goes on.
+func (v Voice) losing(s Situation) string {
+	if len(s.Losses) == 0 {
+		return ""
+	}
+	l := s.Losses[len(s.Losses)-1]
+	if l.To.Before(s.Now) {
+		return ""
+	}
+	return fmt.Sprintf("Gas is still leaving without being used, about %s since %s; that is counted in.", v.Small(l.Mass), v.Day(l.From, s.Now))
 }
 
 func (v Voice) silent(s Situation) string {

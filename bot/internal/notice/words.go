@@ -50,6 +50,7 @@ func (v Voice) Small(m unit.Grams) string {
 	}
 }
 
+// rate is a rate with its standard deviation, neither finer than the latter deserves.
 func (v Voice) rate(r, sd unit.GramsPerHour) string {
 	if v.US {
 		return fmt.Sprintf("%.2g ± %.1g oz an hour", float64(r)/unit.GramsPerOunce, math.Max(float64(sd)/unit.GramsPerOunce, 0.01))
@@ -57,7 +58,8 @@ func (v Voice) rate(r, sd unit.GramsPerHour) string {
 	if r < 10 {
 		return fmt.Sprintf("%.1f ± %.1f g an hour", float64(r), math.Max(float64(sd), 0.1))
 	}
-	return fmt.Sprintf("%.0f ± %.0f g an hour", float64(r), math.Max(float64(sd), 1))
+	step := math.Pow(10, math.Max(0, math.Floor(math.Log10(math.Max(float64(sd), 1)/2))))
+	return fmt.Sprintf("%s ± %s g an hour", thousands(roundTo(float64(r), step)), thousands(math.Max(roundTo(float64(sd), step), 1)))
 }
 
 func roundTo(x, step float64) float64 { return math.Round(x/step) * step }
