@@ -50,7 +50,7 @@ type Situation struct {
 	Litres       unit.Litres // of drink in a serving; 0: unknown
 
 	LastGross unit.Grams // by the last weighing, its scatter taken out; 0: unknown
-	Week      unit.Grams // used in the last seven days; NaN: unknown
+	Week      unit.Grams // gone in the last seven days, used or lost; NaN: unknown
 	WeekPrev  unit.Grams // in the seven before
 	Silent    time.Time  // the last weighing, when it is worryingly old; zero: it is not
 	History   []forecast.Day
@@ -64,6 +64,19 @@ type Situation struct {
 type Lost struct {
 	From, To time.Time
 	Mass     unit.Grams
+}
+
+// lost is what told losses took between newest and oldest days ago.
+func (s Situation) lost(newest, oldest unit.Days) unit.Grams {
+	sum := unit.Grams(0)
+	for _, l := range s.Losses {
+		all := unit.Between(l.From, l.To)
+		within := min(oldest, unit.Between(l.From, s.Now)) - max(newest, unit.Between(l.To, s.Now))
+		if all > 0 && within > 0 {
+			sum += l.Mass * unit.Grams(within/all)
+		}
+	}
+	return sum
 }
 
 func (s Situation) what() string {

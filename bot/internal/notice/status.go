@@ -169,17 +169,19 @@ func (v Voice) use(s Situation) string {
 	return line + v.weekChange(s) + "."
 }
 
-// weekChange speaks up only when this week was clearly unlike the one before.
+// weekChange speaks up only when this week's use was clearly unlike that of the one before.
 func (v Voice) weekChange(s Situation) string {
-	a, b := float64(s.Week), float64(s.WeekPrev)
+	week := unit.Days(7)
+	a := float64(s.Week - s.lost(0, week))
+	b := float64(s.WeekPrev - s.lost(week, 2*week))
 	if math.IsNaN(a) || math.IsNaN(b) || b < 20 || a < 0 {
 		return ""
 	}
 	switch r := a / b; {
 	case r > 1.4:
-		return fmt.Sprintf("; this week %s, last week %s", v.Small(s.Week), v.Small(s.WeekPrev))
+		return fmt.Sprintf("; this week %s, last week %s", v.Small(unit.Grams(a)), v.Small(unit.Grams(b)))
 	case r < 0.6:
-		return fmt.Sprintf("; this week only %s, last week %s", v.Small(s.Week), v.Small(s.WeekPrev))
+		return fmt.Sprintf("; this week only %s, last week %s", v.Small(unit.Grams(a)), v.Small(unit.Grams(b)))
 	}
 	return ""
 }

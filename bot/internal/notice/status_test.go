@@ -39,6 +39,10 @@ func TestStatusTellsWhatChanged(t *testing.T) {
 		{"the same", func(*Situation) {}, nil, []string{"Four times", "You use", "Nothing to book"}},
 		{"a use a little higher", func(s *Situation) { s.Outlook.Use.Mean = 56 }, nil, []string{"You use"}},
 		{"a use much higher", func(s *Situation) { s.Outlook.Use.Mean = 60 }, []string{"You use about 60 g a day"}, []string{"Nothing to book"}},
+		{"what was lost is no use", func(s *Situation) {
+			s.Week, s.WeekPrev = 740, 390
+			s.Losses = []Lost{{From: s.Now.AddDate(0, 0, -8), To: s.Now.AddDate(0, 0, -4), Mass: 520}} // a quarter of it in the week before
+		}, nil, []string{"this week"}},
 		{"a week unlike the last", func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }, []string{"this week 610 g"}, nil},
 		{"another span", func(s *Situation) { s.Outlook.RunOut = spreadOf(80) }, []string{"Four times"}, nil},
 		{"another day to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 90) }, []string{"Nothing to book before"}, nil},
