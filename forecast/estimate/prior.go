@@ -10,7 +10,7 @@ const (
 	levelSD   = 0.75 // of ln(use) when the household said nothing
 	toldSD    = 0.5  // of ln(use) when it did
 	fillDays  = 145  // a fill lasts, median, when the household said nothing
-	lawSD     = 0.24
+	lawSD     = 0.31 // of ln(use), about what the weekly use of metered homes scatters by (prior_test.go)
 	lawTau    = 35
 	lawPhi    = 9 // g
 	slowSD    = 0.35
@@ -100,7 +100,7 @@ func (o *Options) start(gas, gasVar float64) mixture {
 // settled reports whether the level is known well enough to ask about the law.
 func (m *mixture) settled() bool {
 	_, v, _ := m.level()
-	return v < 0.06
+	return v < 1.5*lawSD*lawSD // wandering alone makes it lawSD²
 }
 
 // unfold replaces nodes that differ in level by nodes that differ in law, all with the level found.
