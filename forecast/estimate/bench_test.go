@@ -56,7 +56,7 @@ func BenchmarkForecast(b *testing.B) {
 	b.ReportAllocs()
 	b.ResetTimer()
 	for range b.N {
-		f.Dates(now, 300, 6500)
+		f.Forecast(now, 300, 6500)
 	}
 }
 
@@ -64,7 +64,7 @@ func BenchmarkForecast(b *testing.B) {
 func sevenYears(n int) {
 	f := New(Options{House: 15000, NetFill: 22680, Heel: 300})
 	feed(f, n, 10*time.Minute, 22680, 8.7, func(at time.Time) {
-		f.Dates(at, 300, 6500)
+		f.Forecast(at, 300, 6500)
 		f.State(at)
 	})
 }

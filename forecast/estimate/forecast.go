@@ -25,8 +25,6 @@ type simulator struct {
 	steps []step
 	laws  [maxNodes]transitions
 
-	weight []float64 // of the draws in what is told
-
 	tab *tables
 }
 
@@ -64,55 +62,18 @@ func stratify(z *[draws]float64, r *chance) {
 	}
 }
 
-// Dates are the forecasts of one moment: the time from then until the net gas has fallen so far.
-//
-// A posterior holds day by day: of all the days on which it is asked, it is right as often as it says. Who uses little lives through more of
-// these days, so asked once a cylinder, when a given share of the gas is left, the same posterior says too late, by a fifth in the
-// beginning; weighted by the use exp(λ), as a random gram sees it (Palm's distribution of a point process), it would be right there and too
-// early for who looks every week. What is told goes half-way, weighted by exp(λ/2). A decision that is taken on the first day on which the
-// posterior says so needs the posterior as it is (optional stopping).
-//
-// The zero Dates mean that nothing is known yet.
-type Dates struct {
-	LiquidDry, RunOut runout.Distribution // to be told
-	Daily             runout.Distribution // the run-out, to decide by
-}
-
-// toMark is how far what is told goes from the view of a random day (0) to that of a random gram (1).
-const toMark = 0.5
-
-// Dates forecasts the time from now until the net gas has fallen to dry (liquid-dry) and to heel (run-out).
-func (f *Filter) Dates(now time.Time, heel, dry unit.Grams) Dates {
-	if !f.foresee(now, heel, dry) {
-		return Dates{}
-	}
-	s := f.sim
-	return Dates{
-		LiquidDry: runout.FromWeighted(s.dry, s.weight),
-		RunOut:    runout.FromWeighted(s.out, s.weight),
-		Daily:     runout.FromDraws(s.out),
-	}
-}
-
-// Forecast is what Dates would decide by, of liquid-dry and run-out.
+// Forecast is the distribution of the time from now until the net gas has fallen to dry (liquid-dry) and to heel (run-out).
+// The zero Distributions mean that nothing is known yet.
 func (f *Filter) Forecast(now time.Time, heel, dry unit.Grams) (liquidDry, runOut runout.Distribution) {
-	if !f.foresee(now, heel, dry) {
-		return runout.Distribution{}, runout.Distribution{}
-	}
-	return runout.FromDraws(f.sim.dry), runout.FromDraws(f.sim.out)
-}
-
-// foresee fills the simulator with futures from now on; false: nothing is known.
-func (f *Filter) foresee(now time.Time, heel, dry unit.Grams) bool {
 	t := epoch(now)
 	f.present(t)
 	if !f.work.started || f.total == 0 && f.batch.n == 0 {
-		return false
+		return runout.Distribution{}, runout.Distribution{}
 	}
 	s := f.sim
-	s.dry, s.out, s.weight = make([]unit.Days, 0, draws), make([]unit.Days, 0, draws), s.weight[:0]
+	s.dry, s.out = make([]unit.Days, 0, draws), make([]unit.Days, 0, draws)
 	s.run(&f.work, &f.told, f.zone(t), float64(heel), math.Max(float64(dry), float64(heel)))
-	return true
+	return runout.FromDraws(s.dry), runout.FromDraws(s.out)
 }
 
 // run simulates draws futures from systematic draws of the hypotheses.
@@ -139,7 +100,6 @@ func (s *simulator) run(c *core, td *told, zone, heel, dry float64) {
 			if st.m <= heel && !c.empty && i%forgotten != 0 {
 				l.alive(&st, s.z[2][i], heel)
 			}
-			s.weight = append(s.weight, exp(toMark*(st.u+st.x)))
 			d, o := future.walk(nd, tr, k, st, s.lump[i], heel, dry)
 			s.dry, s.out = append(s.dry, unit.Days(d)), append(s.out, unit.Days(o))
 		}

@@ -176,7 +176,7 @@ func tryCylinder(seed uint64, kind string, how weighing, log logger) []trial {
 	for d := 0; d < 3000; d++ {
 		for len(fracs) > 0 && d > 0 && gas-heel < fracs[0]*usable {
 			now := start.AddDate(0, 0, d)
-			q := f.Dates(now, unit.Grams(heel), unit.Grams(0.285*h.net)).RunOut
+			_, q := f.Forecast(now, unit.Grams(heel), unit.Grams(0.285*h.net))
 			tr := trial{frac: fracs[0], known: q.Known()}
 			for i, p := range quantiles {
 				tr.q[i] = math.Min(float64(q.Quantile(p)), 1500)

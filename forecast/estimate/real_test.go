@@ -119,7 +119,7 @@ func realHome(use []float64, manual bool) (n, in, loss, maker float64) {
 		}
 		k := len(asked)
 		if k < len(fracs) && gas < fracs[k]*net && d > filled+1 {
-			q := f.Dates(at, heel, 2500).RunOut
+			_, q := f.Forecast(at, heel, 2500)
 			a := ask{day: d, naive: math.Min(gas/((0.985*net-gas)/float64(d-filled)), 1500)}
 			for i, p := range quantiles {
 				a.q[i] = math.Min(float64(q.Quantile(p)), 1500)

@@ -3,7 +3,6 @@
 package runout
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -18,27 +17,6 @@ type Distribution struct{ draws []unit.Days }
 func FromDraws(draws []unit.Days) Distribution {
 	slices.Sort(draws)
 	return Distribution{draws}
-}
-
-// FromWeighted makes a Distribution of draws of unequal weight, as many equally likely ones that stand for them: the k-th is the
-// quantile (k-0.5)/n of the weighted draws. Weights are not negative, their sum is positive; both slices stay as they are.
-func FromWeighted(draws []unit.Days, weight []float64) Distribution {
-	rank := make([]int, len(draws))
-	sum := 0.0
-	for i, w := range weight {
-		rank[i] = i
-		sum += w
-	}
-	slices.SortFunc(rank, func(a, b int) int { return cmp.Compare(draws[a], draws[b]) })
-	even := make([]unit.Days, 0, len(draws))
-	passed, share := 0.0, sum/float64(len(draws))
-	for _, i := range rank {
-		passed += weight[i]
-		for len(even) < len(draws) && (float64(len(even))+0.5)*share < passed {
-			even = append(even, draws[i])
-		}
-	}
-	return Distribution{even}
 }
 
 // Known reports whether there is anything to say.
