@@ -120,6 +120,10 @@ func (c *Cylinder) settle() {
 
 // note passes on what the filter recognised.
 func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
+	if f.Kind == signal.Fell { // was asked about when it was typed first
+		c.est.Lost(f.Since, at, -f.Mass, f.SD)
+		return
+	}
 	kinds := [...]FindingKind{
 		signal.Lifted: Lifted, signal.Returned: Returned, signal.ObjectOn: ObjectOn, signal.ObjectOff: ObjectOff,
 		signal.Step: ZeroStep, signal.Fill: FillSeen, signal.Stuck: Stuck, signal.TemperatureDrift: TemperatureDrift,

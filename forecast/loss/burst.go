@@ -27,7 +27,7 @@ const (
 
 // add counts a reading of mass y.
 func (f *floor) add(at time.Time, y float64) {
-	slot := at.Unix() / (floorHours * 3600)
+	slot := max(0, at.Unix()/(floorHours*3600))
 	for s := max(f.slot+1, slot-floors+1); s <= slot; s++ {
 		f.sum[s%floors], f.n[s%floors] = 0, 0
 	}

@@ -99,6 +99,8 @@ func (f *Filter) oddTyped(r Reading, e float64) {
 		f.acceptTyped(r, t.sd)
 		t.has = false
 		return
+	default:
+		f.tell(Fell, r, t.at, e, math.Sqrt2*t.sd)
 	}
 	t.known, t.has = false, false
 	f.acceptTyped(r, 0)

@@ -61,6 +61,7 @@ const (
 	TemperatureDrift
 	WrongUnit
 	Implausible
+	Fell // typed twice: far less than lively use takes; gas that went otherwise
 )
 
 // Found is one thing recognised.
