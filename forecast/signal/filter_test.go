@@ -215,7 +215,7 @@ func TestTyped(t *testing.T) {
 		{3, []Kind{Implausible}, 0},
 		{24.1, nil, 1},
 		{18.0, []Kind{Implausible}, 0}, // asks back
-		{17.9, nil, 1},                 // confirmed
+		{17.9, []Kind{Fell}, 1},        // confirmed
 	} {
 		o := typed(c.kg)
 		var got []Kind
