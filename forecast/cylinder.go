@@ -130,7 +130,7 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 		signal.WrongUnit: WrongUnit, signal.Implausible: Implausible,
 	}
 	c.found = append(c.found, Finding{
-		Kind: kinds[f.Kind], At: at, Since: f.Since, Mass: f.Mass, MassSD: f.SD, Gross: gross,
+		Kind: kinds[f.Kind], At: at, Since: f.Since, Before: f.Before, Mass: f.Mass, MassSD: f.SD, Gross: gross,
 	})
 	if f.Kind == signal.Fill {
 		c.restart(f.Since, 0, 0)

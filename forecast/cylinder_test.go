@@ -234,6 +234,26 @@ func TestStepAnswered(t *testing.T) {
 	}
 }
 
+// TestStepInSilence: what fell while the scale said nothing is a step, too, and knows when the scale was last heard.
+func TestStepInSilence(t *testing.T) {
+	s := newSteady()
+	c := New(s.opt)
+	for range 1000 {
+		c.Weigh(s.next())
+	}
+	heard := s.at
+	s.at, s.gas = s.at.Add(9*time.Hour), s.gas-2500
+	for range 20 {
+		if f := c.Weigh(s.next()); len(f) > 0 {
+			if f[0].Kind != ZeroStep || !f[0].Before.Equal(heard) || f[0].Since.Sub(heard) < 9*time.Hour {
+				t.Errorf("found %+v, want a step since the silence that began at %v", f[0], heard)
+			}
+			return
+		}
+	}
+	t.Error("nothing found")
+}
+
 // TestPolledAgain polls five more times within a minute whenever the reading is doubtful, as a live scale is: gas that
 // escapes fast is still told as a loss by the third regular poll, and a fitting taken off as a step.
 func TestPolledAgain(t *testing.T) {

@@ -106,6 +106,7 @@ type Finding struct {
 	Kind   FindingKind
 	At     time.Time  // when it was recognised
 	Since  time.Time  // when it is thought to have begun
+	Before time.Time  // the last ordinary reading before a step; zero: there was none
 	Mass   unit.Grams // lost, stepped or put in so far
 	MassSD unit.Grams
 	Rate   unit.GramsPerHour // of a loss

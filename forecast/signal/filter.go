@@ -114,14 +114,15 @@ func (f *Filter) accept(r Reading, stepSD float64) {
 	})
 }
 
-// hold keeps r. Polls in quick succession take one place after the first two.
+// hold keeps r. Polls in quick succession take one place after the first two. The first stays when there are too many: how
+// long a step has lasted is told from it.
 func (f *Filter) hold(r Reading) {
 	if f.np >= confirm && r.At.Sub(f.pend[f.np-2].At) < burstOfPolls {
 		f.pend[f.np-1] = r
 		return
 	}
 	if f.np == held {
-		copy(f.pend[:], f.pend[1:])
+		copy(f.pend[1:], f.pend[2:])
 		f.np--
 	}
 	f.pend[f.np] = r

@@ -66,11 +66,12 @@ const (
 
 // Found is one thing recognised.
 type Found struct {
-	Kind  Kind
-	Since time.Time
-	Mass  unit.Grams // stepped or put in; with TemperatureDrift: per degree
-	SD    unit.Grams
-	Gross unit.Grams // the reading that showed it
+	Kind   Kind
+	Since  time.Time
+	Before time.Time  // the last ordinary reading before it
+	Mass   unit.Grams // stepped or put in; with TemperatureDrift: per degree
+	SD     unit.Grams
+	Gross  unit.Grams // the reading that showed it
 }
 
 // Outcome is what one reading led to. The slices are valid until the next call.
@@ -164,5 +165,5 @@ func (f *Filter) TakeOut(d, sd unit.Grams, since time.Time) {
 }
 
 func (f *Filter) tell(k Kind, r Reading, since time.Time, mass, sd float64) {
-	f.found = append(f.found, Found{Kind: k, Since: since, Mass: unit.Grams(mass), SD: unit.Grams(sd), Gross: r.Gross})
+	f.found = append(f.found, Found{Kind: k, Since: since, Before: f.at, Mass: unit.Grams(mass), SD: unit.Grams(sd), Gross: r.Gross})
 }

@@ -70,7 +70,15 @@ func (v Voice) named(s Situation) string {
 	return ""
 }
 
+// longSilence is how long a scale must have said nothing for a step to be one that nobody saw.
+const longSilence = 3 * time.Hour
+
 func (v Voice) zeroStep(s Situation, f forecast.Finding) (string, []string) {
+	if f.Mass < 0 && !f.Before.IsZero() && f.Since.Sub(f.Before) >= longSilence {
+		return fmt.Sprintf("The scale%s reads %s less than when it was last heard, %s.", v.named(s), v.Small(-f.Mass), v.Moment(f.Before, s.Now)),
+			[]string{"That is more than gets drawn in such a time. If no fitting was taken off and nobody set the platform to zero, gas may have escaped: air the room, and shut the cylinder valve.",
+				"Until you say which it was, the gas figures leave it out."}
+	}
 	dir, m := "more", f.Mass
 	if m < 0 {
 		dir, m = "less", -m
