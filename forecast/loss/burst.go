@@ -135,10 +135,9 @@ func (b *burst) span(w *Watch, i, last int) (Found, bool) {
 	if !b.still(w, lost/h) {
 		return Found{}, false
 	}
-	between := b.bin[last].at.Sub(b.bin[last-1].at).Hours()
 	return Found{
 		Kind: Abrupt, Since: since, Lost: grams(lost), LostSD: grams(sd),
-		Rate: perHour(lost / h), RateSD: perHour(math.Hypot(sd, lost/h*between/2) / h),
+		Rate: perHour(lost / h), RateSD: perHour(math.Hypot(sd, lost/h*b.unseen(since)/2) / h),
 	}, true
 }
 
@@ -234,6 +233,16 @@ func (b *burst) reach(i, last int) int {
 func (b *burst) began(i, last int) time.Time {
 	_, from := b.hinge(max(0, i-flatBins), last)
 	return from
+}
+
+// unseen is for how long nobody looked around at, h: from the last bin before it to the next one.
+func (b *burst) unseen(at time.Time) float64 {
+	for j := b.n - 1; j > 0; j-- {
+		if !b.bin[j-1].at.After(at) {
+			return b.bin[j].at.Sub(b.bin[j-1].at).Hours()
+		}
+	}
+	return 0
 }
 
 // step is the smallest sum of squares that two levels leave over the bins from i to last, g². Bins count by their readings.
