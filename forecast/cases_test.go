@@ -248,3 +248,22 @@ func TestTypedFall(t *testing.T) {
 		t.Errorf("%.0f g a day became %.0f", before.Use.Mean, now.Use.Mean)
 	}
 }
+
+// TestSlowLossThatEnds: what is told at the end of a slow loss is what went until it was mended, not until the nights had
+// shown that it was.
+func TestSlowLossThatEnds(t *testing.T) {
+	c := demoCylinder()
+	from := time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
+	const rate, days = 5.0, 6
+	found, _ := feedHouse(c, from, 50, 5930, 60, 9, rate, from.AddDate(0, 0, 30), days*24*time.Hour)
+	for _, f := range found {
+		if f.Kind != LossStopped {
+			continue
+		}
+		if lost := float64(f.Mass) / (rate * days * 24); lost < 0.75 || lost > 1.25 {
+			t.Errorf("told %.0f ± %.0f g lost, want about %.0f", float64(f.Mass), float64(f.MassSD), rate*days*24)
+		}
+		return
+	}
+	t.Errorf("no end among %+v", found)
+}

@@ -18,6 +18,8 @@ type open struct {
 	since    time.Time
 	lost     float64
 	lostVar  float64
+	sure     float64 // lost when nothing spoke for an end yet, g
+	sureVar  float64
 	rate     float64
 	rateSD   float64
 	told     float64 // rate last told
@@ -41,7 +43,7 @@ func (w *Watch) begin(f Found) (Found, bool) {
 	rate, sd := float64(f.Rate), math.Max(float64(f.RateSD), 0.05*float64(f.Rate))
 	w.open = open{
 		believed: true, slow: f.Kind == Slow, since: f.Since, lost: float64(f.Lost), lostVar: float64(f.LostSD * f.LostSD),
-		rate: rate, rateSD: sd, told: rate,
+		sure: float64(f.Lost), sureVar: float64(f.LostSD * f.LostSD), rate: rate, rateSD: sd, told: rate,
 		level: float64(w.burst.bin[w.burst.n-1].mean()), flat: b.level,
 	}
 	w.open.pl = b.p + 1
@@ -73,6 +75,9 @@ func (o *open) follow(w *Watch, r Reading, dt, drift, z float64, night bool) (Fo
 	}
 	switch {
 	case o.stop.S > o.stop.H:
+		if o.slow { // it ended when nights began to say so
+			o.lost, o.lostVar = o.sure, o.sureVar
+		}
 		f := o.found(Stopped)
 		w.end()
 		w.wary = math.Max(w.wary, waryStep)
@@ -137,6 +142,7 @@ func (o *open) night(w *Watch, r Reading, z float64) {
 	o.rateSD = math.Sqrt(k) * sd
 	h := r.At.Sub(o.since).Hours()
 	o.lost, o.lostVar = o.rate*h, o.rateSD*o.rateSD*h*h
+	o.sure, o.sureVar = o.lost, o.lostVar
 }
 
 // Sofar describes the loss believed, if any.
