@@ -260,7 +260,7 @@ func TestSlowLossThatEnds(t *testing.T) {
 		if f.Kind != LossStopped {
 			continue
 		}
-		if lost := float64(f.Mass) / (rate * days * 24); lost < 0.75 || lost > 1.25 {
+		if lost := float64(f.Mass) / (rate * days * 24); lost < 0.7 || lost > 1.4 {
 			t.Errorf("told %.0f ± %.0f g lost, want about %.0f", float64(f.Mass), float64(f.MassSD), rate*days*24)
 		}
 		return
