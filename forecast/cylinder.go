@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"tarebell/forecast/demand"
 	"tarebell/forecast/estimate"
 	"tarebell/forecast/loss"
 	"tarebell/forecast/signal"
@@ -39,7 +40,7 @@ func New(o Options) *Cylinder {
 	o = o.withDefaults()
 	c := &Cylinder{opt: o, house: o.Tare + o.Fittings, found: make([]Finding, 0, 8), clock: clock{loc: o.Location}}
 	c.filter = signal.New(signal.Options{House: c.house, NetFill: o.NetFill, Serving: o.Serving})
-	c.watch = loss.New(loss.Options{Serving: o.Serving, Use: o.UsePrior, QuietFrom: o.Quiet.From.Hours(), QuietTo: o.Quiet.To.Hours()})
+	c.watch = loss.New(loss.Options{Use: demand.New(), Serving: o.Serving, QuietFrom: o.Quiet.From.Hours(), QuietTo: o.Quiet.To.Hours()})
 	c.heel, c.dry = o.marks()
 	c.est = estimate.New(estimate.Options{
 		House: c.house, NetFill: o.NetFill, Heel: c.heel, UsePrior: o.UsePrior, Serving: o.Serving,
@@ -91,7 +92,7 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 	}
 	f, ok := c.watch.Next(loss.Reading{
 		At: v.At, Gross: v.Gross, SD: v.SD, Grain: v.Grain, Cell: v.Cell, Coef: v.Coef, StepSD: v.StepSD,
-		Hour: local.hour, Day: local.day, Free: local.free, Quiet: c.quiet.at(v.At),
+		Hour: local.hour, Quiet: c.quiet.at(v.At),
 	})
 	if ok {
 		c.lose(w, v, f)
@@ -165,7 +166,7 @@ const longestDoubt = time.Hour
 // Pace says how soon the scale should be polled again.
 func (c *Cylinder) Pace() Pace {
 	switch {
-	case c.doubt && c.last.Sub(c.doubted) < longestDoubt || !c.manual && c.watch.Curious():
+	case c.doubt && c.last.Sub(c.doubted) < longestDoubt:
 		return AtOnce
 	case !c.manual && c.watch.Expectant():
 		return Soon

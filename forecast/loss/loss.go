@@ -1,30 +1,29 @@
 // Package loss notices gas that goes away and that nobody used.
 //
-// Three tests look at the same vetted stream, each for its own kind of loss:
+// Two sequential tests look at the same vetted stream, each for its own kind of loss:
 //
-//	burst    minutes to hours: more gone than a party takes, and still going
-//	hours    8 to 100 g/h: a bank of likelihood ratios, hour by hour, that a party cannot drive far
-//	nights   1 to 12 g/h: the slope of each quiet night against the household's own past nights
+//	flow     6 to 1700 g/h: what leaves from half hour to half hour, against what this household may draw then (demand)
+//	nights   1 to 12.6 g/h: the slope of each quiet night against the household's own past nights
 //
-// The last two are sequential tests: hours in the sense of Page (1954), with bounded likelihood ratios; nights by a
-// generalised likelihood ratio whose threshold follows from the rate of false alarms asked for. Once a loss is believed
-// it is followed: how fast, how much, and whether it has stopped.
+// The threshold of each follows from the rate of false alarms asked for. Once a loss is believed it is followed: how fast,
+// how much, and whether it has stopped.
 package loss
 
 import (
 	"math"
 	"time"
 
+	"tarebell/forecast/demand"
 	"tarebell/forecast/unit"
 )
 
-// Options says what ordinary use looks like before the household has shown it.
+// Options says what is known before the household has shown it.
 type Options struct {
-	Serving unit.Grams       // gas one serving takes; 0: unknown
-	Use     unit.GramsPerDay // first guess of the use; 0: unknown
+	Use     *demand.Model // how the household draws, learned here
+	Serving unit.Grams    // gas one serving takes; 0: unknown
 	// QuietFrom and QuietTo bound the household's quiet hours, 0 to 24; equal: not known.
 	QuietFrom, QuietTo float64
-	// FalseAlarms is the rate of false alarms of the test on nights, per household and year; 0: the default.
+	// FalseAlarms is the rate of false alarms of each test, per household and year; 0: the default.
 	FalseAlarms float64
 }
 
@@ -38,10 +37,8 @@ type Reading struct {
 	Coef   float64    // g/°C, how the reading follows it; 0 unknown
 	StepSD unit.Grams // a step of this uncertainty was taken out just before
 	Hour   float64    // of the household's day, 0 to 24
-	Day    int        // a number that grows by one with each of the household's days
-	Free   bool       // Saturday or Sunday
 	Quiet  bool       // nobody is there to draw, or the valve is closed
-	part   int        // of the day, set by Next
+	night  bool       // set by Next
 }
 
 // Kind is what was found.
@@ -67,24 +64,35 @@ type Found struct {
 
 // Watch looks for losses in one cylinder's stream. Use New.
 type Watch struct {
-	opt     Options
-	profile profile
-	burst   burst
-	hours   hours
-	nights  nights
-	open    open
-	logged  logged
-	night   span
-	wary    float64 // added to the thresholds after a false alarm
-	last    Reading
-	n       int
+	opt    Options
+	use    *demand.Model
+	flow   flow
+	nights nights
+	open   open
+	logged logged
+	warmth warmth
+	night  span
+	bar    float64 // ln of the evidence wanted of flow
+	wary   float64 // added to it after a false alarm
+	last   Reading
+	n      int
 }
+
+// DefaultFalseAlarms is the default rate of false alarms of each test, per household and year.
+const DefaultFalseAlarms = 0.06
+
+// stepsPerYear is how many steps of flow a year has.
+const stepsPerYear = 365.25 * 86400 / stepSeconds
 
 // New starts a watch that has seen nothing.
 func New(o Options) *Watch {
-	w := &Watch{opt: o, night: nightWithin(o.QuietFrom, o.QuietTo)}
-	w.profile.reset(float64(o.Use))
-	w.hours.reset()
+	if o.FalseAlarms <= 0 {
+		o.FalseAlarms = DefaultFalseAlarms
+	}
+	if o.Use == nil {
+		o.Use = demand.New()
+	}
+	w := &Watch{opt: o, use: o.Use, night: nightWithin(o.QuietFrom, o.QuietTo), bar: math.Log(stepsPerYear / o.FalseAlarms)}
 	w.nights.reset(o.FalseAlarms)
 	return w
 }
@@ -96,13 +104,13 @@ func (w *Watch) Next(r Reading) (Found, bool) {
 		dt = r.At.Sub(w.last.At).Hours()
 	}
 	w.wary *= decay(dt, 60*24)
-	r.part = w.part(r.Hour)
-	r.Gross -= unit.Grams(w.profile.warmth(r))
+	r.night = w.night.covers(r.Hour)
+	r.Gross -= unit.Grams(w.warmth.anomaly(r))
 	if w.n == 0 || dt > longGap {
-		w.restart(r)
+		w.restart()
 	}
 	w.n++
-	f, ok := w.judge(r, dt)
+	f, ok := w.judge(r)
 	w.last = r
 	return f, ok
 }
@@ -110,27 +118,29 @@ func (w *Watch) Next(r Reading) (Found, bool) {
 // longGap is the gap, in hours, after which the level is taken afresh: nobody knows what was used in it.
 const longGap = 6.0
 
-func (w *Watch) judge(r Reading, dt float64) (Found, bool) {
-	drift := w.profile.drop(r.Hour, dt)
-	w.profile.add(r, w.open.believed)
-	w.burst.add(r)
+func (w *Watch) judge(r Reading) (Found, bool) {
 	w.nights.losing = w.open.believed
-	z, night := w.nights.add(r)
-	w.hours.step(w, r, dt, drift)
-	if w.open.believed {
-		f, ok := w.open.follow(w, r, dt, drift, z, night)
-		if !ok && w.open.slow {
-			return w.worsened(r)
+	z, ended := w.nights.add(r)
+	w.flow.add(w, r)
+	switch {
+	case w.flow.losing:
+		return w.followed(r)
+	case w.suspicious(r):
+		f := w.flow.found(r.At)
+		if w.open.believed && float64(f.Rate) < w.open.told+worseBy {
+			break
 		}
-		return f, ok
-	}
-	if f, ok := w.burst.test(w); ok {
+		w.flow.follow()
 		return w.begin(f)
 	}
-	if f, ok := w.hours.test(w, r); ok {
-		return w.begin(f)
+	if w.open.believed {
+		if ended {
+			return w.open.night(w, r, z)
+		}
+		w.open.pass(r)
+		return Found{}, false
 	}
-	if night {
+	if ended {
 		if f, ok := w.nights.test(w, r); ok {
 			return w.begin(f)
 		}
@@ -138,22 +148,36 @@ func (w *Watch) judge(r Reading, dt float64) (Found, bool) {
 	return Found{}, false
 }
 
-// worsened looks whether a slow loss, which is followed by its nights, has become a fast one.
-func (w *Watch) worsened(r Reading) (Found, bool) {
-	f, ok := w.burst.test(w)
-	if !ok {
-		f, ok = w.hours.test(w, r)
+// suspicious reports that the flow has enough evidence for a loss that goes on.
+func (w *Watch) suspicious(r Reading) bool {
+	e := w.flow.evidence()
+	if math.Log(e) < w.bar+w.wary || !w.flow.going() {
+		return false
 	}
-	if !ok || float64(f.Rate) < worse*w.open.told || float64(f.Rate) < w.open.told+leastWorse {
-		return Found{}, false
+	f := w.flow.found(r.At)
+	return float64(f.Lost) > 2*w.logged.between(f.Since, r.At)
+}
+
+// begin believes in a loss.
+func (w *Watch) begin(f Found) (Found, bool) {
+	rate, sd := float64(f.Rate), math.Max(float64(f.RateSD), 0.05*float64(f.Rate))
+	w.open = open{believed: true, since: f.Since, at: w.last.At, lost: float64(f.Lost), lostVar: float64(f.LostSD * f.LostSD), rate: rate, rateSD: sd, told: rate}
+	w.open.sure, w.open.sureVar = w.open.lost, w.open.lostVar
+	w.open.stop = CUSUM{H: stopThreshold}
+	return f, true
+}
+
+// kindOf calls a loss slow that takes a day or more for a party's worth of gas.
+func kindOf(rate float64) Kind {
+	if rate < 8 {
+		return Slow
 	}
-	return w.begin(f)
+	return Abrupt
 }
 
 // restart takes the level afresh.
-func (w *Watch) restart(r Reading) {
-	w.burst.n = 0
-	w.hours.restart(float64(r.Gross), float64(r.SD))
+func (w *Watch) restart() {
+	w.flow.known = false
 	w.nights.drop()
 }
 
@@ -161,18 +185,19 @@ func (w *Watch) restart(r Reading) {
 func (w *Watch) Refilled() {
 	w.n = 0
 	w.open = open{}
-	w.profile.interrupt()
+	w.flow.known, w.flow.losing = false, false
 	w.nights.forgive()
 	w.nights.days.known = false
 }
 
-// Dismiss says that the loss believed was none: the household knows better. What nights showed is usual, then, and for
-// some weeks more proof is asked for.
+// Dismiss says that the loss believed was none: the household knows better. What it drew, and what nights showed, is usual, then,
+// and for some weeks more proof is asked for.
 func (w *Watch) Dismiss() {
-	if w.open.slow {
+	if w.open.believed && !w.flow.losing {
 		w.nights.usual -= w.open.rate
 		w.nights.p += w.open.rateSD * w.open.rateSD
 	}
+	w.flow.log.settle(w, true)
 	w.wary = math.Min(w.wary+waryStep, mostWary)
 	w.end()
 }
@@ -182,15 +207,15 @@ func (w *Watch) Repaired() { w.end() }
 
 func (w *Watch) end() {
 	w.open = open{}
-	w.n = 0
+	w.flow.log.settle(w, false)
+	w.flow.forgive()
 	w.nights.forgive()
 }
 
-// Curious reports that a few more readings at once would tell whether the last one means a loss.
-func (w *Watch) Curious() bool { return !w.open.believed && w.burst.curious(w) }
-
 // Expectant reports that readings of the next minutes would tell whether a fall just seen goes on.
-func (w *Watch) Expectant() bool { return !w.open.believed && w.burst.expectant(w) }
+func (w *Watch) Expectant() bool {
+	return !w.open.believed && w.n > 0 && math.Log(w.flow.evidence()) > w.bar/2
+}
 
 // Believed reports whether gas is thought to be leaving, and how fast.
 func (w *Watch) Believed() (losing bool, rate, sd unit.GramsPerHour) {
@@ -208,3 +233,11 @@ const waryStep = 3.0
 // mostWary is where repeated false alarms stop raising the thresholds: a household that draws at night is asked
 // once or twice, not every month.
 const mostWary = 9.0
+
+// serving is what one serving takes, g.
+func (w *Watch) serving() float64 {
+	if w.opt.Serving > 0 {
+		return float64(w.opt.Serving)
+	}
+	return helping
+}

@@ -49,9 +49,6 @@ const (
 // its bar doubles them (Curve).
 const unlowered = 0.5
 
-// DefaultFalseAlarms is the default rate of false alarms of the test on nights, per household and year.
-const DefaultFalseAlarms = 0.06
-
 func (s *nights) reset(alarms float64) {
 	if alarms <= 0 {
 		alarms = DefaultFalseAlarms
@@ -99,7 +96,7 @@ func (s *nights) add(r Reading) (z float64, ended bool) {
 	if r.StepSD > 0 || s.sums.n > 0 && r.At.Sub(s.sums.to) > 3*time.Hour {
 		z, ended = s.close()
 	}
-	if r.part != night {
+	if !r.night {
 		if !ended {
 			z, ended = s.close()
 		}

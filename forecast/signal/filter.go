@@ -18,6 +18,7 @@ const (
 	sloping   = 4.0    // for a slope to be one
 	wildest   = 24     // odd readings without an explanation before the scale is taken afresh
 	smallest  = 60.0   // g, a step below this is not told
+	goesOn    = 1.5    // times the pace of a fall that was passed on, it may go on with
 	fillShare = 0.3    // of a net fill: what must come in to be a fill after a lift-off
 	fillAlone = 0.65   // and without one
 )
@@ -55,6 +56,7 @@ func (f *Filter) judge(r Reading) {
 		return
 	}
 	f.np, f.wild = 0, 0
+	f.pace = math.Min(f.pace, math.Max(0, -e/math.Max(h, 1e-3)))
 	f.ripen(r)
 	f.accept(r, f.stepSD)
 	f.stepSD = 0
@@ -62,7 +64,7 @@ func (f *Filter) judge(r Reading) {
 
 // deep reports that r lies further down than scatter and h hours of lively use explain.
 func (f *Filter) deep(r Reading, h float64) bool {
-	return f.cylinder(r) < f.lowest()-gate*f.noise.sd-3*math.Min(h, 12)-f.ceiling(h)
+	return f.cylinder(r) < f.lowest()-gate*f.noise.sd-3*math.Min(h, 12)-f.ceiling(h)-goesOn*f.pace*h
 }
 
 // removed reports that a fall of -e, which use might explain, is what stands beside the cylinder: better wait
@@ -151,6 +153,8 @@ func (f *Filter) doubt(r Reading) {
 		f.off, f.np = true, 0
 		f.tell(Lifted, r, r.At, 0, 0)
 	case f.n > 0 && f.falling():
+		l, _ := f.ramp()
+		f.pace = -l.slope
 		f.release(0)
 	default:
 		if m, k := f.settled(); k >= confirm && f.lasting(m, r) {

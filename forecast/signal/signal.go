@@ -100,6 +100,7 @@ type Filter struct {
 	wild    int  // odd readings in a row that nothing explains
 	off     bool // lifted off
 	stepSD  float64
+	pace    float64   // g/h of a fall passed on that still goes on
 	perhaps fullAgain // a fill that came without a lift-off
 
 	vetted []Vetted
@@ -138,7 +139,7 @@ func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 // Refilled says that the next readings are those of a fresh fill over house: what came before does not matter.
 func (f *Filter) Refilled(house unit.Grams) {
 	f.opt.House = house
-	f.n, f.np, f.stepSD, f.perhaps = 0, 0, 0, fullAgain{}
+	f.n, f.np, f.stepSD, f.pace, f.perhaps = 0, 0, 0, 0, fullAgain{}
 	f.steps.clear()
 	f.typed.reset()
 }

@@ -1,0 +1,205 @@
+package demand
+
+import "math"
+
+// A bout is a time of drawing: steps in a row that draw, such as a meal, an evening with guests, a batch of bottles. How long
+// one goes on is told by its mass and by the clock:
+//
+//	P(mass > x) = (1 + x/(4·mean))⁻⁵            a Lomax law, of the household's own mean
+//	P(still drawing after t hours) = A^(t/2)     A: how often the household draws at that time of the day
+//
+// Both come from the water meters of homes (bout_test.go): there the shares of bouts beyond 3, 6 and 12 times the mean mass are 0.06,
+// 0.01 and 0.001, and an hour that draws is followed by another one with about the square root of A.
+const (
+	tail      = 4.0
+	tailStart = 1.5
+	tailDays  = 3.0
+	lasting   = 0.5 // per hour
+)
+
+// What is assumed of a household before it has shown anything, and for how many bouts or steps that counts.
+const (
+	priorDay    = 60.0 // g a day
+	priorDays   = 2.0
+	leastDay    = 3.0  // g, a glass every other day
+	boutOfDay   = 0.35 // of a day's use: the mean of four homes (bout_test.go)
+	priorBouts  = 4.0
+	priorShare  = 0.5 // of the steps draw
+	startShare  = 0.15
+	priorStarts = 48.0
+)
+
+// Paces are the rates at which a bout may draw, g/h.
+var Paces = [...]float64{13, 20, 30, 45, 67, 100, 150, 225, 340, 500, 750, 1100, 1700}
+
+// bouts is what was seen of them.
+type bouts struct {
+	n, mass    float64
+	fell, days float64             // g in so many days
+	pace       [len(Paces)]float64 // how many went at each, spread over its neighbours
+	steps      float64
+	draws      float64 // of these
+	slot       [slots]struct{ n, draws, hours, fell float64 }
+
+	run, hours float64 // mass and length of the bout that goes on
+}
+
+// boutMemory is how many bouts are remembered: those of about three months, at five a day.
+const boutMemory = 450
+
+// daysMemory is the same in days.
+const daysMemory = 90
+
+// Seen takes a step of dt hours that ended at hour: draws is how probable it is that it drew, mass how much, g.
+func (m *Model) Seen(hour, dt, draws, mass float64) {
+	b := &m.bouts
+	s := &b.slot[slot(hour)]
+	s.n, s.draws = fade(s.n+1, s.draws+draws, memory/slots)
+	s.hours, s.fell = fade(s.hours+dt, s.fell+mass, daysMemory*24/slots)
+	if b.steps >= memory {
+		for i := range b.pace {
+			b.pace[i] *= memory / (b.steps + 1)
+		}
+	}
+	b.steps, b.draws = fade(b.steps+1, b.draws+draws, memory)
+	b.days, b.fell = fade(b.days+dt/24, b.fell+mass, daysMemory)
+	if draws > 0.5 {
+		b.run += math.Max(mass, 0)
+		b.hours += dt
+		return
+	}
+	m.End(1)
+}
+
+// fade keeps no more than most of n, and the same share of x.
+func fade(n, x, most float64) (float64, float64) {
+	if n > most {
+		return most, x * most / n
+	}
+	return n, x
+}
+
+// End counts the bout that goes on, if any, as over, weight times.
+func (m *Model) End(weight float64) {
+	b := &m.bouts
+	if b.hours > 0 && b.run > 0 {
+		m.Count(b.run, b.run/b.hours, weight)
+	}
+	b.run, b.hours = 0, 0
+}
+
+// Count counts a bout of mass g at so many g/h, weight times.
+func (m *Model) Count(mass, pace, weight float64) {
+	b := &m.bouts
+	b.n, b.mass = fade(b.n+weight, b.mass+weight*mass, boutMemory)
+	at := math.Log(pace/Paces[0]) / math.Log(1.5)
+	var near [len(Paces)]float64
+	sum := 0.0
+	for i := range near {
+		near[i] = math.Pow(rarer, math.Abs(float64(i)-at)*0.585) // octaves
+		sum += near[i]
+	}
+	for i := range near {
+		b.pace[i] += weight * near[i] / sum
+	}
+}
+
+// Mean is the mean mass of a bout, g. Those too small to be seen are told by what goes in a day.
+func (m *Model) Mean() float64 {
+	b := &m.bouts
+	day := (priorDay*priorDays + b.fell) / (priorDays + b.days)
+	return (boutOfDay*math.Max(day, leastDay)*priorBouts + b.mass) / (priorBouts + b.n)
+}
+
+// Share is how often the household draws at hour of the day.
+func (m *Model) Share(hour float64) float64 {
+	b := &m.bouts
+	s := &b.slot[slot(hour)]
+	return (m.average()*priorSteps + s.draws) / (priorSteps + s.n)
+}
+
+// average is how often the household draws, all day.
+func (m *Model) average() float64 {
+	return (priorShare*priorSteps + m.bouts.draws) / (priorSteps + m.bouts.steps)
+}
+
+// Stays is how probable it is that a bout of pace i that has drawn x g at hour goes on, drawing more g. What the household does by
+// itself fits the clock and its own mean; guests stay while people are awake.
+func (m *Model) Stays(hour float64, i int, x, more float64) float64 {
+	own, guests := m.starts(i), company[i]
+	b, a := (m.tail()-1)*m.Mean(), m.tail()
+	perGram := lasting / Paces[i]
+	clock, awake := perGram*math.Log(math.Max(m.Share(hour), m.room(hour, i))), perGram*math.Log(m.awake(hour))
+	left := func(x float64) float64 {
+		return own*math.Pow(1+x/b, -a)*math.Exp(clock*x) + guests*math.Exp((awake-1/companyMass)*x)
+	}
+	return left(x+more) / left(x)
+}
+
+// awake is how much people are about at hour, beside their liveliest time.
+func (m *Model) awake(hour float64) float64 {
+	most := 0.0
+	for s := range slots {
+		most = math.Max(most, m.Share(24/slots*float64(s)))
+	}
+	return m.Share(hour) / most
+}
+
+// tail is the shape of the law of masses: what homes have, and wider while the household's own mean is not known.
+func (m *Model) tail() float64 {
+	d := m.bouts.days
+	return tailStart + (tail-tailStart)*d/(d+tailDays)
+}
+
+// Guests come to any household now and then, also to one that never had them before: about once a month, some ten people, who drink a
+// litre each of some 10 g. Common practice, no source.
+const (
+	companyMass = 100.0 // g, the mean of an evening
+	companyRate = 1.0 / 30 / 48
+)
+
+// company is how probable it is that guests begin to draw at each pace in a step: 20 to 100 g/h, 45 the likeliest.
+var company = func() (c [len(Paces)]float64) {
+	sum := 0.0
+	for i, p := range Paces {
+		z := math.Log2(p / 45)
+		c[i] = math.Exp(-2 * z * z)
+		sum += c[i]
+	}
+	for i := range c {
+		c[i] *= companyRate / sum
+	}
+	return c
+}()
+
+// starts is how probable it is that a bout of pace i starts in a step, guests apart.
+func (m *Model) starts(i int) float64 {
+	b := &m.bouts
+	// Before anything is known, each octave of pace is half as likely as the one below.
+	prior := startShare * math.Pow(0.5, float64(i)*0.585) * (1 - math.Pow(0.5, 0.585))
+	return (prior*priorStarts + b.pace[i]) / (priorStarts + b.steps)
+}
+
+// Starts is how probable it is that a bout of pace i starts in a step at hour in which none goes on.
+func (m *Model) Starts(hour float64, i int) float64 {
+	own := math.Max(m.starts(i)*m.Share(hour)/m.average(), 0.05*m.room(hour, i))
+	return math.Min(own+company[i]*m.awake(hour), 0.3)
+}
+
+// Flow is what the household draws at hour of the day on average, g/h, seen or not.
+func (m *Model) Flow(hour float64) float64 {
+	s := &m.bouts.slot[slot(hour)]
+	return math.Max(priorFlow*priorHours+s.fell, 0) / (priorHours + s.hours)
+}
+
+// room is the largest share of the time at hour that may draw at pace i, given the mean flow.
+func (m *Model) room(hour float64, i int) float64 {
+	return math.Min(1, (m.Flow(hour)+1e-3)/Paces[i])
+}
+
+// Before it has shown anything, a household may draw as much as homes at large draw at most, 500 g a day within its waking
+// hours. It counts for one day.
+const (
+	priorFlow  = 20.0 // g/h
+	priorHours = 2.0  // of each slot
+)
