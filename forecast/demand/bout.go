@@ -26,6 +26,7 @@ const (
 	priorBouts  = 4.0
 	priorShare  = 0.5 // of the steps draw
 	startShare  = 0.15
+	priorRarer  = 0.5 // a pace an octave higher
 	priorStarts = 48.0
 )
 
@@ -176,7 +177,7 @@ var company = func() (c [len(Paces)]float64) {
 func (m *Model) starts(i int) float64 {
 	b := &m.bouts
 	// Before anything is known, each octave of pace is half as likely as the one below.
-	prior := startShare * math.Pow(0.5, float64(i)*0.585) * (1 - math.Pow(0.5, 0.585))
+	prior := startShare * math.Pow(priorRarer, float64(i)*0.585) * (1 - math.Pow(priorRarer, 0.585))
 	return (prior*priorStarts + b.pace[i]) / (priorStarts + b.steps)
 }
 

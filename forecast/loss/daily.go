@@ -21,7 +21,7 @@ const (
 	usualWander = 0.3  // share of the use by which a household's level wanders
 	wanderDays  = 20.0 // days, how fast
 	mostSupport = 1.0  // evidence that days may add
-	mostKnown   = 3.5  // by how much days that could refute a loss may lower the bar
+	mostKnown   = 2.5  // by how much days that could refute a loss may lower the bar
 	leastNights = 4.2  // evidence wanted all the same
 )
 

@@ -79,7 +79,10 @@ type Watch struct {
 }
 
 // DefaultFalseAlarms is the default rate of false alarms of each test, per household and year.
-const DefaultFalseAlarms = 0.06
+const DefaultFalseAlarms = 0.15
+
+// nightly is the part of the false alarms that nights may raise.
+const nightly = 0.4
 
 // stepsPerYear is how many steps of flow a year has.
 const stepsPerYear = 365.25 * 86400 / stepSeconds
@@ -93,7 +96,7 @@ func New(o Options) *Watch {
 		o.Use = demand.New()
 	}
 	w := &Watch{opt: o, use: o.Use, night: nightWithin(o.QuietFrom, o.QuietTo), bar: math.Log(stepsPerYear / o.FalseAlarms)}
-	w.nights.reset(o.FalseAlarms)
+	w.nights.reset(o.FalseAlarms * nightly)
 	return w
 }
 

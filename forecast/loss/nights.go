@@ -16,6 +16,7 @@ type nights struct {
 	p      float64 // its variance
 	tau2   float64 // τ², (g/h)²
 	excess float64 // mean of what nights scatter beyond the rest; τ² unless that is too small
+	share  float64 // of the variance expected that nights really show: rounding errors repeat less than feared
 	n      float64
 	alarms float64 // tolerated, per year
 	onsets onsets
@@ -37,6 +38,8 @@ const (
 	tauStart     = 0.6
 	tauFloor     = 0.3
 	tauMemory    = 60.0
+	shareStart   = 10.0 // nights that the expected variance counts for
+	leastShare   = 0.05
 	wildest      = 3.5 // sigma, what one night may say
 	leastPoints  = 5
 	fewestNights = 8 // before any suspicion: a loss from the very first night looks like warmth
@@ -53,7 +56,7 @@ func (s *nights) reset(alarms float64) {
 	if alarms <= 0 {
 		alarms = DefaultFalseAlarms
 	}
-	*s = nights{p: usualSD * usualSD, tau2: tauStart * tauStart, excess: tauStart * tauStart, alarms: alarms}
+	*s = nights{p: usualSD * usualSD, tau2: tauStart * tauStart, excess: tauStart * tauStart, share: 1, alarms: alarms}
 }
 
 // drop forgets the running night.
@@ -135,6 +138,7 @@ func (s *nights) close() (z float64, ok bool) {
 // weigh adds a night of slope b, with variance v, to the evidence and to what is usual. It returns how many
 // sigma the night fell faster than usual.
 func (s *nights) weigh(b, v float64, from time.Time) float64 {
+	v *= s.share
 	S := s.p + v
 	if s.s2.E == 0 {
 		s.s2 = EWMA{Lambda: 0.1, E: S}
@@ -147,9 +151,14 @@ func (s *nights) weigh(b, v float64, from time.Time) float64 {
 		s.onsets.open(from, s.days.mean)
 	}
 	s.onsets.surprised(nu, S, k)
+	if Trace {
+		traceNight(s, b, v, nu, S)
+	}
 	s.usual += k * nu
 	s.p *= 1 - k
 	s.n++
+	s.share += s.share * (math.Min(nu*nu/S, 4) - 1) / math.Min(s.n+shareStart, tauMemory)
+	s.share = math.Min(math.Max(s.share, leastShare), 1)
 	s.excess += (nu*nu - S + s.tau2 - s.excess) / tauMemory
 	s.tau2 = math.Max(s.excess, tauFloor*tauFloor)
 	return -nu / sd
