@@ -1,6 +1,8 @@
 package trial
 
 import (
+	"fmt"
+	"io"
 	"math"
 	"slices"
 	"time"
@@ -37,6 +39,17 @@ type Life struct {
 	state    state
 }
 
+// Story is told what happens, as it happens; nil: nobody listens.
+type Story func(minute float64, what string)
+
+// moment is how a time is written.
+const moment = "2006-01-02 15:04"
+
+// WriteStory makes a Story that prints a line for everything.
+func WriteStory(w io.Writer) Story {
+	return func(minute float64, what string) { fmt.Fprintf(w, "    %s %s\n", when(minute).Format(moment), what) }
+}
+
 // dweller lives through a Home.
 type dweller struct {
 	*Home
@@ -53,11 +66,12 @@ type dweller struct {
 	mending int     // when that began
 	bookAt  int     // by Truth
 	planned int     // refills that bookAt was made for
+	story   Story
 }
 
 // Live lets people live with the engine, or by another policy, to the end.
-func Live(h *Home, policy Policy, margin float64) (Life, error) {
-	d := &dweller{Home: h, r: newChance(h.Seed, peopleStream), policy: policy, margin: margin, mendAt: never, planned: never}
+func Live(h *Home, policy Policy, margin float64, story Story) (Life, error) {
+	d := &dweller{story: story, Home: h, r: newChance(h.Seed, peopleStream), policy: policy, margin: margin, mendAt: never, planned: never}
 	d.state = newState(h)
 	d.s = &d.state
 	d.Posts = map[string]int{}
@@ -109,6 +123,9 @@ func (d *dweller) step() {
 func (d *dweller) hear(t int) []notice.Notice {
 	w, weighed := d.s.reading(d.Home, t)
 	if weighed && d.typed {
+		d.note(float64(t), "typed: %.0f g of gas", float64(w.Gross)-d.tare-d.fit)
+	}
+	if weighed && d.typed {
 		d.Typed++
 	}
 	if d.policy == Maker && weighed && d.maker.see(d.Home, d.s, t, float64(w.Gross), d.margin) && d.s.fillAt == never && float64(t) > d.done {
@@ -126,12 +143,20 @@ func (d *dweller) hear(t int) []notice.Notice {
 	told = append(told, d.engine.Advance(next)...)
 	for _, n := range told {
 		kind := string(n.Kind)
+		d.note(minuteOf(n.At), "%s: %s", kind, n.Headline)
 		if n.Follows != "" {
 			kind = "again"
 		}
 		d.Posts[kind]++
 	}
 	return told
+}
+
+// note tells the story.
+func (d *dweller) note(minute float64, format string, args ...any) {
+	if d.story != nil {
+		d.story(minute, fmt.Sprintf("%6.0f g left, %d losses: ", d.s.gas, len(d.s.open))+fmt.Sprintf(format, args...))
+	}
 }
 
 // tell passes on what people had to say up to then.
@@ -148,6 +173,7 @@ func (d *dweller) say(minute float64, e household.Event) {
 	if d.engine == nil {
 		return
 	}
+	d.note(minute, "says %s", e.Kind)
 	e.At, e.Cylinder = when(minute).Truncate(time.Second), "main"
 	i, _ := slices.BinarySearchFunc(d.events, e, func(a, b household.Event) int { return a.At.Compare(b.At) })
 	d.events = slices.Insert(d.events, i, e)
@@ -207,6 +233,7 @@ func (d *dweller) book(m float64, dry bool) {
 	if d.typed {
 		d.weighLater(at + 60)
 	}
+	d.note(booked, "booked; it comes at %s", when(float64(at)).Format(moment))
 	ahead := d.s.clone()
 	for ahead.minute < at-130 {
 		ahead.tick(d.Home)

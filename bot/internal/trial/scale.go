@@ -43,14 +43,16 @@ func (h *Home) newScale() scale {
 	s := scale{sd: r.logBetween(4, 50), grain: oneOf(r, 1., 5, 10, 20), every: oneOf(r, 15, 30, 60), spike: 0.001, spikeSize: 10_000}
 	s.perKelvin, s.hasTemp = r.normal(0, 5), r.happens(0.6)
 	s.mean, s.swing, s.year = r.between(17, 23), r.between(0.5, 3), r.between(0, 4)
+	if h.Single { // one cylinder's life: scales differ more
+		s.sd, s.grain, s.every = r.logBetween(4, 60), oneOf(r, 1., 5, 10, 20, 45), oneOf(r, 10, 15, 30, 60)
+		s.perKelvin, s.spike = r.normal(0, 6), r.between(0, 0.004)
+	}
 	switch h.Family {
 	case Typed, Careless:
 		return h.typedScale(r, s)
 	case Rough:
 		s.sd, s.grain, s.every = r.logBetween(1, 60), oneOf(r, 1., 2, 5, 10, 20, 50), oneOf(r, 5, 10, 15, 30, 60)
 		s.creep, s.spike = r.between(0, 0.0006), r.between(0, 0.004)
-	case Trouble:
-		s.spike = r.between(0, 0.004)
 	}
 	if h.Law.sharp {
 		s.sd, s.grain, s.spikeSize = r.logBetween(1, 8), oneOf(r, 1., 2, 5), 500
@@ -85,7 +87,7 @@ func (h *Home) typedScale(r chance, s scale) scale {
 
 // faults draws what goes wrong with a scale that is read by itself.
 func (h *Home) faults(r chance, s *scale) {
-	wander, a, z := r.between(0, 20), math.Exp(-1./20), 0.0
+	wander, a, z := r.between(0, 22), math.Exp(-1./20), 0.0
 	often, big := 1., 1.
 	if h.Law.sharp {
 		wander, big = wander/10, 0.05

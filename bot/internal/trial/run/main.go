@@ -29,6 +29,7 @@ type yearsCommand struct {
 	Losses bool    `default:"true" negatable:"" help:"Gas escapes now and then."`
 	Policy string  `default:"engine" enum:"engine,maker,truth" help:"By what they book: ${enum}."`
 	Margin float64 `default:"7" help:"Days added to the lead by maker and truth."`
+	Story  bool    `help:"Tell all that is said and done, household by household."`
 }
 
 type scoreCommand struct {
@@ -92,11 +93,15 @@ func (s *sample) each(family string, f func(specs []trial.Spec) error) error {
 }
 
 func (c *yearsCommand) Run() error {
+	var story trial.Story
+	if c.Story {
+		story, c.Jobs = trial.WriteStory(os.Stdout), 1
+	}
 	return c.each(c.Family, func(specs []trial.Spec) error {
 		lives := make([]trial.Life, len(specs))
 		err := trial.Each(len(specs), c.Jobs, func(i int) (err error) {
 			specs[i].Days, specs[i].Losses = int(c.Years*365.25), c.Losses
-			lives[i], err = trial.Live(trial.NewHome(specs[i]), trial.Policy(c.Policy), c.Margin)
+			lives[i], err = trial.Live(trial.NewHome(specs[i]), trial.Policy(c.Policy), c.Margin, story)
 			return err
 		})
 		if err != nil {
