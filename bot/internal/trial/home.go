@@ -110,19 +110,20 @@ func (h *Home) size(r chance) {
 	nets := h.Law.nets
 	if nets == nil {
 		nets = []float64{2270, 4540, 6000, 9070, 9070, 10_000, 22_680}
+		if h.Single {
+			nets = []float64{2270, 4540, 9070, 9070, 22_680}
+		}
+	}
+	rate := h.Law.rate
+	if rate == [2]float64{} {
+		rate = [2]float64{8, 160}
 	}
 	h.net = oneOf(r, nets...)
-	rate := h.Law.rate
-	switch {
-	case h.Single && rate == [2]float64{}:
+	for h.rate = 0; h.net/h.rate < min(18, 4+h.net/rate[1]) || h.net/h.rate > 900; { // a fill lasts weeks, but no years
+		h.net, h.rate = oneOf(r, nets...), r.logBetween(rate[0], rate[1])
+	}
+	if h.Single && h.Law.rate == [2]float64{} {
 		h.rate = min(max(h.net/r.logBetween(45, 420), 6), 220)
-	case rate == [2]float64{}:
-		rate = [2]float64{8, 160}
-		fallthrough
-	default:
-		for h.rate = r.logBetween(rate[0], rate[1]); h.net/h.rate < min(18, 4+h.net/rate[1]) || h.net/h.rate > 900; {
-			h.rate = r.logBetween(rate[0], rate[1])
-		}
 	}
 	h.lead = oneOf(r, 1, 2, 3, 5, 7)
 	for float64(h.lead) > 0.4*h.net/h.rate {
