@@ -43,6 +43,7 @@ type Spec struct {
 	Days   int
 	Single bool        // one cylinder's life, 45 to 420 days, and no losses but of family leak
 	Losses bool        // several a year
+	Again  bool        // the scale is read again, and sooner, when the engine asks for it
 	Risk   float64     // accepted, of running dry; 0: the config's
 	Series [][]float64 // daily use of real homes, mean 1; for the law series
 }
@@ -61,7 +62,6 @@ type Home struct {
 	lead    int     // days
 	rate    float64 // g/day
 	serving float64 // g
-	trouble bool
 	typed   bool
 	series  [][]float64
 	draws   []draw
@@ -86,7 +86,7 @@ const (
 // NewHome draws a household.
 func NewHome(s Spec) *Home {
 	r := newChance(s.Seed, homeStream)
-	h := &Home{Spec: s, end: s.Days * day, series: s.Series, trouble: s.Family == Trouble, typed: s.Family == Typed || s.Family == Careless}
+	h := &Home{Spec: s, end: s.Days * day, series: s.Series, typed: s.Family == Typed || s.Family == Careless}
 	h.size(r)
 	h.volume = h.net / 1000 / fillingRatio
 	h.heel = h.volume * vapour5bar
@@ -99,7 +99,7 @@ func NewHome(s Spec) *Home {
 		h.house = h.tare + r.normal(0, 3)
 	}
 	h.serving = r.between(4, 12)
-	h.draws = h.drawAll(s.Law)
+	h.draws = h.drawAll()
 	h.scale = h.newScale()
 	h.leaks = h.drawLeaks()
 	return h

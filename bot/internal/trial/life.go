@@ -3,8 +3,6 @@ package trial
 import (
 	"fmt"
 	"io"
-	"math"
-	"slices"
 	"time"
 
 	"tarebell/bot/internal/household"
@@ -36,7 +34,7 @@ type Life struct {
 	False    int            // possible leaks told where there was none
 	Posts    map[string]int // notices by kind, "again" what follows one
 	Typed    int            // weights typed
-	state    state
+	Polls    int            // readings beyond the regular ones
 }
 
 // Story is told what happens, as it happens; nil: nobody listens.
@@ -57,8 +55,8 @@ type dweller struct {
 	s       *state
 	r       chance
 	policy  Policy
-	margin  float64 // days
-	engine  *household.Engine
+	margin  float64           // days
+	engine  engine            // nil: they book by another policy
 	events  []household.Event // to be told, in order
 	maker   maker
 	done    float64 // what was said up to then has been acted on
@@ -69,28 +67,43 @@ type dweller struct {
 	story   Story
 }
 
-// Live lets people live with the engine, or by another policy, to the end.
+// engine is what a household lives with: a household.Engine.
+type engine interface {
+	Weigh(household.Weighing) []notice.Notice
+	Tell(household.Event) []notice.Notice
+	Advance(time.Time) []notice.Notice
+	Pace(cylinder string) forecast.Pace
+}
+
+// Live lets people live with the engine, or by another policy, to the end. margin is what Maker and Truth add to the lead, days.
 func Live(h *Home, policy Policy, margin float64, story Story) (Life, error) {
-	d := &dweller{story: story, Home: h, r: newChance(h.Seed, peopleStream), policy: policy, margin: margin, mendAt: never, planned: never}
-	d.state = newState(h)
-	d.s = &d.state
-	d.Posts = map[string]int{}
-	d.Life.Home = h
+	var e engine
 	if policy == Engine {
 		o, err := h.Options()
 		if err != nil {
 			return Life{}, err
 		}
-		d.engine = household.New(o)
-		d.say(0, household.Event{Kind: household.Filled, Net: unit.Grams(h.net)})
+		e = household.New(o)
 	}
-	for d.s.minute < h.end {
+	return newDweller(h, policy, margin, e, story).live(), nil
+}
+
+func newDweller(h *Home, policy Policy, margin float64, e engine, story Story) *dweller {
+	d := &dweller{story: story, Home: h, r: newChance(h.Seed, peopleStream), policy: policy, margin: margin, engine: e, mendAt: never, planned: never}
+	d.s = newState(h)
+	d.Posts, d.Life.Home = map[string]int{}, h
+	d.say(0, household.Event{Kind: household.Filled, Net: unit.Grams(h.net)})
+	return d
+}
+
+func (d *dweller) live() Life {
+	for d.s.minute < d.end {
 		d.step()
 	}
-	d.s.end(h.end, Open, func(Loss) bool { return true })
-	d.Spells, d.Dry, d.Missed = d.s.spells, float64(d.s.dry)/day, float64(d.s.missed)/float64(max(1, len(h.draws)))
-	d.Losses, d.Refills = d.s.over, d.s.fills
-	return d.Life, nil
+	d.s.end(d.end, Open, func(Loss) bool { return true })
+	d.Spells, d.Dry, d.Missed = d.s.spells, float64(d.s.dry)/day, float64(d.s.missed)/float64(max(1, len(d.draws)))
+	d.Losses, d.Refills, d.Polls = d.s.over, d.s.fills, d.s.polls
+	return d.Life
 }
 
 // step lives through one step and does what is to be done then.
@@ -121,22 +134,10 @@ func (d *dweller) step() {
 
 // hear weighs, if it is time to, and returns what the engine says up to the next step.
 func (d *dweller) hear(t int) []notice.Notice {
-	w, weighed := d.s.reading(d.Home, t)
-	if weighed && d.typed {
-		d.note(float64(t), "typed: %.0f g of gas", float64(w.Gross)-d.tare-d.fit)
-	}
-	if weighed && d.typed {
-		d.Typed++
-	}
-	if d.policy == Maker && weighed && d.maker.see(d.Home, d.s, t, float64(w.Gross), d.margin) && d.s.fillAt == never && float64(t) > d.done {
-		d.book(float64(t), false)
-	}
+	told := d.tell(when(float64(t)))
+	d.s.weigh(d.Home, t, d.pace, func(w forecast.Weighing) { told = append(told, d.weighed(t, w)...) })
 	if d.engine == nil {
 		return nil
-	}
-	told := d.tell(when(float64(t)))
-	if weighed {
-		told = append(told, d.engine.Weigh(household.Weighing{Cylinder: "main", Weighing: w})...)
 	}
 	next := when(float64(t + step)).Add(-time.Nanosecond)
 	told = append(told, d.tell(next)...)
@@ -150,6 +151,28 @@ func (d *dweller) hear(t int) []notice.Notice {
 		d.Posts[kind]++
 	}
 	return told
+}
+
+func (d *dweller) pace() forecast.Pace {
+	if d.engine == nil {
+		return forecast.Usual
+	}
+	return d.engine.Pace("main")
+}
+
+// weighed passes a weight on.
+func (d *dweller) weighed(t int, w forecast.Weighing) []notice.Notice {
+	if d.typed {
+		d.note(float64(t), "typed: %.0f g of gas", float64(w.Gross)-d.tare-d.fit)
+		d.Typed++
+	}
+	if d.policy == Maker && d.maker.see(d.Home, d.s, t, float64(w.Gross), d.margin) && d.s.fillAt == never && float64(t) > d.done {
+		d.book(float64(t), false)
+	}
+	if d.engine == nil {
+		return nil
+	}
+	return d.engine.Weigh(household.Weighing{Cylinder: "main", Weighing: w})
 }
 
 // note tells the story.
@@ -166,176 +189,4 @@ func (d *dweller) tell(until time.Time) (told []notice.Notice) {
 		d.events = d.events[1:]
 	}
 	return told
-}
-
-// say has somebody tell the engine something at a minute.
-func (d *dweller) say(minute float64, e household.Event) {
-	if d.engine == nil {
-		return
-	}
-	d.note(minute, "says %s", e.Kind)
-	e.At, e.Cylinder = when(minute).Truncate(time.Second), "main"
-	i, _ := slices.BinarySearchFunc(d.events, e, func(a, b household.Event) int { return a.At.Compare(b.At) })
-	d.events = slices.Insert(d.events, i, e)
-}
-
-// weighLater has somebody type a weight at a minute.
-func (d *dweller) weighLater(minute int) {
-	d.s.extra = append(slices.Clone(d.s.extra), minute)
-	slices.Sort(d.s.extra)
-}
-
-// notice acts on something that is said.
-func (d *dweller) notice(n notice.Notice, m float64) {
-	switch n.Kind {
-	case notice.RefillDue:
-		if d.s.fillAt == never {
-			d.book(m, false)
-		}
-	case notice.PossibleLeak:
-		d.done = m
-		d.alarmed(n)
-	case notice.OddReading, "weigh-due":
-		if !d.typed {
-			return
-		}
-		d.done = m
-		mostly := 0.85
-		if n.Kind == notice.OddReading {
-			mostly = 0.7
-		}
-		if d.r.happens(mostly) {
-			d.weighLater(d.s.minute + int(d.r.between(30, 2880)))
-		}
-	}
-}
-
-// book gets a refill: within a day or so after a reminder, at once after a day without gas. It comes at eleven in the morning.
-func (d *dweller) book(m float64, dry bool) {
-	now := d.s.minute
-	d.done = m
-	wait := min(d.r.after(day), 4*day)
-	if dry {
-		d.say(float64(now), household.Event{Kind: household.RanDry})
-		wait = d.r.between(10, 600)
-	}
-	booked := float64(now) + wait
-	comes := max(0, d.lead+oneOf(d.r, -1, 0, 0, 0, 0, 0, 1, 2))
-	at := int(booked/day)*day + comes*day + 300
-	for float64(at) <= booked+130 {
-		at += day
-	}
-	d.s.fillAt, d.s.fillNet = at, d.net*d.r.between(0.975, 1)
-	d.say(booked, household.Event{Kind: household.Booked, Day: when(booked).AddDate(0, 0, d.lead).Truncate(24 * time.Hour).Add(12 * time.Hour)})
-	if d.r.happens(0.5) {
-		d.say(float64(at+20), household.Event{Kind: household.Filled, Net: unit.Grams(d.net)})
-	}
-	if d.typed {
-		d.weighLater(at + 60)
-	}
-	d.note(booked, "booked; it comes at %s", when(float64(at)).Format(moment))
-	ahead := d.s.clone()
-	for ahead.minute < at-130 {
-		ahead.tick(d.Home)
-	}
-	left := max(0, ahead.gas-d.heel)
-	d.Left, d.LeftDays = append(d.Left, left/d.net), append(d.LeftDays, left/d.rate)
-}
-
-// alarmed looks for the loss that is told. Who finds none says, mostly, that they used the gas.
-func (d *dweller) alarmed(n notice.Notice) {
-	now := d.s.minute
-	last := len(d.s.over) - 1
-	switch {
-	case len(d.s.open) > 0:
-		d.goAndSee(&d.s.open[0], n.Severity)
-	case last >= 0 && d.s.over[last].end > now-day && d.s.over[last].told == never && d.s.over[last].start < now:
-		d.s.over[last].told = now // it ended by itself before
-	case n.Follows == "":
-		d.False++
-		if d.r.happens(0.7) {
-			d.say(float64(now)+d.r.between(5, 300), household.Event{Kind: household.Answer, Cause: forecast.WeUsedIt})
-		}
-	}
-}
-
-// goAndSee has somebody stop a loss: within two hours if it is a danger, else within a day, and not at night.
-func (d *dweller) goAndSee(l *Loss, how notice.Severity) {
-	now := d.s.minute
-	if d.mendAt != never {
-		return
-	}
-	if l.told == never {
-		l.told = now
-	}
-	wait := d.r.between(10, 120)
-	if how != notice.Danger {
-		wait = d.r.between(60, day)
-		if hour := math.Mod(float64(now)/60+6, 24); hour < 7 {
-			wait += 420
-		}
-	}
-	ahead := d.s.clone()
-	for float64(ahead.minute) < float64(now)+wait {
-		ahead.tick(d.Home)
-	}
-	if len(ahead.open) > 0 && ahead.open[0].start == l.start {
-		d.mendAt, d.mending = ahead.minute, l.start
-	}
-}
-
-// mend stops the loss that somebody set out for.
-func (d *dweller) mend() {
-	if d.mendAt == never || d.s.minute < d.mendAt {
-		return
-	}
-	d.mendAt = never
-	if len(d.s.open) > 0 && d.s.open[0].start == d.mending {
-		d.s.end(d.s.minute, Told, func(l Loss) bool { return l.start == d.mending })
-		d.say(float64(d.s.minute), household.Event{Kind: household.Answer, Cause: forecast.Repaired})
-	}
-}
-
-// bookingDay is when who knows the end books.
-func (d *dweller) bookingDay() int {
-	if d.planned != d.s.fills {
-		d.planned, d.bookAt = d.s.fills, math.MaxInt
-		for ahead := d.s.clone(); ahead.minute < d.end; ahead.tick(d.Home) {
-			if ahead.drySince != never {
-				d.bookAt = ahead.drySince - int((float64(d.lead)+d.margin)*day)
-				break
-			}
-		}
-	}
-	return d.bookAt
-}
-
-// maker is the arithmetic on the leaflets of makers of scales, once a day: gas left over mean use since the fill.
-type maker struct {
-	day, fill   int
-	begun       bool
-	at, gas     float64 // first of this fill
-	last, lasts float64 // minute, gas
-	past        float64 // g/minute of the fill before; 0: unknown
-}
-
-// see takes a weight and reports that it is time to book.
-func (k *maker) see(h *Home, s *state, t int, gross, margin float64) bool {
-	m, gas := float64(t), gross-h.tare-h.fit
-	if gas <= -min(1000, h.net/2) || gas >= 1.15*h.net || k.begun && t/day == k.day {
-		return false
-	}
-	k.day = t / day
-	if !k.begun || k.fill != s.lastFill {
-		if k.begun && k.last > k.at+day {
-			k.past = (k.gas - k.lasts) / (k.last - k.at)
-		}
-		k.begun, k.fill, k.at, k.gas = true, s.lastFill, m, gas
-	}
-	k.last, k.lasts = m, gas
-	use := k.past
-	if m > k.at+3*day && k.gas > gas {
-		use = (k.gas - gas) / (m - k.at)
-	}
-	return use > 0 && gas/use <= (float64(h.lead)+margin)*day
 }

@@ -18,7 +18,7 @@ type scale struct {
 	hasTemp           bool
 	mean, swing, year float64   // °C
 	snap              bool      // three cold days in sixty
-	wander            []float64 // zero at the start of each day
+	wander            []float64 // zero at the start of each hour
 	creep             float64   // share of a change of load that is shown late
 	spike             float64   // chance of a reading
 	spikeSize         float64
@@ -87,22 +87,25 @@ func (h *Home) typedScale(r chance, s scale) scale {
 
 // faults draws what goes wrong with a scale that is read by itself.
 func (h *Home) faults(r chance, s *scale) {
-	wander, a, z := r.between(0, 22), math.Exp(-1./20), 0.0
-	often, big := 1., 1.
+	wander, a, z := r.between(0, 22), math.Exp(-1./24/20), 0.0 // it forgets within 20 days
+	often, big, objects := 1., 1., 60.
+	if h.Single {
+		objects = 45
+	}
 	if h.Law.sharp {
 		wander, big = wander/10, 0.05
 	}
 	if h.Family == Rough || h.Family == Trouble {
 		often = 4
 	}
-	for range h.Days + 2 {
+	for range 24*h.Days + 2 {
 		s.wander = append(s.wander, z)
 		z = a*z + wander*math.Sqrt(1-a*a)*r.NormFloat64()
 	}
 	gap := func(days float64) func() float64 { return func() float64 { return r.after(days * day) } }
 	none := func() float64 { return 0 }
 	s.gaps = spans(h.end, gap(40), func() float64 { return r.logBetween(60, 4*day) }, none)
-	s.objects = spans(h.end, gap(60/often), func() float64 { return r.between(20, 2000) }, func() float64 { return big * r.between(300, 3000) })
+	s.objects = spans(h.end, gap(objects/often), func() float64 { return r.between(20, 2000) }, func() float64 { return big * r.between(300, 3000) })
 	if often == 1 {
 		return
 	}
@@ -167,8 +170,8 @@ func (s *scale) temp(t int, r chance) float64 {
 func (s *scale) zero(t int) float64 {
 	z := 0.0
 	if len(s.wander) > 0 {
-		d, f := t/day, float64(t%day)/day
-		z = s.wander[d]*(1-f) + s.wander[d+1]*f
+		i, f := t/60, float64(t%60)/60
+		z = s.wander[i]*(1-f) + s.wander[i+1]*f
 	}
 	for _, x := range s.shifts {
 		if x.from <= t {

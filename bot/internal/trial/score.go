@@ -6,6 +6,7 @@ import (
 
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
 	"tarebell/forecast/unit"
 )
 
@@ -31,6 +32,7 @@ type Score struct {
 	Booked  int     // first reminder to book; never
 	Alarms  []alarm // possible leaks told
 	Posts   map[string]int
+	Polls   int // readings beyond the regular ones
 }
 
 // alarm is a possible leak that was told.
@@ -42,7 +44,7 @@ type alarm struct {
 // scorer follows one cylinder.
 type scorer struct {
 	Score
-	s       state
+	s       *state
 	engine  *household.Engine
 	guesser *household.Engine // nil after three weeks
 	fracs   []float64
@@ -82,6 +84,7 @@ func Follow(h *Home, guessSD float64) (Score, error) {
 	for c.s.minute < c.RunOut {
 		c.step()
 	}
+	c.Polls = c.s.polls
 	return c.Score, nil
 }
 
@@ -91,19 +94,17 @@ func (c *scorer) step() {
 	if t%day == 0 && t > 0 {
 		c.judge(t)
 	}
-	w, ok := c.s.reading(c.Home, t)
-	if ok {
-		gross := float64(w.Gross)
+	c.s.weigh(c.Home, t, func() forecast.Pace { return c.engine.Pace("main") }, func(w forecast.Weighing) {
+		c.last, c.lastAt = float64(w.Gross), t
 		if math.IsNaN(c.first) {
-			c.first, c.firstAt = gross, t
+			c.first, c.firstAt = c.last, t
 		}
-		c.last, c.lastAt = gross, t
 		reading := household.Weighing{Cylinder: "main", Weighing: w}
 		c.hear(c.engine.Weigh(reading))
 		if c.guesser != nil {
 			c.guesser.Weigh(reading)
 		}
-	}
+	})
 	next := when(float64(t + step)).Add(-time.Nanosecond)
 	c.hear(c.engine.Advance(next))
 	if c.guesser != nil {

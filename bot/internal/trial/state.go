@@ -2,6 +2,7 @@ package trial
 
 import (
 	"slices"
+	"time"
 
 	"tarebell/forecast"
 )
@@ -53,16 +54,17 @@ type state struct {
 	missed   int
 	over     []Loss
 	firstDry int // when the gas first reached the heel
+	polls    int // readings beyond the regular ones
 }
 
-func newState(h *Home) state {
-	return state{gas: h.first, filled: h.first, fillAt: never, drySince: never, firstDry: never}
+func newState(h *Home) *state {
+	return &state{gas: h.first, filled: h.first, fillAt: never, drySince: never, firstDry: never}
 }
 
-func (s *state) clone() state {
+func (s *state) clone() *state {
 	c := *s
 	c.open, c.extra, c.over = slices.Clone(s.open), slices.Clone(s.extra), nil
-	return c
+	return &c
 }
 
 // away is whether the cylinder is being changed, which takes two hours.
@@ -161,5 +163,30 @@ func (s *state) reading(h *Home, t int) (forecast.Weighing, bool) {
 	if !due || h.typed && s.away(t) {
 		return forecast.Weighing{}, false
 	}
-	return h.scale.read(h, t, s.gas, s.away(t), t-s.lastFill, 0)
+	return s.read(h, t, 0)
+}
+
+func (s *state) read(h *Home, t, again int) (forecast.Weighing, bool) {
+	w, ok := h.scale.read(h, t, s.gas, s.away(t), t-s.lastFill, again)
+	w.At = w.At.Add(time.Duration(again) * 12 * time.Second)
+	return w, ok
+}
+
+// weigh is all that is read at t, passed on to hear: once if it is time, and more often if the engine asks for it, pace being how soon.
+func (s *state) weigh(h *Home, t int, pace func() forecast.Pace, hear func(forecast.Weighing)) {
+	w, ok := s.reading(h, t)
+	if !ok && h.Again && !h.typed && pace() != forecast.Usual {
+		if w, ok = s.read(h, t, 0); ok {
+			s.polls++
+		}
+	}
+	if !ok {
+		return
+	}
+	hear(w)
+	for again := 1; again <= 4 && h.Again && !h.typed && pace() == forecast.AtOnce; again++ {
+		w, _ = s.read(h, t, again)
+		s.polls++
+		hear(w)
+	}
 }

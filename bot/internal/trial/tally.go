@@ -175,5 +175,9 @@ func WriteScored(w io.Writer, s Score) {
 	for _, l := range h.leaks {
 		fmt.Fprintf(w, "; %s %.1f g/h from %s", l.kind, l.rate, when(float64(l.start)).Format("2006-01-02T15:04"))
 	}
-	fmt.Fprintf(w, "; sd %.0f g, grain %.0f g, every %d min; %s\n", h.scale.sd, h.scale.grain, h.scale.every, listed(s.Posts, 1))
+	fmt.Fprintf(w, "; sd %.0f g, grain %.0f g, every %d min; %s; said [p10 p50 p90] came", h.scale.sd, h.scale.grain, h.scale.every, listed(s.Posts, 1))
+	for _, f := range s.Checks {
+		fmt.Fprintf(w, " %.0f %.0f", []float64{f.q[1], f.q[3], f.q[5]}, f.days)
+	}
+	fmt.Fprintln(w)
 }
