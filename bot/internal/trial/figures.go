@@ -1,11 +1,67 @@
 package trial
 
 import (
+	"fmt"
+	"io"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
+	"strings"
 )
+
+// Figure is a number with a name.
+type Figure struct {
+	Name  string
+	Value float64 // NaN: unknown
+}
+
+// text is three digits, and all of a whole number.
+func (f Figure) text() string {
+	switch v := math.Abs(f.Value); {
+	case math.IsNaN(v) || math.IsInf(v, 0):
+		return "-"
+	case v >= 100 || v == math.Trunc(v):
+		return fmt.Sprintf("%.0f", f.Value)
+	case v >= 10:
+		return fmt.Sprintf("%.1f", f.Value)
+	}
+	return fmt.Sprintf("%.3f", f.Value)
+}
+
+// WriteFigures prints figures in lines.
+func WriteFigures(w io.Writer, figures []Figure) {
+	line := ""
+	for _, f := range figures {
+		s := "  " + f.Name + " " + f.text()
+		if len(line)+len(s) > 110 {
+			fmt.Fprintln(w, line)
+			line = ""
+		}
+		line += s
+	}
+	fmt.Fprintln(w, line)
+}
+
+// Row is the figures of a case.
+type Row struct {
+	Case    string
+	Figures []Figure
+}
+
+// WriteTable prints the figures with those names as a table in Markdown, a row a case.
+func WriteTable(w io.Writer, names []string, rows []Row) {
+	fmt.Fprintf(w, "| | %s |\n|%s\n", strings.Join(names, " | "), strings.Repeat(" --- |", len(names)+1))
+	for _, r := range rows {
+		fmt.Fprintf(w, "| %s |", r.Case)
+		for _, name := range names {
+			f := Figure{Value: math.NaN()}
+			if i := slices.IndexFunc(r.Figures, func(f Figure) bool { return f.Name == name }); i >= 0 {
+				f = r.Figures[i]
+			}
+			fmt.Fprintf(w, " %s |", f.text())
+		}
+		fmt.Fprintln(w)
+	}
+}
 
 // probabilities are those at which a forecast is judged.
 var probabilities = [7]float64{0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95}
@@ -51,32 +107,5 @@ func (s *share) add(yes bool) {
 	}
 }
 
+// value is NaN of none.
 func (s share) value() float64 { return float64(s.n) / float64(s.of) }
-
-// Each runs f for 0 to n-1 on so many goroutines; 0: on all processors. It returns the first error by number.
-func Each(n, jobs int, f func(i int) error) error {
-	if jobs <= 0 {
-		jobs = runtime.GOMAXPROCS(0)
-	}
-	errs := make([]error, n)
-	next := make(chan int)
-	var wg sync.WaitGroup
-	for range jobs {
-		wg.Go(func() {
-			for i := range next {
-				errs[i] = f(i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}

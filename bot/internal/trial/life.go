@@ -32,7 +32,7 @@ type Life struct {
 	LeftDays []float64 // the same in days of mean use
 	Losses   []Loss
 	False    int            // possible leaks told where there was none
-	Posts    map[string]int // notices by kind, "again" what follows one
+	Posts    map[string]int // notices by kind, "follow-up" what continues one
 	Typed    int            // weights typed
 	Polls    int            // readings beyond the regular ones
 }
@@ -146,7 +146,7 @@ func (d *dweller) hear(t int) []notice.Notice {
 		kind := string(n.Kind)
 		d.note(minuteOf(n.At), "%s: %s", kind, n.Headline)
 		if n.Follows != "" {
-			kind = "again"
+			kind = "follow-up"
 		}
 		d.Posts[kind]++
 	}

@@ -12,9 +12,10 @@ type tally struct {
 	loss, ape, ours, makers, makersAPE []float64
 	cover80, cover90, stockout         share
 	absent, falses, dangers, asked     int
-	years                              float64
+	years, lived                       float64 // without a loss, and all
 	left                               []float64
-	falseBy                            []float64 // false alarms of each household
+	none                               share
+	worst, polls                       float64
 	first, guessed                     share
 	found                              map[string][]float64 // hours to the notice, by kind of loss
 	lost                               map[string][]float64
@@ -23,51 +24,44 @@ type tally struct {
 	slowRatio                          []float64
 }
 
-// WriteScore prints the figures of cylinders that were followed to their ends. Lower is better unless said.
+// Scores are the figures of cylinders that were followed to their ends. Lower is better unless said.
 //
-//	crps_vs_maker    mean quantile loss of the run-out, relative to the time it took, over that of the maker's arithmetic
+//	qloss            mean quantile loss of the run-out, relative to the time it took; vs_maker: over that of the maker's arithmetic
+//	ape50            median error of the median, relative to the time it took; ape_maker: of the maker's arithmetic
 //	cover80 cover90  share of run-outs inside p10-p90 and p05-p95: should be 0.80 and 0.90
-//	first weeks      share inside p10-p90 of what was said on days 1 to 21, without and with the household's own guess of its use
-//	stockout         share that ended before a refill booked at the first reminder came; leftover_d: what was left of the others
-//	false_leaks      possible leaks told a year without one, asked: within two days of weight that really left the platform;
-//	                 none: share of households without any
-//	leak             told after so many hours, grams lost by then; slow_found: of those that quiet nights could show
-func WriteScore(w io.Writer, scores []Score) {
+//	first80          share inside p10-p90 of what was said on days 1 to 21, guess80: with the household's own guess of its use
+//	stockout         share that ended before a refill booked at the first reminder came; leftover_d: days left of the others, median
+//	false_leaks      possible leaks told a year without one, false_danger: with that severity; asked: within two days of weight that really
+//	                 left the platform, not counted; none: share of households without any; worst: of one household
+//	polls            readings beyond the regular ones, a month
+//	slow_found ...   share told; slow_h ...: hours until then; slow_g ...: grams lost by then, medians
+//	shown_found      of the slow losses that quiet nights alone could show; shown_delay: days over those that nights would take, median
+func Scores(scores []Score) []Figure {
 	t := tally{found: map[string][]float64{}, lost: map[string][]float64{}, of: map[string]int{}}
-	unended := 0
+	ended := 0
 	for _, s := range scores {
-		if s.RunOut == never {
-			unended++
-			continue
+		if s.RunOut != never {
+			ended++
+			t.add(s)
 		}
-		t.add(s)
 	}
-	fmt.Fprintf(w, "  %d cylinders (%d more did not end), %.1f years\n", len(scores)-unended, unended, t.years)
+	out := []Figure{{"cylinders", float64(ended)}, {"endless", float64(len(scores) - ended)}, {"years", t.years}}
 	if len(t.loss) > 0 {
-		fmt.Fprintf(w, "  forecasts %d (absent %d)  qloss %.3f  ape50 median %.3f  cover80 %.3f  cover90 %.3f\n", len(t.loss), t.absent, mean(t.loss), median(t.ape), t.cover80.value(), t.cover90.value())
-		fmt.Fprintf(w, "  crps_vs_maker %.3f  maker ape median %.3f\n", mean(t.ours)/mean(t.makers), median(t.makersAPE))
-		fmt.Fprintf(w, "  first weeks cover80 %.3f, with a guess %.3f, of %d days\n", t.first.value(), t.guessed.value(), t.first.of)
-		fmt.Fprintf(w, "  stockout %.3f  leftover_d median %.1f\n", t.stockout.value(), median(t.left))
+		out = append(out, []Figure{{"forecasts", float64(len(t.loss))}, {"absent", float64(t.absent)}, {"qloss", mean(t.loss)}, {"vs_maker", mean(t.ours) / mean(t.makers)},
+			{"ape50", median(t.ape)}, {"ape_maker", median(t.makersAPE)}, {"cover80", t.cover80.value()}, {"cover90", t.cover90.value()},
+			{"first80", t.first.value()}, {"guess80", t.guessed.value()}, {"stockout", t.stockout.value()}, {"leftover_d", median(t.left)}}...)
 	}
-	none := 0
-	for _, n := range t.falseBy {
-		if n == 0 {
-			none++
-		}
-	}
-	if len(t.falseBy) == 0 {
-		return
-	}
-	fmt.Fprintf(w, "  false_leaks %.3f a year  false_danger %.3f  none %.2f  most %.0f  (asked %d)\n", float64(t.falses)/t.years, float64(t.dangers)/t.years,
-		float64(none)/float64(len(t.falseBy)), slices.Max(t.falseBy), t.asked)
+	out = append(out, []Figure{{"false_leaks", float64(t.falses) / t.years}, {"false_danger", float64(t.dangers) / t.years}, {"asked", float64(t.asked)},
+		{"none", t.none.value()}, {"worst", t.worst}, {"polls", t.polls / t.lived / 12}}...)
 	for _, k := range kinds {
-		if t.of[k] > 0 {
-			fmt.Fprintf(w, "  leak %s: found %d/%d  hours median %.1f  grams lost median %.0f\n", k, len(t.found[k]), t.of[k], median(t.found[k]), median(t.lost[k]))
+		if n := t.of[k]; n > 0 {
+			out = append(out, []Figure{{k, float64(n)}, {k + "_found", float64(len(t.found[k])) / float64(n)}, {k + "_h", median(t.found[k])}, {k + "_g", median(t.lost[k])}}...)
 		}
 	}
 	if t.slow.of > 0 {
-		fmt.Fprintf(w, "  slow_found %.3f of %d  slow_delay_ratio median %.2f\n", t.slow.value(), t.slow.of, median(t.slowRatio))
+		out = append(out, []Figure{{"shown", float64(t.slow.of)}, {"shown_found", t.slow.value()}, {"shown_delay", median(t.slowRatio)}}...)
 	}
+	return out
 }
 
 func (t *tally) add(s Score) {
@@ -77,6 +71,7 @@ func (t *tally) add(s Score) {
 	} else {
 		t.forecasts(s)
 	}
+	t.lived += float64(s.RunOut) / day / 365.25
 	t.years += min(lossAt, float64(s.RunOut)) / day / 365.25
 	falses := 0
 	for _, a := range s.Alarms {
@@ -93,7 +88,9 @@ func (t *tally) add(s Score) {
 		}
 	}
 	t.falses += falses
-	t.falseBy = append(t.falseBy, float64(falses))
+	t.none.add(falses == 0)
+	t.worst = max(t.worst, float64(falses))
+	t.polls += float64(s.Polls)
 	if lossAt < float64(s.RunOut) {
 		t.leak(s, s.Home.leaks[0])
 	}
@@ -167,15 +164,15 @@ func (t *tally) leak(s Score, l leak) {
 
 // WriteScored prints a cylinder in a line.
 func WriteScored(w io.Writer, s Score) {
-	h := s.Home
-	fmt.Fprintf(w, "  seed %d: %.2f kg, %.0f g/day, lead %d, lasted %.0f d, booked on day %.0f; alarms", h.Seed, h.net/1000, h.rate, h.lead, float64(s.RunOut)/day, float64(s.Booked)/day)
+	const minutely = "2006-01-02T15:04"
+	fmt.Fprintf(w, "  %s; lasted %.0f d, booked on day %.0f; alarms", s.Home, float64(s.RunOut)/day, float64(s.Booked)/day)
 	for _, a := range s.Alarms {
-		fmt.Fprintf(w, " %s", when(a.minute).Format("2006-01-02T15:04"))
+		fmt.Fprintf(w, " %s", when(a.minute).Format(minutely))
 	}
-	for _, l := range h.leaks {
-		fmt.Fprintf(w, "; %s %.1f g/h from %s", l.kind, l.rate, when(float64(l.start)).Format("2006-01-02T15:04"))
+	for _, l := range s.Home.leaks {
+		fmt.Fprintf(w, "; %s %.1f g/h from %s", l.kind, l.rate, when(float64(l.start)).Format(minutely))
 	}
-	fmt.Fprintf(w, "; sd %.0f g, grain %.0f g, every %d min; %s; said [p10 p50 p90] came", h.scale.sd, h.scale.grain, h.scale.every, listed(s.Posts, 1))
+	fmt.Fprintf(w, "; %s; said [p10 p50 p90] came", listed(s.Posts))
 	for _, f := range s.Checks {
 		fmt.Fprintf(w, " %.0f %.0f", []float64{f.q[1], f.q[3], f.q[5]}, f.days)
 	}

@@ -3,6 +3,7 @@ package trial
 import (
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -10,94 +11,99 @@ import (
 // kinds are the sorts of losses, smallest first.
 var kinds = []string{"slow", "medium", "valve", "violent"}
 
-// WriteYears prints the figures of households that lived through years.
+// census sums up lives.
+type census struct {
+	years, refills, spells, dry, missed, lost, typed, polls, falses, worst float64
+	ever, none                                                             share
+	left, leftDays                                                         []float64
+	posts                                                                  map[string]int
+	losses                                                                 map[string][]Loss
+}
+
+// Years are the figures of households that lived through years.
 //
-//	dry_spells    times without gas per refill; dry_days a year; ever: share of households that were ever dry
-//	missed        share of servings that nobody could draw
-//	leftover      when the refill came: share of the fill, and days of mean use
-//	loss          told while it went on, told at all (also after it had ended by itself), grams lost
-//	false_alarms  possible leaks told a year where there was none; none: share of households without any
-//	posts         notices a month; again: what continues one
-func WriteYears(w io.Writer, lives []Life) {
-	years, refills, spells, ever, none, typed, falses := 0., 0, 0, 0, 0, 0, 0
-	var dry, missed, lost float64
-	var left, days, worst []float64
-	posts, losses := map[string]int{}, map[string][]Loss{}
+//	dry_spells         times without gas per refill; dry_days: a year; ever_dry: share of households
+//	missed             share of servings that nobody could draw
+//	leftover_share     when the refill came, of the fill; leftover_d: in days of mean use; medians but for leftover_d_mean
+//	slow_told ...      share of the losses of a kind that were told while they went on, told_late: told at all, also after they had ended by themselves;
+//	                   slow_g ...: median lost
+//	lost_kg            a year
+//	false_alarms       possible leaks told a year where there was none; none: share of households without any; worst: household
+//	typed, polls       weights typed, and readings beyond the regular ones, a month
+//	posts              a month of all kinds, follow-ups too; then by kind, follow-up being what continues one
+func Years(lives []Life) []Figure {
+	c := census{posts: map[string]int{}, losses: map[string][]Loss{}}
 	for _, l := range lives {
-		years += float64(l.Home.Days) / 365.25
-		refills, spells, typed, falses = refills+l.Refills, spells+l.Spells, typed+l.Typed, falses+l.False
-		ever, none = ever+min(l.Spells, 1), none+1-min(l.False, 1)
-		dry, missed = dry+l.Dry, missed+l.Missed
-		left, days = append(left, l.Left...), append(days, l.LeftDays...)
-		worst = append(worst, float64(l.False)/float64(l.Home.Days)*365.25)
-		for _, x := range l.Losses {
-			losses[x.kind] = append(losses[x.kind], x)
-			lost += x.lost / 1000
-		}
-		for k, n := range l.Posts {
-			posts[k] += n
-		}
+		c.add(l)
 	}
-	n := float64(len(lives))
-	fmt.Fprintf(w, "  %d households, %.0f years, %d refills\n", len(lives), years, refills)
-	fmt.Fprintf(w, "  dry_spells %.3f per refill  dry_days %.2f a year  ever %.2f  missed %.4f\n", float64(spells)/max(1, float64(refills)), dry/years, float64(ever)/n, missed/n)
-	fmt.Fprintf(w, "  leftover_share median %.3f mean %.3f  leftover_d median %.1f mean %.1f\n", median(left), mean(left), median(days), mean(days))
+	out := []Figure{{"households", float64(len(lives))}, {"years", c.years}, {"refills", c.refills},
+		{"dry_spells", c.spells / c.refills}, {"dry_days", c.dry / c.years}, {"ever_dry", c.ever.value()}, {"missed", c.missed / float64(len(lives))},
+		{"leftover_share", median(c.left)}, {"leftover_d", median(c.leftDays)}, {"leftover_d_mean", mean(c.leftDays)}}
 	for _, k := range kinds {
-		writeLosses(w, k, losses[k])
+		out = append(out, lossFigures(k, c.losses[k])...)
 	}
-	fmt.Fprintf(w, "  lost_kg %.3f a year\n", lost/years)
-	fmt.Fprintf(w, "  false_alarms %.3f a year  none %.2f  worst %.1f a year\n", float64(falses)/years, float64(none)/n, slices.Max(worst))
-	if typed > 0 {
-		fmt.Fprintf(w, "  weights typed %.1f a month\n", float64(typed)/years/12)
+	out = append(out, Figure{"lost_kg", c.lost / c.years}, Figure{"false_alarms", c.falses / c.years}, Figure{"none", c.none.value()}, Figure{"worst", c.worst})
+	months, all := 12*c.years, 0
+	var posts []Figure
+	for _, k := range sorted(c.posts) {
+		all += c.posts[k]
+		posts = append(posts, Figure{k, float64(c.posts[k]) / months})
 	}
-	if len(posts) > 0 {
-		fmt.Fprintf(w, "  posts a month: %s\n", listed(posts, years*12))
+	out = append(out, Figure{"typed", c.typed / months}, Figure{"polls", c.polls / months}, Figure{"posts", float64(all) / months})
+	return append(out, posts...)
+}
+
+func (c *census) add(l Life) {
+	years := float64(l.Home.Days) / 365.25
+	c.years, c.refills, c.spells, c.dry = c.years+years, c.refills+float64(l.Refills), c.spells+float64(l.Spells), c.dry+l.Dry
+	c.missed, c.typed, c.polls = c.missed+l.Missed, c.typed+float64(l.Typed), c.polls+float64(l.Polls)
+	c.falses, c.worst = c.falses+float64(l.False), max(c.worst, float64(l.False)/years)
+	c.ever.add(l.Spells > 0)
+	c.none.add(l.False == 0)
+	c.left, c.leftDays = append(c.left, l.Left...), append(c.leftDays, l.LeftDays...)
+	for _, x := range l.Losses {
+		c.losses[x.kind] = append(c.losses[x.kind], x)
+		c.lost += x.lost / 1000
+	}
+	for k, n := range l.Posts {
+		c.posts[k] += n
 	}
 }
 
-func writeLosses(w io.Writer, kind string, all []Loss) {
+func lossFigures(kind string, all []Loss) []Figure {
 	if len(all) == 0 {
-		return
+		return nil
 	}
-	open, told := 0, 0
+	var open, told share
 	var lost []float64
 	for _, l := range all {
-		if l.fate == Told {
-			open++
-		}
-		if l.told != never {
-			told++
-		}
+		open.add(l.fate == Told)
+		told.add(l.told != never)
 		lost = append(lost, l.lost)
 	}
-	n := float64(len(all))
-	fmt.Fprintf(w, "  loss %s: %d  told while open %.2f  told at all %.2f  grams lost median %.0f mean %.0f\n", kind, len(all), float64(open)/n, float64(told)/n, median(lost), mean(lost))
+	return []Figure{{kind, float64(len(all))}, {kind + "_told", open.value()}, {kind + "_told_late", told.value()}, {kind + "_g", median(lost)}}
 }
 
 // WriteLife prints a household in a line.
 func WriteLife(w io.Writer, l Life) {
 	h := l.Home
-	fmt.Fprintf(w, "  seed %d: %.2f kg, %.0f g/day, lead %d; refills %d, dry %d (%.1f d), left %s d, losses %d, false %d; sd %.0f g, grain %.0f g, every %d min; %s\n",
-		h.Seed, h.net/1000, h.rate, h.lead, l.Refills, l.Spells, l.Dry, rounded(l.LeftDays), len(l.Losses), l.False, h.scale.sd, h.scale.grain, h.scale.every, listed(l.Posts, 1))
+	fmt.Fprintf(w, "  %s; refills %d, dry %d (%.1f d), left %.0f d, losses %d, false %d; %s\n",
+		h, l.Refills, l.Spells, l.Dry, l.LeftDays, len(l.Losses), l.False, listed(l.Posts))
 }
 
-func rounded(xs []float64) string {
+// String is a household in a few words.
+func (h *Home) String() string {
+	return fmt.Sprintf("seed %d: %.2f kg, %.0f g/day, lead %d, sd %.0f g, grain %.0f g, every %d min",
+		h.Seed, h.net/1000, h.rate, h.lead, h.scale.sd, h.scale.grain, h.scale.every)
+}
+
+func sorted(counts map[string]int) []string { return slices.Sorted(maps.Keys(counts)) }
+
+// listed is counts by name.
+func listed(counts map[string]int) string {
 	var out []string
-	for _, x := range xs {
-		out = append(out, fmt.Sprintf("%.0f", x))
-	}
-	return "[" + strings.Join(out, " ") + "]"
-}
-
-// listed is counts by name, divided.
-func listed(counts map[string]int, by float64) string {
-	var names, out []string
-	for k := range counts {
-		names = append(names, k)
-	}
-	slices.Sort(names)
-	for _, k := range names {
-		out = append(out, fmt.Sprintf("%s %.4g", k, float64(counts[k])/by))
+	for _, k := range sorted(counts) {
+		out = append(out, fmt.Sprintf("%s %d", k, counts[k]))
 	}
 	return strings.Join(out, ", ")
 }
