@@ -69,14 +69,6 @@ type Home struct {
 	scale   scale
 }
 
-// leak is a loss to come.
-type leak struct {
-	kind  string
-	start int
-	rate  float64 // g/h
-	hours float64 // 0: until somebody stops it
-}
-
 // Gas densities at 20 °C: a fill of 0.68 kg/L is the usual filling ratio of CO2; vapour at 5 bar by Span and Wagner (1996).
 const (
 	fillingRatio = 0.68 // kg/L
@@ -129,36 +121,6 @@ func (h *Home) size(r chance) {
 	for float64(h.lead) > 0.4*h.net/h.rate {
 		h.lead--
 	}
-}
-
-// drawLeaks draws what will escape: several losses over the years, or the one of a cylinder of the family leak.
-func (h *Home) drawLeaks() []leak {
-	r := newChance(h.Seed, lossStream)
-	rates := map[string]func() float64{
-		"slow": func() float64 { return r.logBetween(1, 6) }, "medium": func() float64 { return r.between(8, 40) },
-		"valve": func() float64 { return r.between(40, 250) }, "violent": func() float64 { return r.between(150, 1200) }}
-	if h.Family == Leak {
-		l := leak{kind: oneOf(r, "slow", "slow", "medium", "violent", "valve")}
-		l.rate, l.start = rates[l.kind](), int(r.between(0.15, 0.75)*min(h.net/h.rate, 400)*day)
-		if l.kind == "valve" {
-			l.hours = r.between(6, 30)
-		}
-		return []leak{l}
-	}
-	var out []leak
-	if !h.Losses {
-		return nil
-	}
-	for _, k := range []struct {
-		kind string
-		year float64
-	}{{"slow", 0.35}, {"medium", 0.2}, {"valve", 0.5}, {"violent", 0.15}} {
-		for range r.poisson(k.year * float64(h.Days) / 365.25) {
-			out = append(out, leak{k.kind, int(r.between(0.03, 0.97) * float64(h.end)), rates[k.kind](), r.between(4, 24)})
-		}
-	}
-	sortBy(out, func(l leak) int { return l.start })
-	return out
 }
 
 // Options is what the config of this household makes of it.

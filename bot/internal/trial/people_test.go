@@ -99,10 +99,8 @@ func TestMends(t *testing.T) {
 		mean, sd float64
 	}{{notice.Danger, 10, 125, 67.5, 32}, {notice.Warning, 60, day + 5, 752.5, 400}} {
 		var waits []float64
-		for range 300 {
-			d := someone(t, Auto)
-			d.r = newChance(uint64(len(waits)), peopleStream)
-			d.s.open = []Loss{{leak: leak{kind: "slow", rate: 1, start: 1}, told: never, fill: never}}
+		for d := someone(t, Auto); len(waits) < 300; {
+			d.mendAt, d.s.open = never, []Loss{{leak: leak{kind: "slow", rate: 1, start: 1}, told: never, fill: never}}
 			d.notice(notice.Notice{Kind: notice.PossibleLeak, Severity: c.how}, float64(d.s.minute))
 			waits = append(waits, float64(d.mendAt-d.s.minute))
 			if d.False != 0 || d.s.open[0].told != d.s.minute {

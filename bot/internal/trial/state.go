@@ -10,27 +10,6 @@ import (
 // never is the minute of what does not happen.
 const never = -1
 
-// Fate is how a loss ended.
-type Fate string
-
-// The fates.
-const (
-	Told   Fate = "told"   // somebody was told and stopped it
-	Chance Fate = "chance" // the next who drew shut the valve
-	Refill Fate = "refill" // found when the cylinder was changed
-	Open   Fate = "open"   // it went on to the end
-)
-
-// Loss is gas that escaped.
-type Loss struct {
-	leak
-	lost float64 // g
-	end  int
-	fate Fate
-	told int // when the household was first told; never
-	fill int // how many refills it has seen begin
-}
-
 // state is all that the future depends on but for what people will do. A copy of it can be walked ahead.
 type state struct {
 	minute   int
