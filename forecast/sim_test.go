@@ -1,13 +1,10 @@
 package forecast
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"runtime"
 	"slices"
-	"strconv"
 	"sync"
 	"testing"
 	"time"
@@ -459,35 +456,5 @@ func TestInventedHouseholds(t *testing.T) {
 	// At 0.15 a year more than this has a probability below 1 %.
 	if limit := 0.15*years + 2.33*math.Sqrt(0.15*years) + 0.5; float64(falses) > limit {
 		t.Errorf("%d false alarms in %.1f years", falses, years)
-	}
-}
-
-// TestSurvey prints how the invented households fare; TAREBELL_SURVEY says how many of each kind.
-func TestSurvey(t *testing.T) {
-	n, _ := strconv.Atoi(os.Getenv("TAREBELL_SURVEY"))
-	if n == 0 {
-		t.Skip("TAREBELL_SURVEY is not set")
-	}
-	for _, kind := range []string{"", "trouble", "slow", "medium", "valve-left-open", "violent"} {
-		all := survey(kind, n, os.Getenv("TAREBELL_LIVE") != "")
-		s := summarise(all)
-		fmt.Printf("%-16s found %d/%d hours %.1f (readings %.1f) lost %.0f | visible %d/%d ratio %.2f | rate %.2f of the true one, within %.2f | false %d in %.1f y = %.3f/y asked %d odd %.1f/y polls %.1f/day\n",
-			kind, s.found, s.of, s.hours, s.readings, s.lost, s.slowFound, s.slowOf, s.ratio, s.told, s.within, s.falses, s.years,
-			float64(s.falses)/s.years, s.asked, float64(s.odd)/s.years, s.polls)
-		if testing.Verbose() {
-			for _, o := range all {
-				if h := o.home; h.leak != nil && o.hit == nil {
-					fmt.Printf("    MISS seed %d %s %.1f g/h from day %.1f for %.1f days, nights %.1f, heard %d; sd %.0f grain %.0f every %v tempco %.1f use %.0f\n", h.seed, kind, h.leak.PerHour,
-						h.leak.Start.Sub(h.start).Hours()/24, h.end.Sub(h.leak.Start).Hours()/24, o.clairvoys, o.heard, h.sd, h.grain, h.interval, h.tempco, h.use)
-				}
-			}
-			for _, o := range all {
-				for _, f := range o.false_ {
-					h := o.home
-					fmt.Printf("    FALSE seed %d %s %s since %s %.0f±%.0f g %.1f±%.1f g/h; sd %.0f grain %.0f every %v tempco %.1f use %.0f serving %.0f\n", h.seed, kindNames[f.Kind],
-						f.At.Format("01-02 15:04"), f.Since.Format("01-02 15:04"), f.Mass, f.MassSD, f.Rate, f.RateSD, h.sd, h.grain, h.interval, h.tempco, h.use, h.serving)
-				}
-			}
-		}
 	}
 }

@@ -149,7 +149,6 @@ type weighing int
 const (
 	scale weighing = iota // hourly
 	typed                 // now and then by hand, every 3 to 15 days on average
-	dying                 // hourly, until the scale dies with half the gas left
 )
 
 // tryCylinder runs one cylinder to its end under the filter. log, if given, tells the filter at 20 o'clock of what was made that day; gone is the share of the gas that is gone.
@@ -215,9 +214,6 @@ func tryCylinder(seed uint64, kind string, how weighing, log logger) []trial {
 				}
 				continue
 			}
-			if how == dying && gas-heel < usable/2 {
-				continue
-			}
 			y := gross + zero + sigma*r.NormFloat64() + temp*2*math.Sin(2*math.Pi*float64(clock-9)/24)
 			f.Observe(Observation{At: t, Gross: unit.Grams(math.Round(y/5) * 5)})
 		}
@@ -226,5 +222,5 @@ func tryCylinder(seed uint64, kind string, how weighing, log logger) []trial {
 }
 
 func (w weighing) String() string {
-	return [...]string{scale: "weighed hourly", typed: "typed", dying: "weighed hourly until half is gone"}[w]
+	return [...]string{scale: "weighed hourly", typed: "typed"}[w]
 }

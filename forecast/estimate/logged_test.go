@@ -2,12 +2,8 @@ package estimate
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"math/rand/v2"
-	"os"
-	"slices"
-	"strconv"
 	"sync"
 	"testing"
 	"time"
@@ -41,18 +37,6 @@ var loggers = map[string]func(r *rand.Rand) logger{
 				return 0
 			}
 			return part(r, n, 0.9)
-		}
-	},
-	"in spells": func(r *rand.Rand) logger {
-		on := true
-		return func(_ int, n, _ float64) float64 {
-			if r.Float64() < 1/20.0 {
-				on = !on
-			}
-			if !on {
-				return 0
-			}
-			return part(r, n, 0.8)
 		}
 	},
 	"share falls 90 to 20 %": func(r *rand.Rand) logger {
@@ -143,20 +127,6 @@ func survey(kind string, how weighing, style string, n int) (l logged) {
 	}
 	wg.Wait()
 	return l
-}
-
-// TestLoggedSurvey prints what logging is worth; set TAREBELL_SURVEY to a number of households.
-func TestLoggedSurvey(t *testing.T) {
-	n, _ := strconv.Atoi(os.Getenv("TAREBELL_SURVEY"))
-	if n == 0 {
-		t.Skip("set TAREBELL_SURVEY to a number of households")
-	}
-	for _, kind := range []string{"worlds", "regime"} {
-		for _, style := range slices.Sorted(maps.Keys(loggers)) {
-			t.Logf("%-8s %-24s typed       %v", kind, style, survey(kind, typed, style, n))
-			t.Logf("%-8s %-24s scale dies  %v", kind, style, survey(kind, dying, style, n/4))
-		}
-	}
 }
 
 // Logging must be worth something where weighings are rare, and never cost anything: not to who logs little, stops, or changes the

@@ -1,0 +1,14 @@
+// Package trial lets invented households with known truth live with the engine, so that what is told them can be judged in
+// seconds and without anybody's data.
+//
+// A Home is everything that will befall a household whatever anybody says: how much is drawn when, what its scale shows, what
+// leaks. Live lets people act on what the engine says (they book, weigh, mend, answer); Follow lets one cylinder come to its end
+// and only takes down what was said. Years and Scores are the figures of that.
+//
+// Package sources/simulated is no help here. It gives weighings, not a household: what is left of it cannot be copied and walked
+// ahead, which is how a trial knows what a refill will find, when the gas will end, and whether a loss is still there when
+// somebody comes to stop it. It has one law of use, and its output is what the demo shows, so that it cannot change.
+//
+// Nothing in the laws is measured but in the law series. They are different on purpose: the engine's constants must not be tuned to them, and
+// a figure counts only for seeds and laws that were not looked at before.
+package trial
