@@ -27,7 +27,7 @@ const (
 
 // next takes the night that has ended and returns the fall since the last one, g/day.
 func (d *daily) next(s *slope, losing bool) (fell float64, ok bool) {
-	level, at := s.sy/s.n, s.from.Add(time.Duration(s.st/s.n*float64(time.Hour)))
+	level, at := (s.sy-s.drawn)/s.n, s.from.Add(time.Duration(s.st/s.n*float64(time.Hour)))
 	days := at.Sub(d.at).Hours() / 24
 	if d.known && days > 0.7 && days < 4 {
 		fell, ok = (d.level-level)/days, true

@@ -32,6 +32,7 @@ type flow struct {
 	step   int64 // the running step, a number that grows with time
 	sum    mean
 	mass   float64 // measured at the end of the last step, g
+	drawn  float64 // g seen to be drawn so far
 	usual  float64 // h, between steps
 	usualN float64 // readings in a step
 	losing bool    // a loss found here is followed
@@ -282,6 +283,9 @@ func (f *flow) learn(w *Watch, dt float64) {
 	f.log.add(w, past{hour: hour, dt: dt, draws: 1 - idle, mass: f.mass - f.sum.mass(), now: now.drawn})
 	v := f.sum.variance/f.sum.n + f.sum.bias
 	b.learn((old.m-f.sum.mass())/dt, (old.p+v)/(dt*dt), idle, f.sum.last)
+	if idle < 0.5 {
+		f.drawn += math.Max(f.mass-f.sum.mass()-b.flow*dt, 0)
+	}
 	f.mass = f.sum.mass()
 }
 

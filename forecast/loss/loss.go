@@ -39,6 +39,7 @@ type Reading struct {
 	Hour   float64    // of the household's day, 0 to 24
 	Quiet  bool       // nobody is there to draw, or the valve is closed
 	night  bool       // set by Next
+	drawn  float64    // g seen to be drawn so far, set by Next
 }
 
 // Kind is what was found.
@@ -123,8 +124,9 @@ const longGap = 6.0
 
 func (w *Watch) judge(r Reading) (Found, bool) {
 	w.nights.losing = w.open.believed
-	z, ended := w.nights.add(r)
 	w.flow.add(w, r)
+	r.drawn = w.flow.drawn
+	z, ended := w.nights.add(r)
 	switch {
 	case w.flow.losing:
 		return w.followed(r)
@@ -200,9 +202,17 @@ func (w *Watch) Dismiss() {
 		w.nights.usual -= w.open.rate
 		w.nights.p += w.open.rateSD * w.open.rateSD
 	}
+	w.wasUse()
 	w.flow.log.settle(w, true)
 	w.wary = math.Min(w.wary+waryStep, mostWary)
 	w.end()
+}
+
+// wasUse counts the loss believed as a bout of use.
+func (w *Watch) wasUse() {
+	if w.flow.losing && w.open.lost > 0 {
+		w.use.Count(w.open.lost, w.open.rate, 1)
+	}
 }
 
 // Repaired says that the loss believed has been stopped.

@@ -16,6 +16,7 @@ type nights struct {
 	p      float64 // its variance
 	tau2   float64 // τ², (g/h)²
 	excess float64 // mean of what nights scatter beyond the rest; τ² unless that is too small
+	seen   float64 // g/h seen to be drawn at night, lately
 	share  float64 // of the variance expected that nights really show: rounding errors repeat less than feared
 	n      float64
 	alarms float64 // tolerated, per year
@@ -29,6 +30,8 @@ type nights struct {
 type slope struct {
 	from, to            time.Time
 	n, st, sy, stt, sty float64
+	drawn               float64 // Σ of what was seen to be drawn before each reading, g
+	first, latest       float64 // the same before the first and the last, g
 	sd, coarse          float64
 }
 
@@ -38,9 +41,11 @@ const (
 	tauStart     = 0.6
 	tauFloor     = 0.3
 	tauMemory    = 60.0
-	shareStart   = 10.0 // nights that the expected variance counts for
+	startNights  = 5.0 // that the expected variance counts for
 	leastShare   = 0.05
-	wildest      = 3.5 // sigma, what one night may say
+	seenMemory   = 14.0 // nights
+	unseenShare  = 0.4  // of what scatters nights that is use; the rest is warmth and the scale's own
+	wildest      = 3.5  // sigma, what one night may say
 	leastPoints  = 5
 	fewestNights = 8 // before any suspicion: a loss from the very first night looks like warmth
 	leastSpan    = 210 * time.Minute
@@ -73,7 +78,12 @@ func (s *slope) add(r Reading) {
 		s.from = r.At
 	}
 	t := r.At.Sub(s.from).Hours()
-	y := float64(r.Gross)
+	y := float64(r.Gross) + r.drawn
+	s.drawn += r.drawn
+	if s.n == 0 {
+		s.first = r.drawn
+	}
+	s.latest = r.drawn
 	s.to, s.sd, s.coarse = r.At, float64(r.SD), coarse(float64(r.SD), float64(r.Grain))
 	s.n++
 	s.st += t
@@ -122,6 +132,9 @@ func (s *nights) close() (z float64, ok bool) {
 	if !ok {
 		return 0, false
 	}
+	if !s.losing {
+		s.seen += ((sums.latest-sums.first)/sums.to.Sub(sums.from).Hours() - s.seen) / seenMemory
+	}
 	fell, day := s.days.next(&sums, s.losing)
 	v += s.tau2
 	if s.losing {
@@ -157,9 +170,10 @@ func (s *nights) weigh(b, v float64, from time.Time) float64 {
 	s.usual += k * nu
 	s.p *= 1 - k
 	s.n++
-	s.share += s.share * (math.Min(nu*nu/S, 4) - 1) / math.Min(s.n+shareStart, tauMemory)
+	memory := math.Min(s.n+startNights, tauMemory)
+	s.share += s.share * (math.Min(nu*nu/S, 4) - 1) / memory
 	s.share = math.Min(math.Max(s.share, leastShare), 1)
-	s.excess += (nu*nu - S + s.tau2 - s.excess) / tauMemory
+	s.excess += (nu*nu - S + s.tau2 - s.excess) / memory
 	s.tau2 = math.Max(s.excess, tauFloor*tauFloor)
 	return -nu / sd
 }
@@ -173,12 +187,14 @@ func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most))
 // test reports a loss with enough evidence.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	limit := glrThreshold(s.alarms * unlowered / 365.25)
+	own := s.own(w.serving())
 	for i := range s.onsets.all() {
 		c := &s.onsets.of[i]
-		if c.nights < fewestSince || c.most()+mostSupport < leastNights+w.wary {
+		habit := c.habit(own)
+		if c.nights < fewestSince || c.most()-habit+mostSupport < leastNights+w.wary {
 			continue // most end here
 		}
-		evidence, known := c.verdict(&s.days)
+		evidence, known := c.verdict(&s.days, habit)
 		for i := range evidence {
 			if evidence[i] >= math.Max(limit-known[i], leastNights)+w.wary {
 				return s.report(r), true
@@ -188,6 +204,12 @@ func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	return Found{}, false
 }
 
+// own is by how much the household's nights may shift for weeks, g/h: a share of what it draws at night. Servings of s g
+// drawn at random at a mean rate F scatter the slope of a night of T hours by τ² ≈ F·s/T.
+func (s *nights) own(serving float64) float64 {
+	return usualWander * (s.seen + unseenShare*s.tau2*nightHours/serving)
+}
+
 // report weighs every onset and rate by its evidence. What was usual before is usual again once the loss ends.
 func (s *nights) report(r Reading) Found {
 	var best, sum, rate, rate2, lost, lost2, drawn float64
@@ -195,7 +217,7 @@ func (s *nights) report(r Reading) Found {
 	for i := range s.onsets.all() {
 		c := &s.onsets.of[i]
 		h := r.At.Sub(c.since).Hours()
-		evidence, _ := c.verdict(&s.days)
+		evidence, _ := c.verdict(&s.days, 0)
 		for i, g := range slowRates {
 			p := math.Exp(evidence[i])
 			if p > best && c.nights >= fewestSince {

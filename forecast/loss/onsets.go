@@ -71,6 +71,13 @@ func (o *onsets) fell(x float64) {
 // says is the evidence of the nights for a loss of g since then, as a log likelihood ratio.
 func (c *onset) says(g float64) float64 { return g*c.d - g*g/2*c.j }
 
+// habit is what the nights say for a shift of the household's own nights since then, of standard deviation sd g/h: the
+// same likelihood ratio, averaged over shifts.
+func (c *onset) habit(sd float64) float64 {
+	v := sd * sd
+	return (c.d*c.d*v/(1+c.j*v) - math.Log1p(c.j*v)) / 2
+}
+
 // most is the most that the nights say for any loss.
 func (c *onset) most() float64 {
 	if c.d <= 0 {
@@ -80,10 +87,10 @@ func (c *onset) most() float64 {
 }
 
 // verdict is the evidence of nights and days for each of slowRates, and how far the days lower the bar.
-func (c *onset) verdict(d *daily) (evidence, known [len(slowRates)]float64) {
+func (c *onset) verdict(d *daily, habit float64) (evidence, known [len(slowRates)]float64) {
 	x, v, ok := d.speaks(c)
 	for i, g := range slowRates {
-		evidence[i] = c.says(g)
+		evidence[i] = c.says(g) - habit
 		if ok {
 			more, k := support(x, v, g)
 			evidence[i], known[i] = evidence[i]+more, k

@@ -55,6 +55,7 @@ func (w *Watch) stopped() (Found, bool) {
 	o := &w.open
 	o.lost, o.lostVar = o.sure, o.sureVar
 	f := o.found(Stopped)
+	w.wasUse() // what stops by itself most likely was
 	w.end()
 	w.wary = math.Max(w.wary, waryStep)
 	return f, true
