@@ -2,33 +2,19 @@ package trial
 
 import (
 	"runtime"
-	"sync"
+
+	"golang.org/x/sync/errgroup"
 )
 
-// Each runs f for 0 to n-1 on so many goroutines; 0: on all processors. It returns the first error by number.
+// Each runs f for 0 to n-1 on so many goroutines; 0: on all processors. It returns the first error.
 func Each(n, jobs int, f func(i int) error) error {
 	if jobs <= 0 {
 		jobs = runtime.GOMAXPROCS(0)
 	}
-	errs := make([]error, n)
-	next := make(chan int)
-	var wg sync.WaitGroup
-	for range jobs {
-		wg.Go(func() {
-			for i := range next {
-				errs[i] = f(i)
-			}
-		})
-	}
+	var g errgroup.Group
+	g.SetLimit(jobs)
 	for i := range n {
-		next <- i
+		g.Go(func() error { return f(i) })
 	}
-	close(next)
-	wg.Wait()
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return g.Wait()
 }

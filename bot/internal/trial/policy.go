@@ -16,7 +16,7 @@ func (d *dweller) bookingDay() int {
 	return d.bookAt
 }
 
-// maker is the arithmetic on the leaflets of makers of scales, once a day: gas left over mean use since the fill.
+// maker is plain arithmetic, once a day: gas left over mean use since the fill.
 type maker struct {
 	day, fill   int
 	begun       bool

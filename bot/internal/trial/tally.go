@@ -164,13 +164,12 @@ func (t *tally) leak(s Score, l leak) {
 
 // WriteScored prints a cylinder in a line.
 func WriteScored(w io.Writer, s Score) {
-	const minutely = "2006-01-02T15:04"
 	fmt.Fprintf(w, "  %s; lasted %.0f d, booked on day %.0f; alarms", s.Home, float64(s.RunOut)/day, float64(s.Booked)/day)
 	for _, a := range s.Alarms {
-		fmt.Fprintf(w, " %s", when(a.minute).Format(minutely))
+		fmt.Fprintf(w, " %s", when(a.minute).Format(moment))
 	}
 	for _, l := range s.Home.leaks {
-		fmt.Fprintf(w, "; %s %.1f g/h from %s", l.kind, l.rate, when(float64(l.start)).Format(minutely))
+		fmt.Fprintf(w, "; %s %.1f g/h from %s", l.kind, l.rate, when(float64(l.start)).Format(moment))
 	}
 	fmt.Fprintf(w, "; %s; said [p10 p50 p90] came", listed(s.Posts))
 	for _, f := range s.Checks {

@@ -65,6 +65,9 @@ func (c *figuresCommand) years() error {
 	for _, family := range []trial.Family{trial.Auto, trial.Typed} {
 		for _, losses := range []bool{false, true} {
 			for _, law := range standardLaws {
+				if !c.has(law) {
+					continue
+				}
 				y := yearsCommand{sample: c.sample, Family: family, Years: c.Years, Losses: losses, Policy: trial.Engine}
 				name := []string{string(family), law}
 				if losses {

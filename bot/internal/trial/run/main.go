@@ -80,20 +80,34 @@ func (s *sample) specs(law string, family trial.Family) ([]trial.Spec, error) {
 	return out, nil
 }
 
-func named(laws []string) []string {
+// named are the laws meant.
+func (s *sample) named(laws []string) (out []string) {
 	if len(laws) != 1 || laws[0] != "all" {
 		return laws
 	}
-	laws = nil
 	for _, l := range trial.Laws {
-		laws = append(laws, l.Name)
+		if s.has(l.Name) {
+			out = append(out, l.Name)
+		}
 	}
-	return laws
+	return out
 }
 
-// printed prints the figures that f makes of each law.
-func printed(laws []string, family trial.Family, f func(law string) ([]trial.Figure, error)) error {
-	for _, law := range named(laws) {
+// has is whether there is what a law needs, and says so if not.
+func (s *sample) has(law string) bool {
+	if law != "series" {
+		return true
+	}
+	_, err := os.Stat(s.Series)
+	if err != nil {
+		fmt.Fprintf(os.Stderr, "law series left out: %v\n", err)
+	}
+	return err == nil
+}
+
+// print prints the figures that f makes of each law.
+func (s *sample) print(laws []string, family trial.Family, f func(law string) ([]trial.Figure, error)) error {
+	for _, law := range s.named(laws) {
 		begun := time.Now()
 		fmt.Printf("== %s, law %s\n", family, law)
 		figures, err := f(law)
@@ -106,7 +120,7 @@ func printed(laws []string, family trial.Family, f func(law string) ([]trial.Fig
 	return nil
 }
 
-func (c *yearsCommand) Run() error { return printed(c.Law, c.Family, c.figures) }
+func (c *yearsCommand) Run() error { return c.print(c.Law, c.Family, c.figures) }
 
 func (c *yearsCommand) figures(law string) ([]trial.Figure, error) {
 	specs, err := c.specs(law, c.Family)
@@ -134,7 +148,7 @@ func (c *yearsCommand) figures(law string) ([]trial.Figure, error) {
 	return trial.Years(lives), nil
 }
 
-func (c *scoreCommand) Run() error { return printed(c.Law, c.Family, c.figures) }
+func (c *scoreCommand) Run() error { return c.print(c.Law, c.Family, c.figures) }
 
 func (c *scoreCommand) figures(law string) ([]trial.Figure, error) {
 	specs, err := c.specs(law, c.Family)
