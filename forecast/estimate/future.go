@@ -73,8 +73,6 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 	}
 	awayFrom, awayTo := f.firstAway(k)
 	nextStep := f.wait() / f.hab.step
-	partyRate := nd.parties(f.hab.party, exp(p.u))
-	nextParty := f.wait() / partyRate
 	tDry = math.Inf(1)
 	if toDry <= 0 {
 		tDry = 0
@@ -93,16 +91,12 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 		w := s.w
 		for awayTo <= s.t {
 			awayFrom = s.t + f.wait()/f.hab.leave
-			awayTo = awayFrom + 4 + 11*f.r.uniform()
+			awayTo = awayFrom + f.wait()/f.hab.back
 		}
 		if awayFrom < end {
 			w *= 1 - (math.Min(end, awayTo)-math.Max(s.t, awayFrom))/s.dt
 		}
 		use := w*level + loss*s.dt
-		for nextParty < end {
-			use += nd.phi * (partyMean + partyHalf*(2*f.r.uniform()-1))
-			nextParty += f.wait() / partyRate
-		}
 		next := sum + use
 		if next >= toDry && math.IsInf(tDry, 1) {
 			tDry = s.t + s.dt*(toDry-sum)/use
@@ -165,5 +159,5 @@ func (f *future) firstAway(k mode) (from, to float64) {
 		return 0, f.wait() / f.hab.back
 	}
 	from = f.wait() / f.hab.leave
-	return from, from + 4 + 11*f.r.uniform()
+	return from, from + f.wait()/f.hab.back
 }

@@ -20,7 +20,7 @@ type pattern struct {
 func newPattern() pattern {
 	p := pattern{sum: [4]float64{5, 8, 12, 5}}
 	for i := range p.day {
-		p.day[i], p.dayVar[i] = 1, 0.32*0.32
+		p.day[i], p.dayVar[i] = 1, weekSD*weekSD
 	}
 	p.normalise()
 	return p
@@ -55,7 +55,7 @@ func (p *pattern) effective(from, to float64) (w, relVar float64) {
 	if w <= 0 {
 		return 0, 0
 	}
-	return w, v / w / max(days, 1)
+	return w, v / w / days
 }
 
 // learnDay takes the use u (g, variance uVar) of one whole day of weekday d, when level was expected on average.
