@@ -58,10 +58,10 @@ func (o *Options) serving() float64 {
 // quantile of the standard normal.
 func normalQuantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 
-// laws fills the nodes with laws spread evenly over the prior, by the additive recurrence with the root of x⁵ = x+1
-// (Roberts 2018; the attribution from memory), for a household that uses level g/day in servings of size g.
-func (m *mixture) laws(size, level float64) {
-	const g = 1.1673039782614187 // root of x⁵ = x+1
+// laws fills the nodes with laws spread evenly over the prior, by the additive recurrence with the root of x⁴ = x+1
+// (Roberts 2018; the attribution from memory).
+func (m *mixture) laws(phi float64) {
+	const g = 1.2207440846057596 // root of x⁴ = x+1
 	sum := 0.0
 	for i := range m.node[:m.n] {
 		z := func(k float64) float64 { return normalQuantile(math.Mod(0.5+float64(i+1)/math.Pow(g, k), 1)) }
@@ -69,7 +69,7 @@ func (m *mixture) laws(size, level float64) {
 		m.node[i].law = law{
 			sd:  lawSD * math.Exp(0.45*z1),
 			tau: lawTau * math.Exp(0.65*z2),
-			phi: lumps(size*math.Exp(servingSD*z(3)), scatter*math.Exp(0.35*z(4)), level),
+			phi: phi * math.Exp(lumpsSD*z(3)),
 		}
 		m.node[i].p = 1
 		if i%4 == 3 { // a quarter of the laws: seasons, and levels that wander off for good
@@ -86,18 +86,18 @@ func (m *mixture) laws(size, level float64) {
 // lumps is φ of a household that draws servings of size g and whose days scatter by the share cv of its level (g/day) besides.
 func lumps(size, cv, level float64) float64 { return size + cv*cv*level }
 
-// start makes a mixture that knows only the prior: nodes spread over the level.
+// start makes a mixture that knows only the prior: nodes spread over the level, and over how its days scatter.
 func (o *Options) start(gas, gasVar float64) mixture {
-	m := mixture{n: 2*scoutHalf + 1, scout: true}
+	m := mixture{n: len(scatters) * (2*scoutHalf + 1), scout: true}
 	mean, sd := o.levelPrior()
 	const reach, own = 4.2, 0.55 // nodes span ± reach sd and are own·spacing wide
 	offset := o.offsetSD()
 	sum := 0.0
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
-		z := reach * float64(i-scoutHalf) / scoutHalf
+		z := reach * float64(i/len(scatters)-scoutHalf) / scoutHalf
 		width := own * reach / scoutHalf * sd
-		nd.law = law{lawSD, lawTau, lumps(o.serving(), scatter, math.Exp(mean+z*sd))}
+		nd.law = law{lawSD, lawTau, lumps(o.serving(), scatters[i%len(scatters)], math.Exp(mean+z*sd))}
 		nd.p = math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2) // with a wide shoulder for the unusual
 		sum += nd.p
 		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offset * offset, uu: width * width, xx: lawSD * lawSD}
@@ -114,6 +114,13 @@ func (o *Options) start(gas, gasVar float64) mixture {
 	return m
 }
 
+// scatters are how days may scatter: as in the steadiest of the metered homes, as in the median, and three times that, for people who carbonate
+// only now and then.
+var scatters = [...]float64{0.24, scatter, 3 * scatter}
+
+// lumpsSD is the sd of ln(φ) once the level is known.
+const lumpsSD = 0.5
+
 // settled reports whether the level is known well enough to ask about the law.
 func (m *mixture) settled() bool {
 	_, v, _ := m.level()
@@ -127,7 +134,7 @@ func (m *mixture) unfold(o *Options) {
 	mean, sd := o.levelPrior()
 	s0 := sd * sd
 	m.n, m.scout = maxNodes, false
-	m.laws(o.serving(), math.Exp(lam))
+	m.laws(m.lumpiness())
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		sx := nd.sd * nd.sd

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -14,11 +15,18 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// series reads the daily use of real households from ../shared/data beside the repository; days that were not measured or
-// were filled in are left out. It skips the test where the data are absent. Sources, all daily use of one home each:
+// series is the daily use of real households without the days that were not measured.
+func series(t *testing.T, file string) (homes [][]float64) {
+	for _, home := range calendar(t, file) {
+		homes = append(homes, slices.DeleteFunc(home, math.IsNaN))
+	}
+	return homes
+}
+
+// calendar reads the daily use of real households from ../shared/data beside the repository; days that were not measured are NaN. It skips the test where the data are absent. Sources, all daily use of one home each:
 // water_daily.csv, DAIAD project trial A, CC BY-SA 4.0; electricity_sceaux_daily.csv, Hebrail & Berard (2012), UCI Machine Learning
 // Repository, doi:10.24432/C58K54, CC BY 4.0; electricity_sgsc_daily.csv, Smart-Grid Smart-City Customer Trial Data, CC BY 3.0 AU.
-func series(t *testing.T, file string) (homes [][]float64) {
+func calendar(t *testing.T, file string) (homes [][]float64) {
 	t.Helper()
 	dir, err := os.Getwd()
 	if err != nil {
@@ -46,9 +54,11 @@ func series(t *testing.T, file string) (homes [][]float64) {
 		}
 		var use []float64
 		for _, r := range rows[1:] {
-			if x, err := strconv.ParseFloat(r[k], 64); err == nil {
-				use = append(use, math.Max(x, 0))
+			x, err := strconv.ParseFloat(r[k], 64)
+			if err != nil {
+				x = math.NaN()
 			}
+			use = append(use, math.Max(x, 0))
 		}
 		homes = append(homes, use)
 	}
