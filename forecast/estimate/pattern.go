@@ -1,6 +1,9 @@
 package estimate
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 const (
 	quarter    = 21600 // s
@@ -16,12 +19,13 @@ type pattern struct {
 	sum         [4]float64 // days' worth of use seen in each quarter
 }
 
-// newPattern knows only that households sleep at night.
+// newPattern knows only that households sleep at night and are more at home at weekends.
 func newPattern() pattern {
 	p := pattern{sum: [4]float64{5, 8, 12, 5}}
 	for i := range p.day {
 		p.day[i], p.dayVar[i] = 1, weekSD*weekSD
 	}
+	p.day[time.Saturday], p.day[time.Sunday] = weekend, weekend
 	p.normalise()
 	return p
 }

@@ -9,6 +9,7 @@ const (
 	lawTau   = 35     // days its deviation lasts; metered
 	scatter  = 0.32   // of a day about the level and its weekday, relative to the level; metered
 	weekSD   = 0.3    // of a weekday's factor: the most weekly of the metered homes
+	weekend  = 1.1    // a day of the weekend over one of the week; metered
 	leave    = 0.0044 // spells a day of two days or more that nobody is there; metered
 	stay     = 5.6    // days such a spell lasts; metered
 	stayDays = 125    // days of watching that this prior is worth, from how much the homes differ; metered
@@ -97,10 +98,11 @@ func (o *Options) start(gas, gasVar float64) mixture {
 		nd := &m.node[i]
 		z := reach * float64(i/len(scatters)-scoutHalf) / scoutHalf
 		width := own * reach / scoutHalf * sd
-		nd.law = law{lawSD, lawTau, lumps(o.serving(), scatters[i%len(scatters)], math.Exp(mean+z*sd))}
+		days := scatters[i%len(scatters)]
+		nd.law = law{days.sd, days.tau, lumps(o.serving(), days.cv, math.Exp(mean+z*sd))}
 		nd.p = math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2) // with a wide shoulder for the unusual
 		sum += nd.p
-		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offset * offset, uu: width * width, xx: lawSD * lawSD}
+		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offset * offset, uu: width * width, xx: nd.sd * nd.sd}
 		for k := range nd.g {
 			nd.g[k] = g
 		}
@@ -114,9 +116,12 @@ func (o *Options) start(gas, gasVar float64) mixture {
 	return m
 }
 
-// scatters are how days may scatter: as in the steadiest of the metered homes, as in the median, and three times that, for people who carbonate
-// only now and then.
-var scatters = [...]float64{0.24, scatter, 3 * scatter}
+// scatters are how days may scatter before it is known: as in the steadiest of the metered homes; as in the median; and by spells of some days, for
+// people who are in at weekends or between shifts.
+var scatters = [...]struct{ cv, sd, tau float64 }{{0.24, lawSD, lawTau}, {scatter, lawSD, lawTau}, {2 * scatter, spellSD, spellTau}}
+
+// spellSD and spellTau are sd and days of ln(use) in spells. No source: days of a third and of three times the use of the week's are one in six.
+const spellSD, spellTau = 0.7, 4
 
 // lumpsSD is the sd of ln(φ) once the level is known.
 const lumpsSD = 0.5
