@@ -133,7 +133,7 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 	sees := sight{y: y, r: e.r, full: c.full, gross: o.full()}
 	sees.astray = min(astrayPerYear*max(gap, 0.25)/365.25, 0.5)
 	if c.fresh {
-		sees.astray, c.fresh = 0.5, false
+		sees.astray, sees.open, c.fresh = 0.5, true, false
 	}
 	if sees.slip = sees.astray; e.manual {
 		sees.slip = slipShare

@@ -8,7 +8,7 @@ const (
 	lawSD    = 0.31   // of ln(use): weekly use about its mean; metered
 	lawTau   = 35     // days its deviation lasts; metered
 	scatter  = 0.32   // of a day about the level and its weekday, relative to the level; metered
-	weekSD   = 0.3    // of a weekday's factor: the most weekly of the metered homes
+	weekSD   = 0.25   // of a weekday's factor: the most weekly of the metered homes
 	weekend  = 1.1    // a day of the weekend over one of the week; metered
 	leave    = 0.0044 // spells a day of two days or more that nobody is there; metered
 	stay     = 5.6    // days such a spell lasts; metered
@@ -39,10 +39,10 @@ func defaultHabits() habits {
 	}
 }
 
-// levelPrior is mean and sd of ln(use in g/day).
+// levelPrior is mean and sd of ln(use in g/day). A guess that was told is the mean of the use itself.
 func (o *Options) levelPrior() (mean, sd float64) {
 	if o.UsePrior > 0 {
-		return math.Log(float64(o.UsePrior)), toldSD
+		return math.Log(float64(o.UsePrior)) - toldSD*toldSD/2, toldSD
 	}
 	net := math.Log(math.Max(float64(o.NetFill), 100))
 	return net - (math.Log(leastFill)+math.Log(mostFill))/2, math.Log(mostFill/leastFill) / 6

@@ -14,6 +14,7 @@ type sight struct {
 	y, r         float64 // net of house, g; variance of the noise
 	slip, astray float64 // prior probabilities
 	full, gross  float64 // g, of gas and in all
+	open         bool    // that the cylinder is astray is no surprise: nobody has said what is in it
 }
 
 // slipShare is how many typed numbers are not what was read: 260 of 6930 in Mays & Mathias, Measuring the rate of manual transcription error in outpatient
@@ -49,5 +50,8 @@ func (g *gauss) see(s sight) (l, right float64) {
 	other := blend(was, &before, 1-was, &anew)
 	*g = blend(right/l, g, 1-right/l, &other)
 	g.tidy()
+	if s.open {
+		right += astray
+	}
 	return l, right
 }
