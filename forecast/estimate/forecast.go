@@ -77,14 +77,15 @@ func (f *Filter) Forecast(now time.Time, heel, dry unit.Grams) (liquidDry, runOu
 	s := f.sim
 	s.dry, s.out = make([]unit.Days, 0, draws), make([]unit.Days, 0, draws)
 	s.run(&f.work, &f.told, f.zone(t), float64(heel), math.Max(float64(dry), float64(heel)))
-	s.tell(f.work.learned(&f.opt))
+	s.tell((1 + f.work.learned(&f.opt)) / 2)
 	return runout.FromDraws(s.dry), runout.FromDraws(s.out)
 }
 
 // tell draws anew from the futures, each of y days to run-out with the weight (1+y)^-a. What is told is judged, and acted on, when a share of the gas is
 // left rather than on a random day: of the households that look alike, those that use twice as much pass through a gram in half the days. And
 // being ten days off matters as a share of what is left: quantiles of p(y)/y are those that make the loss over y least. A day is added, since within
-// one nobody acts. a is the share of what was not known about the level that has been learned, for at the beginning all stand alike at a full cylinder.
+// one nobody acts. a rises from 1/2 to 1 with the share of what was not known about the level that has been learned, for at the beginning all stand alike
+// at a full cylinder, and only the second reason holds.
 func (s *simulator) tell(a float64) {
 	n, sum := len(s.out), 0.0
 	order := s.order[:n]

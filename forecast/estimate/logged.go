@@ -163,9 +163,9 @@ func (n *node) served(c count) (atHome, afterMove, gone float64) {
 func (g *gauss) serve(c count, phi float64) float64 {
 	const outlier2 = 4
 	level, v := g.level()
-	use := c.w * exp(min(level+float64(min(v, maxLogVar)/2), mostLevel))
+	use := c.w * exp(min(level+min(v, maxLogVar)/2, mostLevel))
 	serving := min(phi, exp(-g.k)) // g, for no more can be logged than is made
-	lumps := c.unseen * (serving + float64(c.relVar*use))
+	lumps := c.unseen * (serving + c.relVar*use)
 	e := math.Log(c.n/c.w) - level - g.k
 	cov := covariances{
 		o: g.ou + g.ox + g.ok, u: g.uu + g.ux + g.uk, x: g.ux + g.xx + g.xk, k: g.uk + g.xk + g.kk,
@@ -189,7 +189,7 @@ func (g *gauss) serve(c count, phi float64) float64 {
 func (g *gauss) learnLogging(c count) {
 	level, v := g.level()
 	ck := g.uk + g.xk
-	s := max(v+float64(2*ck)+g.kk, 0) + c.noise()
+	s := max(v+2*ck+g.kk, 0) + c.noise()
 	gain := (ck + g.kk) / s
 	g.k += gain * max(-3, min(math.Log(c.n/c.w)-level-g.k, 3))
 	g.mk -= gain * (g.mu + g.mx + g.mk)

@@ -66,7 +66,7 @@ func (m *mixture) advance(s span, h *habits, first bool) {
 		nd := &m.node[i]
 		nd.change(pa, pb, pj, ps, h.stepVar)
 		a := exp(-s.dt / nd.tau)
-		qx := nd.sd * nd.sd * (1 - float64(a*a))
+		qx := nd.sd * nd.sd * (1 - a*a)
 		for k := range nd.g {
 			g := &nd.g[k]
 			g.wander(a, qx, h.wander*s.dt, s.drift)
@@ -166,12 +166,12 @@ func (m *mixture) level() (mean, variance, pAway float64) {
 		for k, w := range nd.w {
 			l, v := nd.g[k].level()
 			d := l - first
-			mean += float64(w * d)
-			sq += float64(w * (v + float64(d*d)))
+			mean += w * d
+			sq += w * (v + d*d)
 		}
 		pAway += nd.w[away]
 	}
-	return first + mean, max(sq-float64(mean*mean), 0), pAway
+	return first + mean, max(sq-mean*mean, 0), pAway
 }
 
 // pool is the Gaussian with the moments of the whole mixture, and the weight of being away.

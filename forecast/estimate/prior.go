@@ -100,7 +100,7 @@ func (o *Options) start(gas, gasVar float64) mixture {
 		width := own * reach / scoutHalf * sd
 		days := scatters[i%len(scatters)]
 		nd.law = law{days.sd, days.tau, lumps(o.serving(), days.cv, math.Exp(mean+z*sd))}
-		nd.p = math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2) // with a wide shoulder for the unusual
+		nd.p = days.share * (math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2)) // with a wide shoulder for the unusual
 		sum += nd.p
 		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offset * offset, uu: width * width, xx: nd.sd * nd.sd}
 		for k := range nd.g {
@@ -118,7 +118,9 @@ func (o *Options) start(gas, gasVar float64) mixture {
 
 // scatters are how days may scatter before it is known: as in the steadiest of the metered homes; as in the median; and by spells of some days, for
 // people who are in at weekends or between shifts.
-var scatters = [...]struct{ cv, sd, tau float64 }{{0.24, lawSD, lawTau}, {scatter, lawSD, lawTau}, {2 * scatter, spellSD, spellTau}}
+var scatters = [...]struct{ share, cv, sd, tau float64 }{
+	{0.4, 0.24, lawSD, lawTau}, {0.4, scatter, lawSD, lawTau}, {0.2, 2 * scatter, spellSD, spellTau},
+}
 
 // spellSD and spellTau are sd and days of ln(use) in spells. No source: days of a third and of three times the use of the week's are one in six.
 const spellSD, spellTau = 0.7, 4

@@ -28,7 +28,7 @@ const astrayPerYear = 1
 func (g *gauss) see(s sight) (l, right float64) {
 	e := s.y - g.m - g.o
 	p := g.mm + 2*g.mo + g.oo
-	if float64(e*e) < 9*(p+s.r) { // the others come to less than a hundredth
+	if e*e < 9*(p+s.r) { // the others come to less than a hundredth
 		l = g.observe(s.y, s.r)
 		return l, l
 	}
