@@ -12,6 +12,7 @@ type core struct {
 	empty   bool    // somebody said it ran dry
 	fresh   bool    // just filled, and nobody said how much
 	hand    hand    // scatter of typed weights
+	typed   bool    // the last reading was typed
 	right   float64 // probability that the last reading was right
 	house   float64
 	fixed   bool    // away spell entered
@@ -141,6 +142,7 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 			sees.r = c.hand.variance
 		}
 	}
+	c.typed = e.manual
 	before, _ := c.mix.pool()
 	c.right = c.mix.observe(sees)
 	if e.manual {

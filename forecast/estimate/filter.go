@@ -8,8 +8,8 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// learnedVar is the variance of ln(use) below which the use counts as learned: 30 %.
-const learnedVar = 0.1
+// learnedVar is the variance of ln(use) below which the use counts as learned: within a factor of 1.5 in two of three.
+const learnedVar = 0.16
 
 const (
 	ringSize  = 128 // entries kept to be gone over again when something is told late
@@ -255,7 +255,7 @@ func (f *Filter) State(now time.Time) State {
 		Known:   f.total > 0 || f.batch.n > 0,
 		Gas:     held(Normal{g.m, math.Sqrt(math.Max(g.mm, 0))}, 0, c.full),
 		Use:     Normal{use, use * math.Sqrt(math.Expm1(v))},
-		Learned: !c.mix.scout && v < learnedVar,
+		Learned: v < learnedVar,
 		NoiseSD: unit.Grams(f.noise.sd()),
 		Offset:  Normal{g.o, math.Sqrt(math.Max(g.oo, 0))},
 		Away:    pAway,

@@ -24,6 +24,9 @@ const slipShare = 260.0 / 6930
 // astrayPerYear is how often a year what is believed of the gas is thought to go wrong unseen. No source; a test fails far from it.
 const astrayPerYear = 1
 
+// studentScale is student12 over the density it is proportional to: √(12π)·Γ(6)/Γ(13/2).
+const studentScale = 2.5593
+
 // see conditions on a reading and returns its likelihood, and of it what speaks for the reading being right.
 func (g *gauss) see(s sight) (l, right float64) {
 	e := s.y - g.m - g.o
@@ -35,13 +38,12 @@ func (g *gauss) see(s sight) (l, right float64) {
 	const wide = 1.0 / 12
 	before, anew := *g, *g
 	right = (1 - s.slip - s.astray) * g.observe(s.y, s.r)
-	const scale = 2.5571 // of student12 to a density: √(12π)·Γ(6)/Γ(13/2)
-	slip := s.slip * scale / (2 * s.gross)
+	slip := s.slip * studentScale / (2 * s.gross)
 	anew.m, anew.mm = s.full/2, wide*s.full*s.full
 	anew.mo, anew.mu, anew.mx, anew.mk = 0, 0, 0, 0
 	astray := 0.0
 	if net := s.y - g.o; net > -3*math.Sqrt(p+s.r) && net < s.full+3*math.Sqrt(p+s.r) {
-		astray = s.astray * scale / s.full
+		astray = s.astray * studentScale / s.full
 		c := covariances{anew.mm, g.oo, g.ou, g.ox, g.ok}
 		anew.condition(c, anew.mm+g.oo+s.r, s.y-anew.m-anew.o)
 	}
