@@ -7,6 +7,7 @@ import "math"
 const (
 	lawSD    = 0.31   // of ln(use): weekly use about its mean; metered
 	lawTau   = 35     // days its deviation lasts; metered
+	wanderSD = 0.012  // of ln(use) in √day, for good; metered
 	scatter  = 0.32   // of a day about the level and its weekday, relative to the level; metered
 	weekSD   = 0.25   // of a weekday's factor: the most weekly of the metered homes
 	weekend  = 1.1    // a day of the weekend over one of the week; metered
@@ -35,7 +36,7 @@ func defaultHabits() habits {
 	return habits{
 		leave: leave, back: 1 / stay,
 		step: 0.0015, settle: 1 / 25.0, stepVar: 0.5 * 0.5,
-		wander: 0.012 * 0.012, forget: 1 / 1500.0,
+		wander: wanderSD * wanderSD, forget: 1 / 1500.0,
 	}
 }
 

@@ -46,20 +46,24 @@ func near(t *testing.T, what string, prior, measured, factor float64) {
 // TestWanderingOfRealHomes compares the priors of how far and how long a household's level wanders with the scatter of ln(weekly use) about its
 // mean, weeks away left out, and with how its correlation falls from one week to four.
 func TestWanderingOfRealHomes(t *testing.T) {
-	var sd, one, four []float64
+	var sd, one, four, walk []float64
 	for _, home := range metered(t, series) {
 		w := weeks(home)
 		sd = append(sd, stat.PopStdDev(w, nil))
+		half := len(w) / 2 // of a random walk over a time T the means of the halves differ by the variance T/3 times that of a day
+		d := stat.Mean(w[half:], nil) - stat.Mean(w[:half], nil)
+		walk = append(walk, math.Sqrt(3*d*d/float64(7*len(w))))
 		one, four = append(one, stat.Correlation(w[1:], w[:len(w)-1], nil)), append(four, stat.Correlation(w[4:], w[:len(w)-4], nil))
 	}
 	near(t, "sd of ln(use)", lawSD, median(sd), 1.3)
+	near(t, "sd in √day of what it wanders for good", wanderSD, stat.Mean(walk, nil), 1.4)
 	near(t, "days its deviation lasts", lawTau, 21/math.Log(stat.Mean(one, nil)/stat.Mean(four, nil)), 1.6)
 }
 
 // TestDaysOfRealHomes compares the priors of how a day scatters and of the weekdays: each day over the median of four weeks around it, by weekday; days
 // of more than three times that left out, which the Student's t of the likelihood is for.
 func TestDaysOfRealHomes(t *testing.T) {
-	var cv, week []float64
+	var cv, week, rest []float64
 	for _, home := range metered(t, calendar) {
 		var by [7][]float64
 		for i, u := range home {
@@ -74,10 +78,12 @@ func TestDaysOfRealHomes(t *testing.T) {
 			mean += factor[d] / 7
 			v += stat.PopVariance(by[d], nil) / 7
 		}
+		rest = append(rest, (factor[5]+factor[6])/2/(7*mean-factor[5]-factor[6])*5)
 		cv, week = append(cv, math.Sqrt(v)/mean), append(week, stat.PopStdDev(factor, nil)/mean)
 	}
 	near(t, "scatter of a day", scatter, median(cv), 1.2)
 	near(t, "most weekly home", weekSD, slices.Max(week), 1.35)
+	near(t, "a day of the weekend over one of the week", weekend, stat.Mean(rest, nil), 1.06)
 }
 
 // TestAbsencesOfRealHomes compares the priors of how often and for how long nobody is there: spells of two days or more below a quarter of the median of

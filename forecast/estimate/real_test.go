@@ -23,7 +23,8 @@ func series(t *testing.T, file string) (homes [][]float64) {
 	return homes
 }
 
-// calendar reads the daily use of real households from ../shared/data beside the repository; days that were not measured are NaN. It skips the test where the data are absent. Sources, all daily use of one home each:
+// calendar reads the daily use of real households from ../shared/data beside the repository; days that were not measured are NaN, and
+// the first is a Monday. It skips the test where the data are absent. Sources, all daily use of one home each:
 // water_daily.csv, DAIAD project trial A, CC BY-SA 4.0; electricity_sceaux_daily.csv, Hebrail & Berard (2012), UCI Machine Learning
 // Repository, doi:10.24432/C58K54, CC BY 4.0; electricity_sgsc_daily.csv, Smart-Grid Smart-City Customer Trial Data, CC BY 3.0 AU.
 func calendar(t *testing.T, file string) (homes [][]float64) {
@@ -52,7 +53,14 @@ func calendar(t *testing.T, file string) (homes [][]float64) {
 		if name := rows[0][k]; name != "energy_kwh" && !strings.HasPrefix(name, "house") {
 			continue
 		}
-		var use []float64
+		first, err := time.Parse(time.DateOnly, rows[1][0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		use := make([]float64, (first.Weekday()+6)%7)
+		for i := range use {
+			use[i] = math.NaN()
+		}
 		for _, r := range rows[1:] {
 			x, err := strconv.ParseFloat(r[k], 64)
 			if err != nil {
