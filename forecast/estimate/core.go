@@ -143,7 +143,10 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 		}
 	}
 	c.typed = e.manual
-	before, _ := c.mix.pool()
+	var before gauss
+	if e.manual {
+		before, _ = c.mix.pool()
+	}
 	c.right = c.mix.observe(sees)
 	if e.manual {
 		c.hand.learn(y-before.m-before.o, before.mm+2*before.mo+before.oo, c.right)
