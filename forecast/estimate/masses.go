@@ -37,9 +37,9 @@ func (o *Options) typedSD() float64 {
 	return bathroom
 }
 
-// floorSD is what averaging the readings of some hours does not take away, g: creep, a load cell of class C may creep by 0.7·0.7 of a division in half
-// an hour (OIML R 60-1:2017, 5.5.1, from memory), of 3000, loaded to half; taken as two standard deviations.
-func (o *Options) floorSD() float64 { return o.full() * 2 * 0.49 / 3000 / 2 }
+// floorSD is what averaging the readings of some hours does not take away, g: a scale of class IIII may move by a division in 5 °C (OIML R 76-1:2006, 3.9.2.3), and a room
+// moves by 3/4 °C about its mean (common practice, no source). Divisions as in scaleShare.
+func (o *Options) floorSD() float64 { return o.full() / 500 * 0.75 / 5 }
 
 // fillOf is mean and sd of the net mass in a cylinder on whose receipt net g stand. There is no more, since the filling ratio is a limit (49 CFR
 // 173.304a), and no package may lack more than twice the tolerable deficiency T (OIML R 87:2016, 4.2 and Table 1): taken as evenly between.

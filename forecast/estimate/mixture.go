@@ -51,7 +51,7 @@ type span struct {
 
 // advance moves every hypothesis over s.
 func (m *mixture) advance(s span, h *habits, first bool) {
-	pa, pb := 1-exp(-h.leave*s.dt), 1-exp(-h.back*s.dt)
+	pa, pb := 1-exp(-h.leave*s.dt), 1-exp(-s.dt/dayStay)
 	pj, ps := 1-exp(-h.step*s.dt), 1-exp(-h.settle*s.dt)
 	if s.forced >= 0 {
 		pb = 0.01 * s.dt

@@ -13,6 +13,7 @@ const (
 	weekend  = 1.1    // a day of the weekend over one of the week; metered
 	leave    = 0.0044 // spells a day of two days or more that nobody is there; metered
 	stay     = 5.6    // days such a spell lasts; metered
+	dayStay  = 10     // days of the spell that a day away lies in; metered. It is what decides whether a quiet week is one away
 	stayDays = 125    // days of watching that this prior is worth, from how much the homes differ; metered
 
 	// A litre at 3.5 volumes of CO2, 1.977 g/L each at 0 °C and 1 atm (serving/solubility.go): what a serving is, when nothing is known.

@@ -90,7 +90,7 @@ func TestDaysOfRealHomes(t *testing.T) {
 // three months around them. What the prior is worth comes from the spread of the homes' rates about their mean, less what chance makes of it
 // (method of moments for a gamma distribution of rates).
 func TestAbsencesOfRealHomes(t *testing.T) {
-	var spells, days, watched float64
+	var spells, days, squares, watched float64
 	var rate, span []float64
 	for _, home := range metered(t, series) {
 		n, run := 0.0, 0
@@ -102,6 +102,7 @@ func TestAbsencesOfRealHomes(t *testing.T) {
 			if run >= 2 {
 				n++
 				days += float64(run)
+				squares += float64(run * run)
 			}
 			run = 0
 		}
@@ -110,6 +111,7 @@ func TestAbsencesOfRealHomes(t *testing.T) {
 	}
 	near(t, "spells a day", leave, spells/watched, 1.3)
 	near(t, "days a spell lasts", stay, days/spells, 1.3)
+	near(t, "days of the spell that a day away lies in", dayStay, squares/days, 1.3)
 	mean, v := stat.MeanVariance(rate, nil)
 	near(t, "days the prior is worth", stayDays, mean/(v-mean/stat.Mean(span, nil)), 1.6)
 }
