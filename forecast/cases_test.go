@@ -1,7 +1,6 @@
 package forecast
 
 import (
-	"math"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -215,37 +214,6 @@ func TestFastBesideSlow(t *testing.T) {
 	}
 	if !told(300, 9, AbruptLoss) {
 		t.Error("an open valve beside it is not told within an hour and a half")
-	}
-}
-
-// TestTypedFall: somebody types 2 kg less than yesterday, and again: nobody draws so much, so that gas is gone, but the
-// household does not drink more for it.
-func TestTypedFall(t *testing.T) {
-	c := New(Options{Tare: 14300, NetFill: 10000, Seed: 1})
-	r := rand.New(rand.NewPCG(8, 9))
-	at, gas := time.Date(2027, 1, 4, 19, 0, 0, 0, time.UTC), 9800.0
-	weigh := func() []Finding {
-		return c.Weigh(Weighing{At: at, Gross: unit.Grams(math.Round((14300+gas+60*r.NormFloat64())/100) * 100), Manual: true})
-	}
-	for range 16 {
-		weigh()
-		at, gas = at.AddDate(0, 0, 4), gas-160
-	}
-	before := c.Outlook(at)
-	gas -= 2000
-	if f := weigh(); len(f) != 1 || f[0].Kind != Implausible {
-		t.Errorf("first: %+v, want it asked about", f)
-	}
-	at = at.Add(5 * time.Minute)
-	if f := weigh(); len(f) != 0 {
-		t.Errorf("second: %+v, want it believed", f)
-	}
-	now := c.Outlook(at)
-	if math.Abs(now.Gas.Mean-gas) > 250 {
-		t.Errorf("%.0f ± %.0f g of gas, want %.0f", now.Gas.Mean, now.Gas.SD, gas)
-	}
-	if now.Use.Mean > 1.25*before.Use.Mean {
-		t.Errorf("%.0f g a day became %.0f", before.Use.Mean, now.Use.Mean)
 	}
 }
 

@@ -33,6 +33,7 @@ type Cylinder struct {
 	doubted time.Time // when that began
 
 	manual bool // the last weighing was typed
+	odd    odd  // the last typed weight, if it was asked about
 }
 
 // New starts a judgement that has seen nothing.
@@ -57,8 +58,12 @@ func (c *Cylinder) Weigh(w Weighing) []Finding {
 		return c.found
 	}
 	c.last, c.manual = w.At, w.Manual
+	if w.Manual {
+		c.typed(w)
+		return c.found
+	}
 	out := c.filter.Next(signal.Reading{
-		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Hour: c.clock.read(w.At).hour, Manual: w.Manual,
+		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Hour: c.clock.read(w.At).hour,
 	})
 	if out.Doubtful && !c.doubt {
 		c.doubted = w.At
@@ -82,14 +87,7 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 	local := c.clock.read(v.At)
 	gross := v.Gross - v.Drift
 	c.days.add(local.day, gross-c.house)
-	sd := v.SD
-	if v.Manual {
-		sd = 0 // typed weights are few: the estimator judges them in the light of the use
-	}
-	c.est.Observe(estimate.Observation{At: v.At, Gross: gross, SD: sd, StepSD: v.StepSD, Manual: v.Manual})
-	if v.Manual {
-		return
-	}
+	c.est.Observe(estimate.Observation{At: v.At, Gross: gross, SD: v.SD, StepSD: v.StepSD})
 	f, ok := c.watch.Next(loss.Reading{
 		At: v.At, Gross: v.Gross, SD: v.SD, Grain: v.Grain, Cell: v.Cell, Coef: v.Coef, StepSD: v.StepSD,
 		Hour: local.hour, Quiet: c.quiet.at(v.At),
@@ -121,10 +119,6 @@ func (c *Cylinder) settle() {
 
 // note passes on what the filter recognised.
 func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
-	if f.Kind == signal.Fell { // was asked about when it was typed first
-		c.est.Lost(f.Since, at, -f.Mass, f.SD)
-		return
-	}
 	kinds := [...]FindingKind{
 		signal.Lifted: Lifted, signal.Returned: Returned, signal.ObjectOn: ObjectOn, signal.ObjectOff: ObjectOff,
 		signal.Step: ZeroStep, signal.Fill: FillSeen, signal.Stuck: Stuck, signal.TemperatureDrift: TemperatureDrift,

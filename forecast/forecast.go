@@ -2,7 +2,7 @@
 // and what is to be expected comes out.
 //
 // It is pure: no I/O, no clock, no globals, and chance only from the seed in Options. The same inputs in
-// the same order give the same outputs, bit for bit. Subpackages hold the mathematics; this package only
+// the same order give the same outputs on one architecture. Subpackages hold the mathematics; this package only
 // chains them: signal (is the reading about gas?) → loss (did gas go that nobody used?) → estimate (net
 // gas and use) → runout (when is it gone?).
 package forecast

@@ -13,9 +13,6 @@ type batch struct {
 	slot    float64 // which quarter
 }
 
-// floorSD is what averaging does not take away: drift within the day, temperature, creep.
-const floorSD = 7 // g
-
 // add takes a reading; sd 0 means weight 1, to be scaled later by the scale's noise.
 func (b *batch) add(t, y, sd float64) {
 	if b.n == 0 {
@@ -31,13 +28,13 @@ func (b *batch) add(t, y, sd float64) {
 	b.y += w * (y - b.base)
 }
 
-// entry is the batch as one reading, given the scale's noise.
-func (b *batch) entry(s *noise) entry {
+// entry is the batch as one reading, given the scale's noise and what averaging does not take away of it.
+func (b *batch) entry(s *noise, floor float64) entry {
 	n := float64(b.n)
 	white := s.sd() * s.sd() / n
 	if b.given {
 		white = 1 / b.w
 	}
-	r := 1.15*white + floorSD*floorSD + math.Pow(s.rounding(), 2)*0.5
+	r := 1.15*white + floor*floor + math.Pow(s.rounding(), 2)*0.5
 	return entry{t: b.from + b.t/b.w, kind: reading, y: b.base + b.y/b.w, r: r, stepVar: b.stepVar}
 }

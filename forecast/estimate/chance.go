@@ -2,8 +2,7 @@ package estimate
 
 import "math"
 
-// chance is a small generator of random numbers: SplitMix64 (Steele, Lea, Flood 2014), fast, seeded, and the same on every
-// machine.
+// chance is a small generator of random numbers: SplitMix64 (Steele, Lea, Flood 2014), fast and seeded.
 type chance struct{ s uint64 }
 
 func (c *chance) next() uint64 {
@@ -40,22 +39,22 @@ func newTables() *tables {
 	return t
 }
 
-// exp is eˣ to a relative error below 1e-8 for |x| < 700, a few times faster than math.Exp and the same on every machine:
+// exp is eˣ to a relative error below 1e-8 for |x| < 700, a few times faster than math.Exp:
 // eˣ = 2ᵏ·eʳ with |r| ≤ ln2/2 and a Taylor polynomial of degree 8.
 func exp(x float64) float64 {
 	if !(x > -700 && x < 700) {
 		return math.Exp(x)
 	}
 	const ln2 = 0.693147180559945309417232121458
-	k := math.Floor(float64(x*(1/ln2)) + 0.5)
-	r := x - float64(k*ln2)
-	p := 1 + float64(r*(1.0/8))
-	p = 1 + float64(float64(r*(1.0/7))*p)
-	p = 1 + float64(float64(r*(1.0/6))*p)
-	p = 1 + float64(float64(r*(1.0/5))*p)
-	p = 1 + float64(float64(r*(1.0/4))*p)
-	p = 1 + float64(float64(r*(1.0/3))*p)
-	p = 1 + float64(float64(r*(1.0/2))*p)
-	p = 1 + float64(r*p)
+	k := math.Floor(x*(1/ln2) + 0.5)
+	r := x - k*ln2
+	p := 1 + r*(1.0/8)
+	p = 1 + r*(1.0/7)*p
+	p = 1 + r*(1.0/6)*p
+	p = 1 + r*(1.0/5)*p
+	p = 1 + r*(1.0/4)*p
+	p = 1 + r*(1.0/3)*p
+	p = 1 + r*(1.0/2)*p
+	p = 1 + r*p
 	return p * math.Float64frombits(uint64(int64(k)+1023)<<52)
 }

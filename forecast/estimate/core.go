@@ -9,8 +9,11 @@ type core struct {
 	pat     pattern
 	t       float64 // s of the Unix epoch the mixture stands at
 	started bool
-	empty   bool // somebody said it ran dry
-	fresh   bool // just filled: the fill itself may not be what was said
+	empty   bool    // somebody said it ran dry
+	fresh   bool    // just filled, and nobody said how much
+	hand    hand    // scatter of typed weights
+	typed   bool    // the last reading was typed
+	right   float64 // probability that the last reading was right
 	house   float64
 	fixed   bool    // away spell entered
 	lastY   float64 // last observation, net of house
@@ -25,6 +28,7 @@ type core struct {
 	logged  bool // servings were logged: κ is part of the state
 	lastLog float64
 	filled  float64 // s, when gas was last put in
+	full    float64 // g, the most that can be in the cylinder
 }
 
 // entryKind tells what an entry is.
@@ -46,6 +50,8 @@ type entry struct {
 	house   float64 // filling: tare and fittings of another cylinder; 0: the same
 	stepVar float64
 	manual  bool
+	full    float64 // filling: the most there can be
+	unsaid  bool    // filling: nobody said how much
 }
 
 // apply moves to the entry and takes it in.
@@ -58,7 +64,7 @@ func (c *core) apply(e *entry, o *Options, td *told, zone func(float64) float64)
 	case reading:
 		c.read(e, o, td, zone)
 	case filling:
-		c.fill(e)
+		c.fill(e, o)
 	case dryness:
 		c.dry(float64(o.Heel))
 	case logging:
@@ -69,12 +75,14 @@ func (c *core) apply(e *entry, o *Options, td *told, zone func(float64) float64)
 // begin starts from the prior at the first entry.
 func (c *core) begin(e *entry, o *Options) {
 	net := max(float64(o.NetFill), 1)
-	c.mix = o.start(0.6*net, 0.35*net*0.35*net)
+	c.mix = o.start(net/2, net*net/12)
 	c.hab = defaultHabits()
 	c.pat = newPattern()
 	c.house = float64(o.House)
 	c.t, c.started = e.t, true
-	c.awayDay, c.allDay = 0.04*250, 250
+	c.awayDay, c.allDay = stayDays*leave*stay/(1+leave*stay), stayDays
+	c.full = net
+	c.hand = hand{variance: math.Pow(o.typedSD(), 2), n: handWorth}
 }
 
 // to moves the mixture to time t in steps of at most a day.
@@ -84,15 +92,19 @@ func (c *core) to(t float64, o *Options, td *told, zone func(float64) float64) {
 		if t-c.t > 400*secondsDay {
 			step = t - c.t - 399*secondsDay
 		}
-		c.step(step, td, zone(c.t))
+		c.step(step, o, td, zone(c.t))
 	}
 }
 
 // step moves the mixture by at most a day.
-func (c *core) step(dt float64, td *told, zone float64) {
+func (c *core) step(dt float64, o *Options, td *told, zone float64) {
 	from, to := c.t, c.t+dt
 	s := span{dt: dt / secondsDay, forced: -1}
+	s.drift = math.Pow(o.driftSD(), 2) * s.dt
 	s.w, s.patVar = c.pat.effective(from+zone, to+zone)
+	if c.empty {
+		s.w = 0
+	}
 	s.out, s.outVar = td.lost(from, to)
 	first := false
 	if until := td.absent((from + to) / 2); until > 0 {
@@ -115,14 +127,31 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 			c.mix.node[i].g[k].oo += e.stepVar
 		}
 	}
-	if c.fresh {
-		c.checkFill(y, e.r, o)
-	}
 	gap := max(e.t-c.lastT, 0) / secondsDay
 	if !c.haveY {
 		gap = 0
 	}
-	c.mix.observe(y, e.r, &c.hab, gap)
+	sees := sight{y: y, r: e.r, full: c.full, gross: o.full()}
+	sees.astray = min(astrayPerYear*max(gap, 0.25)/365.25, 0.5)
+	if c.fresh {
+		sees.astray, sees.open, c.fresh = 0.5, true, false
+	}
+	if sees.slip = sees.astray; e.manual {
+		sees.slip = slipShare
+		if sees.r == 0 {
+			sees.r = c.hand.variance
+		}
+	}
+	c.typed = e.manual
+	var before gauss
+	if e.manual {
+		before, _ = c.mix.pool()
+	}
+	c.right = c.mix.observe(sees)
+	if e.manual {
+		c.hand.learn(y-before.m-before.o, before.mm+2*before.mo+before.oo, c.right)
+	}
+	e.r = sees.r
 	c.learn(e, y, gap, td, zone(e.t))
 	c.lastY, c.lastR, c.lastT, c.haveY = y, e.r, e.t, true
 	if c.mix.scout && c.mix.settled() {
@@ -159,45 +188,30 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 		if day-c.nightD == 1 {
 			out, _ := td.lost(e.t-secondsDay, e.t)
 			wd, _, _ := slot(local - secondsDay/2)
-			c.pat.learnDay(wd, c.nightY-y-out, 12*level+c.nightR+e.r, level)
+			c.pat.learnDay(wd, c.nightY-y-out, c.mix.lumpiness()*level+c.nightR+e.r, level)
 		}
 		c.nightY, c.nightR, c.nightD = y, e.r, day
 	}
 }
 
-// checkFill lets go of the nominal fill if the first reading after it tells of a very different one.
-func (c *core) checkFill(y, r float64, o *Options) {
-	c.fresh = false
-	g, _ := c.mix.pool()
-	e := y - g.m - g.o
-	s := g.mm + 2*g.mo + g.oo + r
-	if e*e < 12*s {
-		return
-	}
-	wide := 0.3 * float64(o.NetFill)
-	for i := range c.mix.node[:c.mix.n] {
-		for k := range c.mix.node[i].g {
-			c.mix.node[i].g[k].mm += wide * wide
-		}
-	}
-}
-
 // fill puts gas in, into the same cylinder or another one.
-func (c *core) fill(e *entry) {
+func (c *core) fill(e *entry, o *Options) {
 	swapped := e.house > 0
+	offset := o.offsetSD()
 	for i := range c.mix.node[:c.mix.n] {
 		for k := range c.mix.node[i].g {
 			g := &c.mix.node[i].g[k]
 			g.m, g.mm, g.mo, g.mu, g.mx, g.mk = e.y, e.r, 0, 0, 0, 0
 			if swapped {
-				g.o, g.oo, g.ou, g.ox, g.ok = 0, offsetSD*offsetSD, 0, 0, 0
+				g.o, g.oo, g.ou, g.ox, g.ok = 0, offset*offset, 0, 0, 0
 			}
 		}
 	}
 	if swapped {
 		c.house = e.house
 	}
-	c.fresh, c.empty, c.haveY, c.nightD, c.filled = true, false, false, 0, e.t
+	c.fresh, c.empty, c.haveY, c.nightD, c.filled = e.unsaid, false, false, 0, e.t
+	c.full = e.full
 }
 
 // dry notes that the cylinder ran dry now.

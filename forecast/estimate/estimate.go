@@ -7,7 +7,8 @@
 // deviation; a weight says how well it has predicted. See model.go for the equations, logged.go for what logged
 // servings add.
 //
-// It is pure and deterministic: the same calls in the same order give the same results, bit for bit.
+// It is pure and deterministic: the same calls in the same order give the same results on one architecture. On another the last bits may differ,
+// where multiplication and addition are fused.
 package estimate
 
 import (

@@ -8,8 +8,8 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// learnedVar is the variance of ln(use) below which the use counts as learned: 30 %.
-const learnedVar = 0.1
+// learnedVar is the variance of ln(use) below which the use counts as learned: within a factor of 1.5 in two of three.
+const learnedVar = 0.16
 
 const (
 	ringSize  = 128 // entries kept to be gone over again when something is told late
@@ -73,7 +73,7 @@ func (f *Filter) Observe(o Observation) {
 	if o.Manual {
 		f.flush()
 		f.logs(logFew)
-		f.enter(entry{t: t, kind: reading, y: y, r: manualVar(o.SD), stepVar: float64(o.StepSD * o.StepSD), manual: true})
+		f.enter(entry{t: t, kind: reading, y: y, r: float64(o.SD * o.SD), stepVar: float64(o.StepSD * o.StepSD), manual: true})
 		return
 	}
 	k := math.Floor((t + f.zone(t)) / quarter)
@@ -89,20 +89,15 @@ func (f *Filter) Observe(o Observation) {
 	f.batch.add(t, y, float64(o.SD))
 }
 
-// manualVar is the variance of a typed reading: a bathroom scale that rounds to 100 g.
-func manualVar(sd unit.Grams) float64 {
-	if sd > 0 {
-		return float64(sd*sd) + 20*20
-	}
-	return 155*155 + 100*100/12.0
-}
+// Right is the probability that the last reading entered was right, neither a slip nor about a cylinder of which all was believed wrongly.
+func (f *Filter) Right() float64 { return f.core.right }
 
 // flush closes the batch of readings.
 func (f *Filter) flush() {
 	if f.batch.n == 0 {
 		return
 	}
-	e := f.batch.entry(&f.noise)
+	e := f.batch.entry(&f.noise, f.opt.floorSD())
 	f.batch = batch{}
 	f.enter(e)
 	f.logs(logEnough)
@@ -165,12 +160,16 @@ func (f *Filter) Losing(rate, sd unit.GramsPerHour) {
 func (f *Filter) Filled(at time.Time, net, house unit.Grams) {
 	f.flush()
 	f.logs(logFew)
-	m, frac := float64(net), fillSD
+	m := float64(net)
 	if net <= 0 {
-		m, frac = float64(f.opt.NetFill), 3*fillSD
+		m = float64(f.opt.NetFill)
 	}
+	mean, sd := fillOf(m)
 	f.last = math.Max(f.last, epoch(at))
-	f.enter(entry{t: epoch(at), kind: filling, y: fillMean * m, r: math.Pow(frac*m, 2), house: math.Max(float64(house), 0)})
+	f.enter(entry{
+		t: epoch(at), kind: filling, y: mean, r: sd * sd, house: math.Max(float64(house), 0),
+		full: max(m, float64(f.opt.NetFill)), unsaid: net <= 0,
+	})
 }
 
 // RanDry tells that the cylinder could no longer carbonate.
@@ -228,7 +227,7 @@ func (f *Filter) Made(at time.Time, n float64) {
 func (f *Filter) present(t float64) {
 	f.work = f.core
 	if f.batch.n > 0 {
-		e := f.batch.entry(&f.noise)
+		e := f.batch.entry(&f.noise, f.opt.floorSD())
 		f.work.apply(&e, &f.opt, &f.told, f.zone)
 	}
 	d := f.diary
@@ -254,9 +253,9 @@ func (f *Filter) State(now time.Time) State {
 	use := math.Exp(math.Min(mean+v/2, mostLevel))
 	return State{
 		Known:   f.total > 0 || f.batch.n > 0,
-		Gas:     Normal{g.m, math.Sqrt(math.Max(g.mm, 0))},
+		Gas:     held(Normal{g.m, math.Sqrt(math.Max(g.mm, 0))}, 0, c.full),
 		Use:     Normal{use, use * math.Sqrt(math.Expm1(v))},
-		Learned: !c.mix.scout && v < learnedVar,
+		Learned: v < learnedVar,
 		NoiseSD: unit.Grams(f.noise.sd()),
 		Offset:  Normal{g.o, math.Sqrt(math.Max(g.oo, 0))},
 		Away:    pAway,

@@ -156,7 +156,7 @@ func TestSwapForgetsTheOffset(t *testing.T) {
 	s.run(50, 40, 0)
 	s.f.RanDry(s.at)
 	s.f.Filled(s.at, 9070, 14200)
-	between(t, "sd of the offset of a cylinder never seen", s.f.State(s.at).Offset.SD, 65, 80)
+	between(t, "sd of the offset of a cylinder never seen", s.f.State(s.at).Offset.SD, 100, 115)
 	s.offset, s.gas = -800, 9000
 	s.run(3, 40, 0)
 	between(t, "gas in the new cylinder", s.f.State(s.at).Gas.Mean, s.gas-120, s.gas+120)
@@ -180,7 +180,8 @@ func TestFillToldLate(t *testing.T) {
 		return s.f.State(s.at).Gas.Mean
 	}
 	soon, late := run(false), run(true)
-	between(t, "gas after a fill told late less told at once", late-soon, -15, 15)
+	// One batch of readings holds some from before the fill when it is told late.
+	between(t, "gas after a fill told late less told at once", late-soon, -40, 40)
 }
 
 func TestAwayIsUsed(t *testing.T) {
@@ -358,5 +359,56 @@ func check(t *rapid.T, f *Filter, at time.Time) {
 			}
 			last = q
 		}
+	}
+}
+
+// Whatever went before, ten sound weighings bring the gas back to within three standard deviations of what it is, between nothing and full. To the
+// deviation the offset's belongs as it was before: what goes unseen between a fill and the first weighing cannot be told from it.
+func TestSoundWeightsWin(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		const full = 9070
+		f := New(Options{House: 15000, NetFill: full, Heel: 100})
+		at := monday
+		f.Filled(at, full, 0)
+		gas := 0.99 * full
+		grams := rapid.Float64Range(0, 40000)
+		for range rapid.IntRange(1, 30).Draw(t, "events") {
+			at = at.Add(time.Duration(rapid.Float64Range(0.1, 60).Draw(t, "hours") * float64(time.Hour)))
+			gas = max(gas-rapid.Float64Range(0, 100).Draw(t, "used"), 0)
+			switch rapid.IntRange(0, 5).Draw(t, "what") {
+			case 0:
+				f.Lost(at.Add(-24*time.Hour), at, unit.Grams(grams.Draw(t, "lost")), 50)
+			case 1:
+				f.Observe(Observation{At: at, Gross: unit.Grams(grams.Draw(t, "slip")), Manual: true})
+			case 2:
+				f.Observe(Observation{At: at, Gross: unit.Grams(grams.Draw(t, "wild"))})
+			case 3:
+				f.Filled(at, full, 0)
+				gas = 0.99 * full
+			case 4:
+				gas *= rapid.Float64Range(0, 1).Draw(t, "left") // lost, and nobody knows
+			default:
+				f.Observe(Observation{At: at, Gross: unit.Grams(15000 + gas)})
+			}
+			possible(t, f.State(at).Gas, full)
+		}
+		typed := rapid.Bool().Draw(t, "typed")
+		wave := []float64{0, 40, -60, 20, -30, 70, -20, -50, 10, 30}
+		for _, e := range wave {
+			at = at.Add(12 * time.Hour)
+			gas = max(gas-15, 0)
+			f.Observe(Observation{At: at, Gross: unit.Grams(15000 + gas + e), Manual: typed})
+		}
+		g := f.State(at).Gas
+		possible(t, g, full)
+		if math.Abs(g.Mean-gas) > 3*math.Hypot(g.SD, f.opt.offsetSD()) {
+			t.Fatalf("%.0f ± %.0f g believed of %.0f", g.Mean, g.SD, gas)
+		}
+	})
+}
+
+func possible(t *rapid.T, gas Normal, full float64) {
+	if gas.Mean < 0 || gas.Mean > full {
+		t.Fatalf("%.0f ± %.0f g of gas in a cylinder of %.0f", gas.Mean, gas.SD, full)
 	}
 }

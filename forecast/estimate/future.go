@@ -8,10 +8,10 @@ type factor struct{ uu, xu, xx, mu, mx, mm float64 }
 func cholesky(g *gauss) (l factor) {
 	l.uu = math.Sqrt(math.Max(g.uu, 1e-12))
 	l.xu = g.ux / l.uu
-	l.xx = math.Sqrt(math.Max(g.xx-float64(l.xu*l.xu), 1e-12))
+	l.xx = math.Sqrt(math.Max(g.xx-l.xu*l.xu, 1e-12))
 	l.mu = g.mu / l.uu
-	l.mx = (g.mx - float64(l.mu*l.xu)) / l.xx
-	l.mm = math.Sqrt(math.Max(g.mm-float64(l.mu*l.mu)-float64(l.mx*l.mx), 1e-6))
+	l.mx = (g.mx - l.mu*l.xu) / l.xx
+	l.mm = math.Sqrt(math.Max(g.mm-l.mu*l.mu-l.mx*l.mx, 1e-6))
 	return l
 }
 
@@ -20,21 +20,21 @@ type present struct{ m, u, x float64 }
 
 func (l *factor) draw(g *gauss, z0, z1, z2 float64) present {
 	return present{
-		u: g.u + float64(l.uu*z0),
-		x: g.x + float64(l.xu*z0) + float64(l.xx*z1),
-		m: g.m + float64(l.mu*z0) + float64(l.mx*z1) + float64(l.mm*z2),
+		u: g.u + l.uu*z0,
+		x: g.x + l.xu*z0 + l.xx*z1,
+		m: g.m + l.mu*z0 + l.mx*z1 + l.mm*z2,
 	}
 }
 
 // alive redraws a net gas below heel from above it, given the rest of the draw: nobody has said that the cylinder ran dry.
 func (l *factor) alive(p *present, z2, heel float64) {
-	mean := p.m - float64(l.mm*z2)
+	mean := p.m - l.mm*z2
 	a := (heel - mean) / l.mm
 	if a > 4 { // so far below that the rest of the draw cannot be right either
 		mean, a = heel-4*l.mm, 4
 	}
 	below, u := 0.5*math.Erfc(-a/math.Sqrt2), 0.5*math.Erfc(-z2/math.Sqrt2)
-	p.m = mean + float64(l.mm*normalQuantile(math.Min(below+float64((1-below)*u), 1-1e-12)))
+	p.m = mean + l.mm*normalQuantile(math.Min(below+(1-below)*u, 1-1e-12))
 }
 
 // future walks one draw forward.
@@ -73,8 +73,6 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 	}
 	awayFrom, awayTo := f.firstAway(k)
 	nextStep := f.wait() / f.hab.step
-	partyRate := nd.parties(f.hab.party, exp(p.u))
-	nextParty := f.wait() / partyRate
 	tDry = math.Inf(1)
 	if toDry <= 0 {
 		tDry = 0
@@ -88,21 +86,17 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 		end := s.t + s.dt
 		luck := f.r.next()
 		z1, z2 := f.tab.normal[luck%tableSize], f.tab.normal[luck>>tableBits%tableSize]
-		x1 := float64(c.a*p.x) + float64(c.q*z1)
-		level := exp(p.u + change + float64((p.x+x1)*c.mean) + float64(c.spread*z2) + c.within)
+		x1 := c.a*p.x + c.q*z1
+		level := exp(p.u + change + (p.x+x1)*c.mean + c.spread*z2 + c.within)
 		w := s.w
 		for awayTo <= s.t {
 			awayFrom = s.t + f.wait()/f.hab.leave
-			awayTo = awayFrom + 4 + 11*f.r.uniform()
+			awayTo = awayFrom + f.wait()/f.hab.back
 		}
 		if awayFrom < end {
 			w *= 1 - (math.Min(end, awayTo)-math.Max(s.t, awayFrom))/s.dt
 		}
 		use := w*level + loss*s.dt
-		for nextParty < end {
-			use += nd.phi * (partyMean + partyHalf*(2*f.r.uniform()-1))
-			nextParty += f.wait() / partyRate
-		}
 		next := sum + use
 		if next >= toDry && math.IsInf(tDry, 1) {
 			tDry = s.t + s.dt*(toDry-sum)/use
@@ -165,5 +159,5 @@ func (f *future) firstAway(k mode) (from, to float64) {
 		return 0, f.wait() / f.hab.back
 	}
 	from = f.wait() / f.hab.leave
-	return from, from + 4 + 11*f.r.uniform()
+	return from, from + f.wait()/f.hab.back
 }

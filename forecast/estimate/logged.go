@@ -18,8 +18,6 @@ import "math"
 const (
 	logShare   = 0.6  // of what is made, median of the prior
 	logShareSD = 0.6  // of its logarithm
-	logSize    = 8    // g, a serving of which nothing is known
-	logSizeSD  = 0.5  // of its logarithm
 	logToldSD  = 0.15 // of its logarithm when it is known
 	logDrift   = 0.05 // sd of what κ moves in √day
 	logAnew    = 0.4  // sd of what it moves when logging is taken up again
@@ -105,9 +103,9 @@ func (c *core) log(e *entry, o *Options, td *told, zone func(float64) float64) {
 // expectLogs makes room for κ at the first count c. Few logged servings tell nothing of the use before it is known which share is logged, so
 // κ starts no higher than that count; many tell that the use is no less.
 func (m *mixture) expectLogs(o *Options, c count) {
-	size, sd := float64(logSize), logSizeSD
+	size, sd := o.serving(), servingSD
 	if o.Serving > 0 {
-		size, sd = float64(o.Serving), logToldSD
+		sd = logToldSD
 	}
 	for i := range m.node[:m.n] {
 		for k := range m.node[i].g {
@@ -165,9 +163,9 @@ func (n *node) served(c count) (atHome, afterMove, gone float64) {
 func (g *gauss) serve(c count, phi float64) float64 {
 	const outlier2 = 4
 	level, v := g.level()
-	use := c.w * exp(min(level+float64(min(v, maxLogVar)/2), mostLevel))
-	serving := min(phi/1.15, exp(-g.k)) // g, for no more can be logged than is made
-	lumps := c.unseen * (serving + float64(c.relVar*use))
+	use := c.w * exp(min(level+min(v, maxLogVar)/2, mostLevel))
+	serving := min(phi, exp(-g.k)) // g, for no more can be logged than is made
+	lumps := c.unseen * (serving + c.relVar*use)
 	e := math.Log(c.n/c.w) - level - g.k
 	cov := covariances{
 		o: g.ou + g.ox + g.ok, u: g.uu + g.ux + g.uk, x: g.ux + g.xx + g.xk, k: g.uk + g.xk + g.kk,
@@ -191,7 +189,7 @@ func (g *gauss) serve(c count, phi float64) float64 {
 func (g *gauss) learnLogging(c count) {
 	level, v := g.level()
 	ck := g.uk + g.xk
-	s := max(v+float64(2*ck)+g.kk, 0) + c.noise()
+	s := max(v+2*ck+g.kk, 0) + c.noise()
 	gain := (ck + g.kk) / s
 	g.k += gain * max(-3, min(math.Log(c.n/c.w)-level-g.k, 3))
 	g.mk -= gain * (g.mu + g.mx + g.mk)

@@ -33,8 +33,6 @@ type habits struct {
 	step        float64 // lasting change of the level
 	settle      float64 // a lasting change is over
 	stepVar     float64 // variance of a lasting change of μ
-	party       float64 // parties begin
-	drift       float64 // qo, g² per day
 	wander      float64 // qu, variance of μ per day
 	forget      float64 // the law itself changes
 }
@@ -44,6 +42,7 @@ type span struct {
 	dt     float64 // days
 	w      float64 // effective days of use
 	patVar float64 // relative variance of w
+	drift  float64 // qo, g²
 	out    float64 // g lost, known not to be use
 	outVar float64
 	forced float64 // probability that nobody is home because they said so; <0: nothing said
@@ -52,7 +51,7 @@ type span struct {
 
 // advance moves every hypothesis over s.
 func (m *mixture) advance(s span, h *habits, first bool) {
-	pa, pb := 1-exp(-h.leave*s.dt), 1-exp(-h.back*s.dt)
+	pa, pb := 1-exp(-h.leave*s.dt), 1-exp(-s.dt/dayStay)
 	pj, ps := 1-exp(-h.step*s.dt), 1-exp(-h.settle*s.dt)
 	if s.forced >= 0 {
 		pb = 0.01 * s.dt
@@ -67,10 +66,10 @@ func (m *mixture) advance(s span, h *habits, first bool) {
 		nd := &m.node[i]
 		nd.change(pa, pb, pj, ps, h.stepVar)
 		a := exp(-s.dt / nd.tau)
-		qx := nd.sd * nd.sd * (1 - float64(a*a))
+		qx := nd.sd * nd.sd * (1 - a*a)
 		for k := range nd.g {
 			g := &nd.g[k]
-			g.wander(a, qx, h.wander*s.dt, h.drift*s.dt)
+			g.wander(a, qx, h.wander*s.dt, s.drift)
 			if mode(k) != away && s.w > 0 {
 				g.draw(s.w, nd.phi, s.patVar)
 			}
@@ -114,48 +113,22 @@ func meet(a *gauss, wa float64, b *gauss, wb float64) (gauss, float64) {
 	return blend(wa/w, a, wb/w, b), w
 }
 
-// observe conditions every hypothesis on y = M + o + noise of variance r.
-func (m *mixture) observe(y, r float64, h *habits, days float64) {
+// observe conditions every hypothesis on a reading of y = M + o + noise and returns the probability that the reading is right.
+func (m *mixture) observe(s sight) (right float64) {
+	all := 0.0
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		for k := range nd.g {
 			if nd.w[k] > 0 {
-				nd.w[k] *= nd.see(mode(k), y, r, h.party, days)
+				l, ok := nd.g[k].see(s)
+				right += nd.w[k] * ok
+				nd.w[k] *= l
+				all += nd.w[k]
 			}
 		}
 	}
 	m.normalise()
-}
-
-// A party takes 6 to 22 servings, evenly.
-const partyMean, partyHalf = 14, 8
-
-// parties is the rate of parties in a household of a level in g/day: at most what makes 8 % of all it uses.
-func (l *law) parties(rate, level float64) float64 {
-	return min(rate, 0.08*level/(partyMean*l.phi))
-}
-
-// see conditions one Gaussian, letting a drop that is too large for ordinary use have been a party, and returns the likelihood.
-func (n *node) see(k mode, y, r, party, days float64) float64 {
-	g := &n.g[k]
-	e := y - g.m - g.o
-	s := g.mm + 2*g.mo + g.oo + r
-	if k == away || e > 0 || float64(e*e) < 4*s {
-		return g.observe(y, r)
-	}
-	pParty := min(n.parties(party, exp(g.u))*days, 0.5)
-	if pParty < 1e-9 {
-		return g.observe(y, r)
-	}
-	p := *g
-	const sd = partyHalf * 0.5773502691896258
-	p.m -= partyMean * n.phi
-	p.mm += float64(sd*n.phi) * float64(sd*n.phi)
-	lp := p.observe(y, r) * pParty
-	l := g.observe(y, r)
-	q := lp / (l + lp)
-	*g = blend(1-q, g, q, &p)
-	return l + lp
+	return right / all
 }
 
 // normalise makes the weights sum to 1.
@@ -193,12 +166,12 @@ func (m *mixture) level() (mean, variance, pAway float64) {
 		for k, w := range nd.w {
 			l, v := nd.g[k].level()
 			d := l - first
-			mean += float64(w * d)
-			sq += float64(w * (v + float64(d*d)))
+			mean += w * d
+			sq += w * (v + d*d)
 		}
 		pAway += nd.w[away]
 	}
-	return first + mean, max(sq-float64(mean*mean), 0), pAway
+	return first + mean, max(sq-mean*mean, 0), pAway
 }
 
 // pool is the Gaussian with the moments of the whole mixture, and the weight of being away.
@@ -216,4 +189,13 @@ func (m *mixture) pool() (g gauss, pAway float64) {
 		}
 	})
 	return g, pAway
+}
+
+// lumpiness is the mean φ.
+func (m *mixture) lumpiness() (phi float64) {
+	for i := range m.node[:m.n] {
+		nd := &m.node[i]
+		phi += nd.phi * (nd.w[home] + nd.w[moved] + nd.w[away])
+	}
+	return phi
 }

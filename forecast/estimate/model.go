@@ -36,7 +36,7 @@ func (g *gauss) wander(a, qx, qu, qo float64) {
 	g.mx *= a
 	g.ox *= a
 	g.ux *= a
-	g.xx = float64(float64(a*a)*g.xx) + qx
+	g.xx = a*a*g.xx + qx
 	g.xk *= a
 	g.uu += qu
 	g.oo += qo
@@ -47,23 +47,23 @@ const maxLogVar = 1.2
 
 // level is mean and variance of λ = μ+x.
 func (g *gauss) level() (mean, variance float64) {
-	return g.u + g.x, max(float64(g.uu+g.xx)+float64(2*g.ux), 0)
+	return g.u + g.x, max(g.uu+g.xx+2*g.ux, 0)
 }
 
 // draw takes the use of w effective days out of M; patVar is the relative variance of w.
 func (g *gauss) draw(w, phi, patVar float64) {
 	mean, v := g.level()
 	v = min(v, maxLogVar)
-	e := w * exp(min(mean+float64(v/2), mostLevel))
+	e := w * exp(min(mean+v/2, mostLevel))
 	cm, co, cu, cx := g.mu+g.mx, g.ou+g.ox, g.uu+g.ux, g.ux+g.xx
-	e2 := float64(e * e)
-	varU := float64(e2*(math.Expm1(v)+patVar)) + float64(phi*e)
+	e2 := e * e
+	varU := e2*(math.Expm1(v)+patVar) + phi*e
 	g.m -= e
-	g.mm += varU - float64(2*float64(e*cm))
-	g.mo -= float64(e * co)
-	g.mu -= float64(e * cu)
-	g.mx -= float64(e * cx)
-	g.mk -= float64(e * (g.uk + g.xk))
+	g.mm += varU - 2*e*cm
+	g.mo -= e * co
+	g.mu -= e * cu
+	g.mx -= e * cx
+	g.mk -= e * (g.uk + g.xk)
 	g.mm = min(max(g.mm, 1e-6), 1e12)
 }
 
@@ -76,10 +76,10 @@ func (g *gauss) observe(y, r float64) float64 {
 	cm, co, cu, cx := g.mm+g.mo, g.mo+g.oo, g.mu+g.ou, g.mx+g.ox
 	p := max(cm+co, 0)
 	s := p + r
-	z2 := float64(e*e) / s
+	z2 := e * e / s
 	l := student12(z2, s)
 	if z2 > outlier2 {
-		s = p + float64(r*z2/outlier2)
+		s = p + r*z2/outlier2
 	}
 	g.condition(covariances{cm, co, cu, cx, g.mk + g.ok}, s, e)
 	g.tidy()
@@ -90,15 +90,15 @@ func (g *gauss) observe(y, r float64) float64 {
 // s^(-1/2)·(1+z2/12)^(-13/2), by products instead of logarithms. It is never 0: beyond 10¹⁰ sigmas all is alike.
 func student12(z2, s float64) float64 {
 	q := 1 + min(z2, 1e20)/12
-	q4 := float64(q*q) * float64(q*q)
-	return 1 / math.Sqrt(s*q*float64(q4*float64(q4*q4)))
+	q4 := q * q * q * q
+	return 1 / math.Sqrt(s*q*q4*q4*q4)
 }
 
 // student6 is the same with 6 degrees of freedom: s^(-1/2)·(1+z2/6)^(-7/2).
 func student6(z2, s float64) float64 {
 	q := 1 + min(z2, 1e20)/6
-	q2 := float64(q * q)
-	return 1 / math.Sqrt(s*q*float64(q2*float64(q2*q2)))
+	q2 := q * q
+	return 1 / math.Sqrt(s*q*q2*q2*q2)
 }
 
 // leastLevel and mostLevel bound ln(use): 10 mg and 100 kg a day.
@@ -120,10 +120,10 @@ func (g *gauss) tidy() {
 
 // within is a covariance brought inside what its variances allow.
 func within(c, va, vb float64) float64 {
-	if float64(c*c) <= float64(va*vb) {
+	if c*c <= va*vb {
 		return c
 	}
-	return math.Copysign(math.Sqrt(float64(va*vb)), c)
+	return math.Copysign(math.Sqrt(va*vb), c)
 }
 
 // covariances are those of the state with something observed.
@@ -133,30 +133,30 @@ type covariances struct{ m, o, u, x, k float64 }
 // means, the gain times cᵀ taken from the covariance.
 func (g *gauss) condition(c covariances, s, e float64) {
 	km, ko, ku, kx := c.m/s, c.o/s, c.u/s, c.x/s
-	g.m += float64(km * e)
-	g.o += float64(ko * e)
-	g.u += float64(ku * e)
-	g.x += float64(kx * e)
-	g.mm -= float64(km * c.m)
-	g.mo -= float64(km * c.o)
-	g.mu -= float64(km * c.u)
-	g.mx -= float64(km * c.x)
-	g.oo -= float64(ko * c.o)
-	g.ou -= float64(ko * c.u)
-	g.ox -= float64(ko * c.x)
-	g.uu -= float64(ku * c.u)
-	g.ux -= float64(ku * c.x)
-	g.xx -= float64(kx * c.x)
+	g.m += km * e
+	g.o += ko * e
+	g.u += ku * e
+	g.x += kx * e
+	g.mm -= km * c.m
+	g.mo -= km * c.o
+	g.mu -= km * c.u
+	g.mx -= km * c.x
+	g.oo -= ko * c.o
+	g.ou -= ko * c.u
+	g.ox -= ko * c.x
+	g.uu -= ku * c.u
+	g.ux -= ku * c.x
+	g.xx -= kx * c.x
 	if g.kk == 0 {
 		return
 	}
 	kk := c.k / s
-	g.k += float64(kk * e)
-	g.mk -= float64(km * c.k)
-	g.ok -= float64(ko * c.k)
-	g.uk -= float64(ku * c.k)
-	g.xk -= float64(kx * c.k)
-	g.kk -= float64(kk * c.k)
+	g.k += kk * e
+	g.mk -= km * c.k
+	g.ok -= ko * c.k
+	g.uk -= ku * c.k
+	g.xk -= kx * c.k
+	g.kk -= kk * c.k
 }
 
 // observeNet conditions on the net gas itself being y with variance r.
@@ -168,8 +168,8 @@ func (g *gauss) observeNet(y, r float64) {
 func blend(wa float64, a *gauss, wb float64, b *gauss) gauss {
 	dm, do, du, dx := a.m-b.m, a.o-b.o, a.u-b.u, a.x-b.x
 	w := wa * wb
-	mix := func(p, q float64) float64 { return float64(wa*p) + float64(wb*q) }
-	cov := func(p, q, d, f float64) float64 { return mix(p, q) + float64(w*float64(d*f)) }
+	mix := func(p, q float64) float64 { return wa*p + wb*q }
+	cov := func(p, q, d, f float64) float64 { return mix(p, q) + w*d*f }
 	c := gauss{
 		m: mix(a.m, b.m), o: mix(a.o, b.o), u: mix(a.u, b.u), x: mix(a.x, b.x),
 		mm: cov(a.mm, b.mm, dm, dm), mo: cov(a.mo, b.mo, dm, do), mu: cov(a.mu, b.mu, dm, du), mx: cov(a.mx, b.mx, dm, dx),

@@ -1,6 +1,9 @@
 package estimate
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 const (
 	quarter    = 21600 // s
@@ -16,12 +19,13 @@ type pattern struct {
 	sum         [4]float64 // days' worth of use seen in each quarter
 }
 
-// newPattern knows only that households sleep at night.
+// newPattern knows only that households sleep at night and are more at home at weekends.
 func newPattern() pattern {
 	p := pattern{sum: [4]float64{5, 8, 12, 5}}
 	for i := range p.day {
-		p.day[i], p.dayVar[i] = 1, 0.32*0.32
+		p.day[i], p.dayVar[i] = 1, weekSD*weekSD
 	}
+	p.day[time.Saturday], p.day[time.Sunday] = weekend, weekend
 	p.normalise()
 	return p
 }
@@ -55,7 +59,7 @@ func (p *pattern) effective(from, to float64) (w, relVar float64) {
 	if w <= 0 {
 		return 0, 0
 	}
-	return w, v / w / max(days, 1)
+	return w, v / w / days
 }
 
 // learnDay takes the use u (g, variance uVar) of one whole day of weekday d, when level was expected on average.

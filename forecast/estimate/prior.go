@@ -2,61 +2,77 @@ package estimate
 
 import "math"
 
-// Priors. They are meant for households at large and come from no single data set.
+// Priors about use. Those marked "metered" are recomputed by prior_test.go from homes whose water or power was metered: nothing is
+// published about how much gas homes draw.
 const (
-	offsetSD  = 70    // g, by which stamped tare and fittings are off
-	fillMean  = 0.986 // of the nominal net mass that is really in a fresh cylinder
-	fillSD    = 0.0095
-	levelSD   = 0.75 // of ln(use) when the household said nothing
-	toldSD    = 0.5  // of ln(use) when it did
-	fillDays  = 145  // a fill lasts, median, when the household said nothing
-	lawSD     = 0.31 // of ln(use), about what the weekly use of metered homes scatters by (prior_test.go)
-	lawTau    = 35
-	lawPhi    = 9 // g
+	lawSD    = 0.31   // of ln(use): weekly use about its mean; metered
+	lawTau   = 35     // days its deviation lasts; metered
+	wanderSD = 0.012  // of ln(use) in √day, for good; metered
+	scatter  = 0.32   // of a day about the level and its weekday, relative to the level; metered
+	weekSD   = 0.25   // of a weekday's factor: the most weekly of the metered homes
+	weekend  = 1.1    // a day of the weekend over one of the week; metered
+	leave    = 0.0044 // spells a day of two days or more that nobody is there; metered
+	stay     = 5.6    // days such a spell lasts; metered
+	dayStay  = 10     // days of the spell that a day away lies in; metered. It is what decides whether a quiet week is one away
+	stayDays = 125    // days of watching that this prior is worth, from how much the homes differ; metered
+
+	// A litre at 3.5 volumes of CO2, 1.977 g/L each at 0 °C and 1 atm (serving/solubility.go): what a serving is, when nothing is known.
+	serving   = 7   // g
+	servingSD = 0.5 // of its logarithm: a third of a litre to a litre and a half
+
 	slowSD    = 0.35
 	slowTau   = 200
 	scoutHalf = 6
 )
 
+// A fill lasts between a fortnight, since nobody keeps up more frequent exchanges (common practice, no source), and the five years after which
+// the cylinder must be tested before it is filled again (49 CFR 180.209, Table 1, steel cylinders for CO2): these are taken as three
+// standard deviations from the middle.
+const leastFill, mostFill = 14, 5 * 365.25 // days
+
+// toldSD is the sd of ln(use) when the household told its guess: within a factor of 2.7 in 19 of 20. No source.
+const toldSD = 0.5
+
 func defaultHabits() habits {
 	return habits{
-		leave: 0.0045, back: 1 / 9.0,
+		leave: leave, back: 1 / stay,
 		step: 0.0015, settle: 1 / 25.0, stepVar: 0.5 * 0.5,
-		party: 0.008, drift: 2 * 2, wander: 0.012 * 0.012, forget: 1 / 1500.0,
+		wander: wanderSD * wanderSD, forget: 1 / 1500.0,
 	}
 }
 
-// levelPrior is mean and sd of ln(use in g/day).
+// levelPrior is mean and sd of ln(use in g/day). A guess that was told is the mean of the use itself.
 func (o *Options) levelPrior() (mean, sd float64) {
 	if o.UsePrior > 0 {
-		return math.Log(float64(o.UsePrior)), toldSD
+		return math.Log(float64(o.UsePrior)) - toldSD*toldSD/2, toldSD
 	}
-	return math.Log(math.Max(float64(o.NetFill), 100) / fillDays), levelSD
+	net := math.Log(math.Max(float64(o.NetFill), 100))
+	return net - (math.Log(leastFill)+math.Log(mostFill))/2, math.Log(mostFill/leastFill) / 6
 }
 
-// phiPrior is the median lumpiness in g.
-func (o *Options) phiPrior() float64 {
+// serving is the gas of a serving.
+func (o *Options) serving() float64 {
 	if o.Serving > 0 {
-		return 1.15 * float64(o.Serving)
+		return float64(o.Serving)
 	}
-	return lawPhi
+	return serving
 }
 
 // quantile of the standard normal.
 func normalQuantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 
 // laws fills the nodes with laws spread evenly over the prior, by the additive recurrence with the root of x⁴ = x+1
-// (Roberts 2018; the attribution from memory). A wider spread was measured to be no sharper.
+// (Roberts 2018; the attribution from memory).
 func (m *mixture) laws(phi float64) {
 	const g = 1.2207440846057596 // root of x⁴ = x+1
 	sum := 0.0
 	for i := range m.node[:m.n] {
-		u := func(a float64) float64 { return math.Mod(0.5+a*float64(i+1), 1) }
-		z1, z2, z3 := normalQuantile(u(1/g)), normalQuantile(u(1/(g*g))), normalQuantile(u(1/(g*g*g)))
+		z := func(k float64) float64 { return normalQuantile(math.Mod(0.5+float64(i+1)/math.Pow(g, k), 1)) }
+		z1, z2 := z(1), z(2)
 		m.node[i].law = law{
 			sd:  lawSD * math.Exp(0.45*z1),
 			tau: lawTau * math.Exp(0.65*z2),
-			phi: phi * math.Exp(0.5*z3),
+			phi: phi * math.Exp(lumpsSD*z(3)),
 		}
 		m.node[i].p = 1
 		if i%4 == 3 { // a quarter of the laws: seasons, and levels that wander off for good
@@ -70,20 +86,25 @@ func (m *mixture) laws(phi float64) {
 	}
 }
 
-// start makes a mixture that knows only the prior: nodes spread over the level.
+// lumps is φ of a household that draws servings of size g and whose days scatter by the share cv of its level (g/day) besides.
+func lumps(size, cv, level float64) float64 { return size + cv*cv*level }
+
+// start makes a mixture that knows only the prior: nodes spread over the level, and over how its days scatter.
 func (o *Options) start(gas, gasVar float64) mixture {
-	m := mixture{n: 2*scoutHalf + 1, scout: true}
+	m := mixture{n: len(scatters) * (2*scoutHalf + 1), scout: true}
 	mean, sd := o.levelPrior()
 	const reach, own = 4.2, 0.55 // nodes span ± reach sd and are own·spacing wide
+	offset := o.offsetSD()
 	sum := 0.0
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
-		z := reach * float64(i-scoutHalf) / scoutHalf
+		z := reach * float64(i/len(scatters)-scoutHalf) / scoutHalf
 		width := own * reach / scoutHalf * sd
-		nd.law = law{lawSD, lawTau, o.phiPrior()}
-		nd.p = math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2) // with a wide shoulder for the unusual
+		days := scatters[i%len(scatters)]
+		nd.law = law{days.sd, days.tau, lumps(o.serving(), days.cv, math.Exp(mean+z*sd))}
+		nd.p = days.share * (math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2)) // with a wide shoulder for the unusual
 		sum += nd.p
-		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offsetSD * offsetSD, uu: width * width, xx: lawSD * lawSD}
+		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offset * offset, uu: width * width, xx: nd.sd * nd.sd}
 		for k := range nd.g {
 			nd.g[k] = g
 		}
@@ -96,6 +117,18 @@ func (o *Options) start(gas, gasVar float64) mixture {
 	}
 	return m
 }
+
+// scatters are how days may scatter before it is known: as in the steadiest of the metered homes; as in the median; and by spells of some days, for
+// people who are in at weekends or between shifts.
+var scatters = [...]struct{ share, cv, sd, tau float64 }{
+	{0.4, 0.24, lawSD, lawTau}, {0.4, scatter, lawSD, lawTau}, {0.2, 2 * scatter, spellSD, spellTau},
+}
+
+// spellSD and spellTau are sd and days of ln(use) in spells. No source: days of a third and of three times the use of the week's are one in six.
+const spellSD, spellTau = 0.7, 4
+
+// lumpsSD is the sd of ln(φ) once the level is known.
+const lumpsSD = 0.5
 
 // settled reports whether the level is known well enough to ask about the law.
 func (m *mixture) settled() bool {
@@ -110,7 +143,7 @@ func (m *mixture) unfold(o *Options) {
 	mean, sd := o.levelPrior()
 	s0 := sd * sd
 	m.n, m.scout = maxNodes, false
-	m.laws(o.phiPrior())
+	m.laws(m.lumpiness())
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		sx := nd.sd * nd.sd

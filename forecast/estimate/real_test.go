@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -14,11 +15,19 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// series reads the daily use of real households from ../shared/data beside the repository; days that were not measured or
-// were filled in are left out. It skips the test where the data are absent. Sources, all daily use of one home each:
+// series is the daily use of real households without the days that were not measured.
+func series(t *testing.T, file string) (homes [][]float64) {
+	for _, home := range calendar(t, file) {
+		homes = append(homes, slices.DeleteFunc(home, math.IsNaN))
+	}
+	return homes
+}
+
+// calendar reads the daily use of real households from ../shared/data beside the repository; days that were not measured are NaN, and
+// the first is a Monday. It skips the test where the data are absent. Sources, all daily use of one home each:
 // water_daily.csv, DAIAD project trial A, CC BY-SA 4.0; electricity_sceaux_daily.csv, Hebrail & Berard (2012), UCI Machine Learning
 // Repository, doi:10.24432/C58K54, CC BY 4.0; electricity_sgsc_daily.csv, Smart-Grid Smart-City Customer Trial Data, CC BY 3.0 AU.
-func series(t *testing.T, file string) (homes [][]float64) {
+func calendar(t *testing.T, file string) (homes [][]float64) {
 	t.Helper()
 	dir, err := os.Getwd()
 	if err != nil {
@@ -44,11 +53,20 @@ func series(t *testing.T, file string) (homes [][]float64) {
 		if name := rows[0][k]; name != "energy_kwh" && !strings.HasPrefix(name, "house") {
 			continue
 		}
-		var use []float64
+		first, err := time.Parse(time.DateOnly, rows[1][0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		use := make([]float64, (first.Weekday()+6)%7)
+		for i := range use {
+			use[i] = math.NaN()
+		}
 		for _, r := range rows[1:] {
-			if x, err := strconv.ParseFloat(r[k], 64); err == nil {
-				use = append(use, math.Max(x, 0))
+			x, err := strconv.ParseFloat(r[k], 64)
+			if err != nil {
+				x = math.NaN()
 			}
+			use = append(use, math.Max(x, 0))
 		}
 		homes = append(homes, use)
 	}

@@ -194,40 +194,6 @@ func TestStuck(t *testing.T) {
 	s.want(Stuck)
 }
 
-func TestTyped(t *testing.T) {
-	f := New(Options{House: 15000, NetFill: 10000})
-	at := time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC)
-	typed := func(kg float64) Outcome {
-		at = at.AddDate(0, 0, 6)
-		return f.Next(Reading{At: at, Gross: unit.Kilograms(kg), Manual: true})
-	}
-	for _, c := range []struct {
-		kg   float64
-		want []Kind
-		pass int
-	}{
-		{24.9, nil, 1},
-		{24.7, nil, 1},
-		{54.2, []Kind{WrongUnit}, 0}, // 54.2 lb is 24.6 kg
-		{24.4, nil, 1},
-		{11.1, []Kind{WrongUnit}, 0}, // 24.4 kg said to be pounds
-		{90, []Kind{Implausible}, 0},
-		{3, []Kind{Implausible}, 0},
-		{24.1, nil, 1},
-		{18.0, []Kind{Implausible}, 0}, // asks back
-		{17.9, []Kind{Fell}, 1},        // confirmed
-	} {
-		o := typed(c.kg)
-		var got []Kind
-		for _, x := range o.Found {
-			got = append(got, x.Kind)
-		}
-		if !slices.Equal(got, c.want) || len(o.Vetted) != c.pass {
-			t.Errorf("%g kg: found %v, %d passed; want %v, %d", c.kg, got, len(o.Vetted), c.want, c.pass)
-		}
-	}
-}
-
 func TestCoefficient(t *testing.T) {
 	f := New(Options{House: 15000, NetFill: 10000})
 	r := rand.New(rand.NewPCG(1, 2))

@@ -30,7 +30,6 @@ type Reading struct {
 	Temp    unit.Celsius // meaningful if HasTemp
 	HasTemp bool
 	Hour    float64 // of the household's day, 0 to 24
-	Manual  bool    // typed by somebody
 }
 
 // Vetted is a reading believed to be about the cylinder, with everything else taken out.
@@ -43,7 +42,6 @@ type Vetted struct {
 	SD     unit.Grams // of this reading alone
 	Grain  unit.Grams // step of the scale; 0 unknown
 	StepSD unit.Grams // how uncertain the step is that was taken out just before it; mostly 0
-	Manual bool
 }
 
 // Kind is what was recognised.
@@ -61,7 +59,6 @@ const (
 	TemperatureDrift
 	WrongUnit
 	Implausible
-	Fell // typed twice: far less than lively use takes; gas that went otherwise
 )
 
 // Found is one thing recognised.
@@ -88,7 +85,6 @@ const held = 6
 type Filter struct {
 	opt     Options
 	noise   noise
-	typed   typed
 	drift   drift
 	stuck   stuck
 	steps   steps
@@ -111,7 +107,6 @@ type Filter struct {
 func New(o Options) *Filter {
 	f := &Filter{opt: o, vetted: make([]Vetted, 0, 2*held), found: make([]Found, 0, held)}
 	f.noise.reset()
-	f.typed.reset()
 	return f
 }
 
@@ -119,17 +114,13 @@ func New(o Options) *Filter {
 func (f *Filter) Next(r Reading) Outcome {
 	f.vetted, f.found = f.vetted[:0], f.found[:0]
 	switch {
-	case r.Manual:
-		f.manual(r)
 	case f.off:
 		f.await(r)
 	default:
 		f.judge(r)
 	}
-	if !r.Manual {
-		f.watch(r)
-		f.warn(r)
-	}
+	f.watch(r)
+	f.warn(r)
 	return Outcome{f.vetted, f.found, f.np > 0}
 }
 
@@ -141,7 +132,6 @@ func (f *Filter) Refilled(house unit.Grams) {
 	f.opt.House = house
 	f.n, f.np, f.stepSD, f.pace, f.perhaps = 0, 0, 0, 0, fullAgain{}
 	f.steps.clear()
-	f.typed.reset()
 }
 
 // Undo takes back the latest step downwards because it was gas after all: from now on the stream shows it.

@@ -12,7 +12,7 @@ import (
 func TestWeightsOfThePast(t *testing.T) {
 	b := newTableOf(t, home)
 	headline(t, b.say("25.2 kg 100 days ago"), "Noted: 25.2 kg")
-	says(t, b.call("gas"), "held 9.7 kg of gas", "what is left now cannot be told")
+	says(t, b.call("gas"), "held 9.6 kg of gas", "what is left now cannot be told")
 	for _, w := range []string{"22.0 kg 60 days ago", "18.9 kg 25 days ago", "17.6 kg 10 days ago"} {
 		headline(t, b.say(w), "Noted: ")
 	}
