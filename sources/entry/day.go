@@ -1,42 +1,70 @@
 package entry
 
-import "time"
+import (
+	"strconv"
+	"strings"
+	"time"
+)
 
-// ago takes "2 hours ago", "half an hour ago", "a week ago".
-func (r *reader) ago() bool {
-	d, n := 1, 1.0
-	switch {
-	case r.is(0, "half") && (r.is(1, "an") || r.is(1, "a")):
-		d, n = 2, 0.5
-	case r.is(0, "a") && r.is(1, "couple") && r.is(2, "of"):
-		d, n = 3, 2
-	case r.is(0, "a"), r.is(0, "an"), r.is(0, "one"):
-	default:
-		v, ok := r.num(0)
-		if !ok {
-			return false
-		}
-		n = float64(v)
-	}
-	span, ok := spans[r.word(d)]
-	if !ok || !r.is(d+1, "ago") {
-		return false
-	}
-	r.i += d + 2
-	w := &r.when
-	if span < 24*time.Hour {
-		w.twice = w.twice || w.hasAgo
-		w.ago, w.hasAgo = time.Duration(n*float64(span)), true
+// date finds out which day is meant, or how long ago.
+func (r *reader) date() bool {
+	start := r.i
+	if r.ago() || r.named() {
 		return true
 	}
-	w.setDate(dateOf(r.ctx.Now).plus(-int(n * span.Hours() / 24)))
+	if !r.skip(isOn) {
+		r.skip(isAt)
+	}
+	if r.named() || r.isoDate() || r.slashDate() || r.dottedDate() || r.monthDate() {
+		return true
+	}
+	r.i = start
+	return r.isoDate() || r.slashDate() || r.dottedDate() || r.monthDate()
+}
+
+// named takes a day that has a name.
+func (r *reader) named() bool { return r.dayWord() || r.weekday() }
+
+// spans are the lengths behind the letters of the lexicon.
+var spans = map[string]time.Duration{"m": time.Minute, "h": time.Hour, "d": 24 * time.Hour, "w": 7 * 24 * time.Hour, "half": 30 * time.Minute}
+
+// ago takes "2 hours ago", "vor zwei Tagen", "il y a une heure", "hace 3 días".
+func (r *reader) ago() bool {
+	start := r.i
+	before := r.skip(isSince)
+	n, ok := r.count()
+	letter, _, isOne := r.as(0, isSpan)
+	if !isOne || !ok && letter != "half" {
+		r.i = start
+		return false
+	}
+	r.skip(isSpan)
+	if !before && !r.skip(isAgo) {
+		r.i = start
+		return false
+	}
+	span := time.Duration(n) * spans[letter]
+	w := &r.when
+	if spans[letter] < 24*time.Hour {
+		w.twice = w.twice || w.hasAgo
+		w.ago, w.hasAgo = span, true
+		return true
+	}
+	w.setDate(dateOf(r.ctx.Now).plus(-int(span.Hours() / 24)))
 	w.sameTime = true
 	return true
 }
 
-// day takes a day, a part of a day, or both.
-func (r *reader) day() bool {
-	return r.relativeDay() || r.weekday() || r.partOfDay() || r.isoDate() || r.slashDate() || r.dottedDate() || r.monthDate()
+// count takes a small whole number: 2, two, "a".
+func (r *reader) count() (int, bool) {
+	if n, ok := r.num(0); ok && n <= 1000 {
+		r.i++
+		return n, true
+	}
+	if n, ok := r.numeral(); ok {
+		return n, true
+	}
+	return 1, r.skip(isOne)
 }
 
 func (r *reader) takeDate(d date, tokens int) bool {
@@ -49,76 +77,204 @@ func (r *reader) takeDate(d date, tokens int) bool {
 	return true
 }
 
-// relativeDay takes "today", "yesterday", "the day before yesterday", "last night", "tonight", "this morning".
-func (r *reader) relativeDay() bool {
+// dayWord takes a day or a part of a day that has a word: "yesterday", "heute früh", "ce matin", "in the morning".
+func (r *reader) dayWord() bool {
 	today := dateOf(r.ctx.Now)
-	switch w := r.word(0); w {
-	case "today":
-		return r.takeDate(today, 1)
-	case "yesterday":
-		return r.takeDate(today.plus(-1), 1)
-	case "tomorrow":
-		return r.takeDate(today.plus(1), 1)
-	case "tonight":
-		r.when.part, r.when.hasPart = night, true
-		return r.takeDate(today, 1)
-	case "day":
-		if r.is(1, "before") && r.is(2, "yesterday") {
-			return r.takeDate(today.plus(-2), 3)
+	if v, n, ok := r.as(0, isWhen); ok {
+		day, hour, _ := strings.Cut(v, ",")
+		d, _ := strconv.Atoi(day)
+		r.when.part, _ = strconv.Atoi(hour)
+		r.when.hasPart = true
+		return r.takeDate(today.plus(d), n)
+	}
+	if d, n, ok := r.value(0, isDay); ok {
+		return r.takeDate(today.plus(d), n)
+	}
+	part, n, ok := r.value(0, isPart)
+	if !ok {
+		return false
+	}
+	r.i += n
+	r.when.part, r.when.hasPart = part, true
+	return true
+}
+
+// weekday takes "on monday" (today, or the last one) and "last monday", "lundi dernier" (never today).
+func (r *reader) weekday() bool {
+	start := r.i
+	last := false
+	for ok := true; ok; last = last || ok {
+		r.skip(isOn)
+		ok = r.skip(isLast)
+	}
+	want, n, ok := r.value(0, isWeekday)
+	if !ok {
+		r.i = start
+		return false
+	}
+	r.i += n
+	last = r.skip(isLast) || last
+	if r.isGlued(0, ".") {
+		r.i++
+	}
+	back := (int(r.ctx.Now.Weekday()) - want + 7) % 7
+	if back == 0 && last {
+		back = 7
+	}
+	return r.takeDate(dateOf(r.ctx.Now).plus(-back), 0)
+}
+
+// isoDate takes 2026-11-25 (ISO 8601, extended format).
+func (r *reader) isoDate() bool {
+	y, ok1 := r.num(0)
+	m, ok2 := r.num(2)
+	d, ok3 := r.num(4)
+	if !ok1 || !ok2 || !ok3 || len(r.word(0)) != 4 || !r.isGlued(1, "-") || !r.isGlued(3, "-") {
+		return false
+	}
+	return r.takeDate(date{y: y, m: time.Month(m), d: d}, 5)
+}
+
+// slashDate takes 24/11, 24/11/2026 and, in US units, 11/24 and 11/24/26.
+func (r *reader) slashDate() bool {
+	a, ok1 := r.num(0)
+	b, ok2 := r.num(2)
+	if !ok1 || !ok2 || !r.isGlued(1, "/") || !r.toks[r.i+2].glued || r.has(3, isUnit) {
+		return false
+	}
+	y, n := 0, 3
+	if _, ok := r.num(4); ok && r.isGlued(3, "/") {
+		y, n = year(r.word(4)), 5
+	}
+	if r.ctx.Units == US {
+		a, b = b, a
+	}
+	if b > 12 {
+		a, b = b, a
+	}
+	return r.takeDate(r.inYear(y, time.Month(b), a), n)
+}
+
+// dottedDate takes 24.11.2026, and 24.11. or "on 24.11" beside a weight that has its unit.
+func (r *reader) dottedDate() bool {
+	f := strings.Split(r.word(0), ".")
+	if len(f) < 2 || len(f) > 3 {
+		return false
+	}
+	d, ok1 := small(f[0])
+	m, ok2 := small(f[1])
+	if !ok1 || !ok2 {
+		return false
+	}
+	if len(f) == 3 {
+		return len(f[2])%2 == 0 && r.takeDate(r.inYear(year(f[2]), time.Month(m), d), 1)
+	}
+	dot := r.isGlued(1, ".")
+	if !dot && !r.onBefore() || r.has(1, isUnit) || !(dot && r.onBefore()) && !r.otherMass() {
+		return false
+	}
+	x := r.inYear(0, time.Month(m), d)
+	if !x.valid() {
+		return false
+	}
+	r.i++
+	if r.is(0, ".") {
+		r.i++
+	}
+	return r.takeDate(x, 0)
+}
+
+// onBefore reports "on" or "am" right before.
+func (r *reader) onBefore() bool { return r.is(-1, "on") || r.is(-1, "am") || r.is(-1, "vom") }
+
+// otherMass reports a number with the unit of a mass somewhere, or a decimal besides the next token.
+func (r *reader) otherMass() bool {
+	for i, t := range r.toks {
+		d := i - r.i
+		if d == 0 || t.kind != number {
+			continue
 		}
-	case "last", "this":
-		p, ok := parts[r.word(1)]
-		if !ok {
-			return false
+		if r.has(d+1, isUnit) || strings.ContainsAny(t.text, ".,") && !r.isGlued(d+1, ".") {
+			return true
 		}
-		r.when.part, r.when.hasPart = p, true
-		if w == "last" {
-			today = today.plus(-1)
-		}
-		return r.takeDate(today, 2)
 	}
 	return false
 }
 
-// weekday takes "on monday" (today, or the last one) and "last monday" (never today).
-func (r *reader) weekday() bool {
-	d, last := 0, false
-	for r.is(d, "on") || r.is(d, "last") || r.is(d, "this") {
-		last = last || r.is(d, "last")
-		d++
+func year(s string) int {
+	y, _ := small(s)
+	if len(s) == 2 {
+		y += 2000
 	}
-	want, ok := weekdays[r.word(d)]
-	if !ok {
-		return false
-	}
-	today := dateOf(r.ctx.Now)
-	back := (int(r.ctx.Now.Weekday()) - int(want) + 7) % 7
-	if back == 0 && last {
-		back = 7
-	}
-	if r.is(d+1, ".") {
-		d++
-	}
-	return r.takeDate(today.plus(-back), d+1)
+	return y
 }
 
-// partOfDay takes "noon", "in the morning", "at night", "midnight" (the last one).
-func (r *reader) partOfDay() bool {
+// monthDate takes "24 Nov", "24. November 2026", "24th of Nov", "Nov 24".
+func (r *reader) monthDate() bool {
+	start := r.i
+	m, n, ok := r.value(0, isMonth)
+	r.i += n
+	d, has := r.num(0)
+	if has && d >= 1 && d <= 31 && len(r.word(0)) <= 2 && (!r.has(1, isUnit) || r.isGlued(1, "st")) {
+		r.i++
+		ordinal := r.has(0, isOrdinal) && r.toks[r.i].glued && !r.digitsAt(1)
+		if r.isGlued(0, ".") || ordinal {
+			r.i++
+		}
+		if !ok {
+			for r.is(0, "of") || r.is(0, "de") {
+				r.i++
+			}
+			m, n, ok = r.value(0, isMonth)
+			r.i += n
+		}
+		if ok {
+			return r.takeDate(r.inYear(r.yearHere(), time.Month(m), d), 0)
+		}
+		if ordinal && r.i == start+2 {
+			return r.takeDate(r.inMonth(d), 0)
+		}
+	}
+	r.i = start
+	return false
+}
+
+// inMonth is the last d-th of a month that is not still to come: "on the 24th".
+func (r *reader) inMonth(d int) date {
+	today := dateOf(r.ctx.Now)
+	x := date{y: today.y, m: today.m, d: d}
+	for n := 0; n < 3 && (x.after(today) || !x.valid()); n++ {
+		if x.m--; x.m == 0 {
+			x.y, x.m = x.y-1, 12
+		}
+	}
+	x.noYear = true
+	return x
+}
+
+// yearHere takes a year of four digits.
+func (r *reader) yearHere() int {
 	d := 0
-	for r.is(d, "in") || r.is(d, "at") || r.is(d, "the") || r.is(d, "around") {
-		d++
+	if r.is(0, ".") || r.is(0, ",") || r.is(0, "de") {
+		d = 1
 	}
-	w := r.word(d)
-	if w == "midnight" {
+	if y, ok := r.num(d); ok && y >= 1900 && y < 2200 && len(r.word(d)) == 4 {
 		r.i += d + 1
-		r.when.setClock(clock{})
-		return true
+		return y
 	}
-	p, ok := parts[w]
-	if !ok {
-		return false
+	return 0
+}
+
+// inYear is the day in year y or, if y is 0, the last such day that is not still to come.
+func (r *reader) inYear(y int, m time.Month, d int) date {
+	if y != 0 {
+		return date{y: y, m: m, d: d}
 	}
-	r.i += d + 1
-	r.when.part, r.when.hasPart = p, true
-	return true
+	today := dateOf(r.ctx.Now)
+	x := date{y: today.y, m: m, d: d}
+	for n := 0; n < 8 && (x.after(today) || !x.valid()); n++ { // 29 February may be eight years back
+		x.y--
+	}
+	x.noYear = true
+	return x
 }

@@ -61,12 +61,14 @@ type Cylinder struct {
 	// Slack is by how much the gross weight may rise without a fill: noise and wander of the scale.
 	// 0: DefaultSlack.
 	Slack unit.Grams
+	// Spare is one that waits its turn: only meant where it is named.
+	Spare bool
 }
 
 // DefaultSlack covers a bathroom scale that steps by 100 g; common practice, no source.
 const DefaultSlack unit.Grams = 300
 
-// Reading is NotAWeight, Understood or Doubtful.
+// Reading is NotAWeight, Understood, Doubtful or Reported.
 type Reading interface{ reading() }
 
 // NotAWeight is talk.
@@ -99,6 +101,22 @@ type Doubtful struct {
 	Candidates []Understood
 }
 
+// State is how somebody says that the cylinder stands.
+type State string
+
+// The states.
+const (
+	Empty  State = "empty"
+	Filled State = "filled" // or another one
+)
+
+// Reported is talk without a weight that plainly tells of the cylinder's state: to be asked back.
+type Reported struct {
+	State    State
+	Cylinder string // "" if none was named
+}
+
+func (Reported) reading()   {}
 func (NotAWeight) reading() {}
 func (Understood) reading() {}
 func (Doubtful) reading()   {}
@@ -133,10 +151,12 @@ func Parse(text string, ctx Context) Reading {
 	if len(text) > maxLen {
 		return unreadable(&ctx)
 	}
-	toks := spoken(lex(normal(text)))
-	names := nameTokens(ctx.Cylinders)
+	toks, names := lex(normal(text)), nameTokens(ctx.Cylinders)
+	if len(toks) > 0 && toks[0].text == "/" {
+		return unreadable(&ctx) // a command
+	}
 	r := judge(scan(toks, names, &ctx), &ctx)
-	if !isUnderstood(r) && len(names) > 0 {
+	if _, understood := r.(Understood); !understood && len(names) > 0 {
 		// A name such as "10 kg" may have taken the weight itself.
 		if f := scan(toks, nil, &ctx); len(f.masses) > 0 && !holdsWeight(r) {
 			return judge(f, &ctx)
@@ -145,7 +165,11 @@ func Parse(text string, ctx Context) Reading {
 	return r
 }
 
-func isUnderstood(r Reading) bool { _, ok := r.(Understood); return ok }
+// TakesBack reports that text says of what its author said before that it is wrong: "no, 21.1", "not 21.5, 21.4".
+func TakesBack(text string) bool {
+	f := scan(lex(normal(text)), nil, &Context{})
+	return f.wrong
+}
 
 func holdsWeight(r Reading) bool {
 	d, ok := r.(Doubtful)

@@ -59,6 +59,12 @@ func grams(v float64, u Unit) unit.Grams {
 	case Pounds:
 		return unit.Pounds(round(v, 1e4))
 	}
+	if u == Stones {
+		return unit.Pounds(14 * round(v, 1e4))
+	}
+	if u == ounces {
+		v /= 16
+	}
 	lb, oz := poundsOunces(v)
 	return unit.Pounds(lb + oz/16)
 }
@@ -71,3 +77,5 @@ func poundsOunces(v float64) (lb, oz float64) {
 }
 
 func round(v, per float64) float64 { return math.Round(v*per) / per }
+
+func abs(x float64) float64 { return max(x, -x) }
