@@ -206,7 +206,7 @@ func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) boo
 	case f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
 		return true
 	}
-	return f.fills > 0 && !f.anchored()
+	return f.fills > 0 && !f.anchored() && !f.wrong
 }
 
 // fitting are those of us that can be weights of their cylinders.
