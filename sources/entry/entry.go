@@ -61,6 +61,8 @@ type Cylinder struct {
 	// Slack is by how much the gross weight may rise without a fill: noise and wander of the scale.
 	// 0: DefaultSlack.
 	Slack unit.Grams
+	// Dry says that it was reported to have run dry since it was last weighed.
+	Dry bool
 	// Spare is one that waits its turn: only meant where it is named.
 	Spare bool
 }

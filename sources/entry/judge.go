@@ -174,7 +174,7 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 	bare := m.unit == noUnit
 	switch {
 	case known && d > c.slack():
-		return Doubtful{Rise, askRise(u, d, ctx), []Understood{u}}
+		return Doubtful{Rise, askRise(u, d, c, ctx), []Understood{u}}
 	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*(c.Full-c.Empty), 2*c.slack()):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
 	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.scale || m.unit != noUnit):

@@ -170,7 +170,10 @@ func askRange(u Understood, ctx *Context) string {
 	return fmt.Sprintf("%s weighs between %s and %s. Is %s right?", what, rough(lo, ctx.Units), rough(hi, ctx.Units), u.both(ctx.Units))
 }
 
-func askRise(u Understood, d unit.Grams, ctx *Context) string {
+func askRise(u Understood, d unit.Grams, c *Cylinder, ctx *Context) string {
+	if c.Dry {
+		return "It ran dry, but at " + u.mass() + " there would be " + change(d, ctx.Units) + " of gas in it. Was the cylinder filled?"
+	}
 	return u.mass() + " is " + change(d, ctx.Units) + " more than last time. Was the cylinder filled?"
 }
 

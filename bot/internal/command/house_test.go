@@ -317,7 +317,7 @@ func TestReceiptInEitherOrder(t *testing.T) {
 	}
 	b.now = b.now.Add(24 * time.Hour)
 	a := b.say("25.2 kg")
-	b.press(button(t, a, "25.2 kg"), nil)
+	b.press(button(t, a, "Yes, filled"), nil)
 	for range 3 {
 		b.now = b.now.Add(2 * time.Hour)
 		b.say("25.2 kg")

@@ -27,6 +27,12 @@ func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.
 	switch what {
 	case "take":
 		return d.take(ctx, p, arg)
+	case "refill":
+		return d.refill(ctx, p, arg)
+	case "again":
+		return d.again(ctx, p, arg)
+	case "dry":
+		return d.dryPressed(ctx, p, arg)
 	case "leave":
 		a := say("Left out; nothing was noted.")
 		a.Replace = true

@@ -63,17 +63,28 @@ func (d *Desk) gas(_ context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
+	if !s.Dry.IsZero() {
+		return say(d.opt.Voice.Dry(s), "Say /filled when the refill is there, or type what the scale says."), nil
+	}
 	return say(d.opt.Voice.Lasts(s), d.opt.Voice.Reasons(s)...), nil
 }
 
 func (d *Desk) weighCall(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	return d.weigh(ctx, c.Options["weight"], c.Options["cylinder"], c.ID, c.At, c.By, true)
+	return d.weigh(ctx, line{text: c.Options["weight"], cylinder: c.Options["cylinder"], id: c.ID, at: c.At, by: c.By, asked: true})
 }
 
 func (d *Desk) ranDry(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.RanDry}, c.ID, c.By, "")
+	return d.wentDry(ctx, c.Options["cylinder"], c.ID, c.At, c.By)
+}
+
+// wentDry stores that a cylinder ran dry.
+func (d *Desk) wentDry(ctx context.Context, cylinder, id string, at time.Time, by chat.Member) (chat.Answer, error) {
+	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: at, Kind: household.RanDry}, id, by, "")
 	if err != nil {
 		return chat.Answer{}, err
+	}
+	if e.Seq == 0 {
+		return say("That is noted already."), nil
 	}
 	a := say("Noted: it ran dry.", "That is the best calibration there is: from here on the empty weight is known.", "Say /filled when the refill is there.")
 	a.Message.Buttons = undo(e)
@@ -82,14 +93,17 @@ func (d *Desk) ranDry(ctx context.Context, c chat.Call) (chat.Answer, error) {
 
 func (d *Desk) valve(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	state := strings.ToLower(strings.TrimSpace(c.Options["state"]))
+	if state == "shut" {
+		state = "closed"
+	}
 	if state != "open" && state != "closed" {
-		return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a state of a valve.", state), "Say /valve open or /valve closed."}
+		return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a state of a valve.", state), "Say /valve open or /valve shut."}
 	}
 	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Valve, Open: state == "open"}, c.ID, c.By, "")
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a := say("Noted: the cylinder valve is " + state + ".")
+	a := say("Noted: the cylinder valve is " + map[bool]string{true: "open", false: "shut"}[state == "open"] + ".")
 	a.Message.Buttons = undo(e)
 	return a, nil
 }
@@ -150,7 +164,7 @@ func (d *Desk) entries(ctx context.Context, c chat.Call) (chat.Answer, error) {
 func (d *Desk) help(_ context.Context, c chat.Call) (chat.Answer, error) {
 	var lines []string
 	if d.opt.FreeText {
-		lines = append(lines, "Type what the scale says, for example “"+entry.Example(d.context("", c.At, true))+"”, and it is noted. Or:")
+		lines = append(lines, "Type what the scale says, for example “"+entry.Example(d.context(line{at: c.At, asked: true}))+"”, and it is noted. Or:")
 	}
 	for _, c := range d.Specs() {
 		lines = append(lines, "/"+c.Name+" – "+c.Summary)

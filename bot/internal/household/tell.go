@@ -13,6 +13,8 @@ func (e *Engine) tell(it *item, ev Event) {
 	}
 	e.apply(it, ev)
 	switch ev.Kind {
+	case RanDry:
+		it.dry = ev.At
 	case Made:
 		e.log(ev.By, ev.Count)
 	case Booked:
