@@ -206,3 +206,15 @@ func brief(text string) string {
 	}
 	return string(r)
 }
+
+// Mass reads text that is a mass and nothing else: "9.07 kg", "20 lb 4 oz". A number without unit is in s. Whether it can be a cylinder's is
+// not asked.
+func Mass(text string, s System) (unit.Grams, bool) {
+	ctx := Context{Units: s}
+	f := scan(lex(normal(text)), nil, &ctx)
+	if len(f.masses) != 1 || f.strangers() || f.masses[0].negative || f.when.said() {
+		return 0, false
+	}
+	u := asWritten(f.masses[0], false, &Cylinder{}, &ctx)
+	return u.Gross, u.Gross > 0
+}

@@ -64,7 +64,7 @@ func (d *Desk) experiment(typed map[string]string, id string, c chat.Call) (chat
 // plain is an error without the package's name in front.
 func plain(err error) string {
 	text := err.Error()
-	if _, after, ok := strings.Cut(text, ": "); ok && !strings.Contains(text[:len(text)-len(after)], " ") {
+	for before, after, ok := strings.Cut(text, ": "); ok && !strings.Contains(before, " "); before, after, ok = strings.Cut(text, ": ") {
 		text = after
 	}
 	return strings.ReplaceAll(text, "\n", "; ")

@@ -34,8 +34,8 @@ func init() { // a variable's initialiser may not refer to itself through help
 		{chat.Spec{Name: "away", Summary: "Nobody draws until a day", Options: []chat.Option{
 			{Name: "until", Summary: "For example 2027-08-21, sunday; “now” ends it", Required: true, Suggest: true},
 			{Name: "who", Summary: "If only this person is away", Kind: chat.Person}}}, (*Desk).away, suggestDays},
-		{chat.Spec{Name: "valve", Summary: "The cylinder valve was opened or closed", Options: []chat.Option{
-			{Name: "state", Summary: "open or closed", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "closed", Value: "closed"}}}}}, (*Desk).valve, nil},
+		{chat.Spec{Name: "valve", Summary: "The cylinder valve was opened or shut", Options: []chat.Option{
+			{Name: "state", Summary: "open or shut", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "shut", Value: "closed"}}}}}, (*Desk).valve, nil},
 		{chat.Spec{Name: "chart", Summary: "A picture of the cylinder so far and to come"}, (*Desk).chart, nil},
 		{chat.Spec{Name: "cost", Summary: "What a litre costs, who owes what, when the outlay is earned back"}, (*Desk).cost, nil},
 		{chat.Spec{Name: "history", Summary: "The fillings so far"}, (*Desk).history, nil},

@@ -174,3 +174,24 @@ func TestFilledByAButton(t *testing.T) {
 	headline(t, b.call("gas"), "no usable gas is left")
 	headline(t, b.say("17 kg"), "It ran dry, but at 17 kg")
 }
+
+// TestFilledInOneBreath: a filling may be told in the order of the options, without their names.
+func TestFilledInOneBreath(t *testing.T) {
+	b := newTableOf(t, home)
+	b.say("16.0 kg")
+	says(t, b.call("filled", "net", "9.8 kg 45 EUR 14.2 kg Joon"), "filled with 9.8 kg for 45.00 EUR", "counts as 14.2 kg")
+	says(t, b.call("history"), "45.00 EUR paid by Joon")
+	for typed, want := range map[string]string{
+		"500 kg":    "The net cannot be 500 kg: for this cylinder it is about 10 kg.",
+		"22 kg":     "The net of 22 kg looks like pounds.",
+		"20 kg":     "The net of 20 kg looks like pounds.",
+		"9.8 litre": "is not a weight for net",
+	} {
+		headline(t, b.call("filled", "net", typed), want)
+	}
+	headline(t, b.call("away", "until", "2030-01-01"), "Will nobody draw until Tue 1 Jan 2030?")
+	a := b.call("away", "until", "2030-01-01")
+	headline(t, b.press(button(t, a, "Yes"), nil), "nobody draws until Tue 1 Jan 2030")
+	headline(t, b.call("valve", "state", "shut"), "the cylinder valve is shut")
+	headline(t, b.call("calibrate", "loads", "0 kg: 84213; 0 kg: 84214"), "That does not make a calibration: want at least two")
+}
