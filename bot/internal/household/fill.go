@@ -25,10 +25,11 @@ const (
 // fill is a filling with what was in the cylinder when it began.
 type fill struct {
 	notice.Fill
-	start float64 // net gas, g; NaN until it was weighed
+	start  float64            // net gas, g; NaN until it was weighed
+	served map[string]float64 // servings logged while it was the present one, by name
 }
 
-func newFill(f notice.Fill) fill { return fill{f, math.NaN()} }
+func newFill(f notice.Fill) fill { return fill{Fill: f, start: math.NaN()} }
 
 // found by the scale: gas came in.
 func (e *Engine) filled(it *item, f forecast.Finding) {
