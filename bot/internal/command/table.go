@@ -45,7 +45,7 @@ func init() { // a variable's initialiser may not refer to itself through help
 			{Name: "servings", Summary: "How many servings lie between the two", Kind: chat.Number},
 			{Name: "litres", Summary: "Drink in one serving, for example 0.84", Kind: chat.Number},
 			{Name: "water", Summary: "Temperature of the water, for example 5 C or 41 F"},
-			{Name: "pressure", Summary: "What the regulator's gauge shows, for example 4 bar or 60 psi"}}}, (*Desk).serving, nil},
+			{Name: "pressure", Summary: "What the regulator's gauge shows, for example 4 barg or 60 psig; without the g it is absolute"}}}, (*Desk).serving, nil},
 		{chat.Spec{Name: "calibrate", Summary: "Check the scale with known masses", Options: []chat.Option{
 			{Name: "loads", Summary: "For example 0 kg: 84213; 10 kg: 297900 / 297905; 10 kg front left: 297880"},
 			{Name: "step", Summary: "The scale's smallest step, for example 5 g"}}}, (*Desk).calibrate, nil},
