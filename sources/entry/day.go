@@ -155,7 +155,7 @@ func (r *reader) slashDate() bool {
 	return r.takeDate(r.inYear(y, time.Month(b), a), n)
 }
 
-// dottedDate takes 24.11.2026, and 24.11. or "on 24.11" beside a weight that has its unit.
+// dottedDate takes 24.11.2026, "on 24.11", and 24.11. beside a weight.
 func (r *reader) dottedDate() bool {
 	f := strings.Split(r.word(0), ".")
 	if len(f) < 2 || len(f) > 3 {
@@ -169,8 +169,8 @@ func (r *reader) dottedDate() bool {
 	if len(f) == 3 {
 		return len(f[2])%2 == 0 && r.takeDate(r.inYear(year(f[2]), time.Month(m), d), 1)
 	}
-	dot := r.isGlued(1, ".")
-	if !dot && !r.onBefore() || r.has(1, isUnit) || !(dot && r.onBefore()) && !r.otherMass() {
+	on := r.is(-1, "on") || r.is(-1, "am") || r.is(-1, "vom")
+	if r.has(1, isUnit) || !on && (!r.isGlued(1, ".") || !r.otherMass()) {
 		return false
 	}
 	x := r.inYear(0, time.Month(m), d)
@@ -183,9 +183,6 @@ func (r *reader) dottedDate() bool {
 	}
 	return r.takeDate(x, 0)
 }
-
-// onBefore reports "on" or "am" right before.
-func (r *reader) onBefore() bool { return r.is(-1, "on") || r.is(-1, "am") || r.is(-1, "vom") }
 
 // otherMass reports a number with the unit of a mass somewhere, or a decimal besides the next token.
 func (r *reader) otherMass() bool {

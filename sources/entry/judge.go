@@ -33,7 +33,7 @@ func (f *findings) concerning(ctx *Context) []mass {
 		switch {
 		case m.unit != noUnit && !f.slip:
 			ok = ok && (!best.Net || !f.strangers() || f.cylinder) || !f.strangers() && !f.trifle(m, best, ctx) && (f.fills == 0 || f.anyFit(m, ctx))
-		case f.talk, f.signs, f.slip && f.strangers():
+		case f.talk, f.signs, f.slip && f.strangers(), m.dated && !f.scale:
 			ok = false
 		case len(f.strange) > 0 || f.odd > 0:
 			ok = ok && f.scale && len(f.strange) <= mostStrange && f.odd == 0
@@ -197,14 +197,12 @@ func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) boo
 		return !f.cylinder || m.unit == noUnit
 	case m.unit != noUnit:
 		return false
-	case m.dotted, f.bottle:
+	case m.dotted, f.bottle, f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
 		return true
-	case m.amount.integer:
+	case m.amount.integer, m.cents && !f.anchored() && !f.cylinder && !f.wrong:
 		d, known := c.change(u)
-		alone := f.words == 0 && !f.when.said() && len(f.names) == 0
-		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*(c.Full-c.Empty))
-	case f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
-		return true
+		alone := f.words == 0 && (!f.when.said() || !m.amount.integer) && len(f.names) == 0
+		return !alone || !known && m.amount.integer || d < -max(grams(1, u.Unit), 0.1*(c.Full-c.Empty))
 	}
 	return f.fills > 0 && !f.anchored() && !f.wrong
 }

@@ -14,6 +14,8 @@ type mass struct {
 	denied   bool // after "not"
 	dotted   bool // with a point after it, as in a date
 	clockish bool // 21.30
+	dated    bool // "le 21", "the 21"
+	cents    bool // with two decimals, as a price has
 }
 
 // mass takes a weight: a number with or without unit, "135 lb 6 oz", "12 1/2 lb", "kg: 61.4".
@@ -49,6 +51,11 @@ func (r *reader) mass() bool {
 	m.dotted = r.isGlued(0, ".") && m.unit == noUnit
 	_, m.clockish = loneClock(r.word(-1))
 	m.clockish = m.clockish && strings.Contains(r.word(-1), ".")
+	m.cents = len(r.word(-1)) > 3 && strings.ContainsAny(r.word(-1)[len(r.word(-1))-3:][:1], ".,")
+	if start > 0 {
+		_, on := lexicon[r.toks[start-1].text][isOn]
+		m.dated = on && a.integer && a.v <= 31
+	}
 	r.guess = r.guess || spoken
 	r.denied = false
 	r.masses = append(r.masses, m)

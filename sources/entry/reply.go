@@ -64,7 +64,9 @@ func choiceWith(words []token, choices []string) int {
 	found := -1
 	for i, c := range choices {
 		has := lex(normal(c))
-		if slices.ContainsFunc(words, func(w token) bool { return !slices.ContainsFunc(has, func(h token) bool { return sameWord(w.text, h.text) }) }) {
+		if slices.ContainsFunc(words, func(w token) bool {
+			return !slices.ContainsFunc(has, func(h token) bool { return sameWord(w.text, h.text) })
+		}) {
 			continue
 		}
 		if found >= 0 {
