@@ -128,6 +128,9 @@ func (d *Desk) note(ctx context.Context, u entry.Understood, l line) (chat.Answe
 	}
 	heard := d.heard(u, w, l)
 	a := say(heard+" "+d.opt.Voice.Lasts(s), d.opt.Voice.Spread(s), d.opt.Voice.WeighedUp(s, w.Gross, u.Net))
+	if l.instead != nil { // in one line
+		a.Message.Body = nil
+	}
 	switch {
 	case s.Spare:
 		a = say(heard + " It waits with " + d.opt.Voice.Mass(s.Rest) + " of gas.")
