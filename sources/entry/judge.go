@@ -202,7 +202,7 @@ func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) boo
 	case m.amount.integer, m.cents && !f.anchored() && !f.cylinder && !f.wrong:
 		d, known := c.change(u)
 		alone := f.words == 0 && (!f.when.said() || !m.amount.integer) && len(f.names) == 0
-		return !alone || !known && m.amount.integer || d < -max(grams(1, u.Unit), 0.1*(c.Full-c.Empty))
+		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*(c.Full-c.Empty))
 	}
 	return f.fills > 0 && !f.anchored() && !f.wrong
 }
