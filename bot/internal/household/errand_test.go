@@ -211,15 +211,20 @@ func TestAccount(t *testing.T) {
 	if a.Assumed || math.Abs(a.Gas.Minor()-3_100.0/5_900) > 1e-9 {
 		t.Errorf("a gram is %v cents", a.Gas.Minor())
 	}
-	var shares int64
+	var shares, balance int64
 	for i, s := range a.Shares {
 		shares += s.Cost.Minor()
+		balance += s.Balance.Minor()
 		if s.Name != a.Members[i].Name {
 			t.Errorf("share of %s beside %s", s.Name, a.Members[i].Name)
 		}
 	}
-	if shares != a.Gas.Of(a.Used).Minor() {
-		t.Errorf("shares add up to %d of %d", shares, a.Gas.Of(a.Used).Minor())
+	// Nobody paid for the first fill; of the second, 31.00 for 5,900 g, 30 days of 55 g are drawn.
+	if want := 3_100 * 30 * 55.0 / 5_900; math.Abs(float64(shares)-want) > 0.1*want || balance != 0 {
+		t.Errorf("charged %d, want about %.0f; balances add up to %d", shares, want, balance)
+	}
+	if s := a.Shares[0]; s.Repaid.Minor() != shares || s.Paid.Minor() != 3_100 {
+		t.Errorf("Ines paid: %+v", s)
 	}
 }
 
