@@ -2,6 +2,7 @@ package entry
 
 import (
 	"math"
+	"time"
 
 	"tarebell/forecast/unit"
 )
@@ -31,7 +32,7 @@ func (c *Cylinder) fits(u Understood) bool {
 
 // change is how much more u weighs than what was weighed last; ok is false if that cannot be compared.
 func (c *Cylinder) change(u Understood) (d unit.Grams, ok bool) {
-	if c.Last == 0 || u.At.Before(c.LastAt) {
+	if c.Last == 0 || u.At.Before(c.LastAt.Truncate(time.Second)) {
 		return 0, false
 	}
 	g := u.Gross

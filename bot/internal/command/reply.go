@@ -103,7 +103,7 @@ func (d *Desk) refill(ctx context.Context, p chat.Press, arg string) (chat.Answe
 	}
 	a.Replace = true
 	if s, err = d.situation(u.Cylinder, p.At); err == nil && s.Fill.Seen > 0 {
-		a.Message.Body = append([]string{"Filled: about " + d.opt.Voice.Mass(s.Fill.Seen) + " of gas came in."}, a.Message.Body...)
+		a.Message.Body = append([]string{"Filled: about " + d.opt.Voice.Mass(s.Fill.Seen) + " of gas is in it."}, a.Message.Body...)
 	}
 	return a, err
 }

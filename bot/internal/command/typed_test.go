@@ -169,7 +169,7 @@ func TestFilledByAButton(t *testing.T) {
 	}
 	a := b.say("25.2 kg")
 	headline(t, a, "Was the cylinder filled?")
-	says(t, b.press(button(t, a, "Yes, filled"), nil), "Noted: 25.2 kg", "Filled: about 9.8 kg of gas came in.")
+	says(t, b.press(button(t, a, "Yes, filled"), nil), "Noted: 25.2 kg", "Filled: about 9.8 kg of gas is in it.")
 	says(t, b.call("history"), "9.8 kg by scale")
 	headline(t, b.call("ran-dry"), "it ran dry")
 	headline(t, b.call("gas"), "no usable gas is left")

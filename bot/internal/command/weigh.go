@@ -134,7 +134,7 @@ func (d *Desk) note(ctx context.Context, u entry.Understood, l line) (chat.Answe
 	switch {
 	case s.Spare:
 		a = say(heard + " It waits with " + d.opt.Voice.Mass(s.Rest) + " of gas.")
-	case s.Outlook.LastSeen.Before(w.At.Add(-time.Second)):
+	case s.Outlook.LastSeen.Before(w.At.Truncate(time.Millisecond)):
 		a = say(heard + " It does not fit the weights before, so it is not counted yet.")
 	}
 	a.Message.Buttons = undo(e)
