@@ -2,14 +2,18 @@
 // "yesterday 18:00 60.9", "net 7.2 kg", "main 24.85kg". Text and time go in, a Reading comes out; where the
 // text came from is not its business.
 //
-// A Reading is one of three: Understood, to be stored and told back; Doubtful, to be asked back with one
-// question, neither stored nor thrown away; NotAWeight, talk that is none of our business and is left alone.
+// A Reading is one of four: Understood, to be stored and told back; Doubtful, to be asked back with one question, neither stored nor thrown
+// away; Reported, talk that plainly tells how the cylinder stands, to be asked back too; NotAWeight, talk that is none of our business and
+// is left alone.
 //
-// How it reads, in short. The text is cut into numbers, words and signs. Phrases for a weight, a day, a time
-// and a cylinder are taken out from left to right; words that people put around a weight ("the scale says")
-// are skipped. If any other word is left the message was talk, unless it begins with what can only be the
-// cylinder; then it is asked back. Words are English, but for names of the kilogram and the gram; decimals may be
-// written with a point or a comma, digits in any script.
+// How it reads. The text is cut into numbers, words and signs, without the chat's markup. From left to right phrases are taken out: a
+// cylinder's name, a day, a time, a mass. What the other words can be says the lexicon (lexicon/*.txt: English, German, French, Spanish, read
+// all at once; a phrase has one of some forty roles). Decimals may be written with a point or a comma, digits in any script.
+//
+// How it judges. A plausible gross mass with its unit is at least asked about, whatever stands around it; it is understood when every word is
+// in the lexicon. A lone number is less: it is left alone beside words or signs that are not understood (prices, hours, scores), unless the
+// message speaks of weighing; it is asked about when it is whole, has a point after it, may be a time or a price, or stands beside words
+// such as "for"; else it is understood. What does not fit the cylinder may be in another unit, or the gas alone: that is asked.
 //
 // Times. A day without a time means noon; a part of the day stands for one hour (morning 8, noon 12,
 // afternoon 15, evening 19, night 22), or for now if that part has begun and its hour has not come. "At 7"

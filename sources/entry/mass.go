@@ -1,9 +1,6 @@
 package entry
 
-import (
-	"strconv"
-	"strings"
-)
+import "strings"
 
 // mass is one weight in a message, or a number that could be one.
 type mass struct {
@@ -83,7 +80,7 @@ func (r *reader) digitsAt(d int) bool {
 // unitBefore takes a unit that stands before its number.
 func (r *reader) unitBefore() Unit {
 	u, n, ok := r.as(0, isUnit)
-	if !ok || units[u] == ounces || units[u] == Stones {
+	if !ok || units[u] == ounces {
 		return noUnit
 	}
 	for r.is(n, ":") || r.is(n, "=") {
@@ -125,59 +122,6 @@ func (r *reader) amount() (amount, bool) {
 	return a, true
 }
 
-// numeral takes a whole number below a hundred in words: "twenty one", "einundzwanzig", "vingt et un".
-func (r *reader) numeral() (int, bool) {
-	v, n, ok := r.value(0, isNumeral)
-	if !ok {
-		return r.compound()
-	}
-	r.i += n
-	if v < 20 || v%10 != 0 {
-		return v, true
-	}
-	_, and, _ := r.as(0, isJoint)
-	if ones, n, ok := r.value(and, isNumeral); ok && ones > 0 && ones < 10 {
-		r.i += and + n
-		v += ones
-	}
-	return v, true
-}
-
-// compound takes a number that German writes as one word, the ones first: "einundzwanzig".
-func (r *reader) compound() (int, bool) {
-	ones, tens, ok := strings.Cut(r.word(0), "und")
-	a, err1 := strconv.Atoi(lexicon[ones][isNumeral])
-	b, err2 := strconv.Atoi(lexicon[tens][isNumeral])
-	if !ok || err1 != nil || err2 != nil || a > 9 || b < 20 {
-		return 0, false
-	}
-	r.i++
-	return a + b, true
-}
-
-// pointed is a with the decimals that follow a spoken point: "24 komma 85", "twenty point eight".
-func (r *reader) pointed(a amount) amount {
-	start, digits := r.i, ""
-	if !r.skip(isPoint) {
-		return a
-	}
-	if _, ok := r.num(0); ok {
-		digits = r.word(0)
-		r.i++
-	}
-	for n, ok := 0, digits == ""; ok; {
-		if n, ok = r.numeral(); ok {
-			digits += strconv.Itoa(n)
-		}
-	}
-	f, err := strconv.ParseFloat("0."+digits, 64)
-	if err != nil || digits == "" {
-		r.i = start
-		return a
-	}
-	return amount{v: a.v + f}
-}
-
 // fraction is the proper fraction that comes next, halves to sixteenths, with a unit after it, and its tokens.
 func (r *reader) fraction() (v float64, tokens int) {
 	d := 0
@@ -210,7 +154,6 @@ func (r *reader) unit() (Unit, bool) {
 	case r.isGlued(0, "#"):
 		r.i++
 		return Pounds, true // as in "135#"
-	case u == Stones && r.isGlued(0, "st") && !(r.digitsAt(1) && r.unitAt(2) == Pounds): // 21st
 	case u != noUnit:
 		_, n, _ := r.as(d, isUnit)
 		r.i += d + n
@@ -223,9 +166,9 @@ func (r *reader) unit() (Unit, bool) {
 	return noUnit, false
 }
 
-// smaller takes what follows in a smaller unit: "135 lb 6 oz", "9 stone 9 lb", "24 kg 850 g".
+// smaller takes what follows in a smaller unit: "135 lb 6 oz", "24 kg 850 g".
 func (r *reader) smaller(m *mass) {
-	below := map[Unit]Unit{Pounds: ounces, Stones: Pounds, Kilograms: Grams}[m.unit]
+	below := map[Unit]Unit{Pounds: ounces, Kilograms: Grams}[m.unit]
 	start := r.i
 	for below != 0 && (r.has(0, isJoint) && !r.is(0, "-") || r.is(0, "&") || r.is(0, ",")) {
 		r.i++
@@ -235,12 +178,9 @@ func (r *reader) smaller(m *mass) {
 		r.i = start
 		return
 	}
-	switch m.unit {
-	case Stones:
-		m.unit, m.amount = Pounds, amount{v: 14*m.amount.v + a.v}
-	case Pounds:
+	if m.unit == Pounds {
 		m.unit, m.amount = PoundsOunces, amount{v: m.amount.v + a.v/16}
-	default:
+	} else {
 		m.amount = amount{v: m.amount.v + a.v/1000}
 	}
 }

@@ -60,9 +60,6 @@ func grams(v float64, u Unit) unit.Grams {
 	case Pounds:
 		return unit.Pounds(round(v, 1e4))
 	}
-	if u == Stones {
-		return unit.Pounds(14 * round(v, 1e4))
-	}
 	if u == ounces {
 		v /= 16
 	}

@@ -38,8 +38,6 @@ func in(m unit.Grams, u Unit, decimals int) string {
 		return decimal(float64(m), min(decimals, 1)) + " g"
 	case Pounds:
 		return decimal(m.Pounds(), decimals) + " lb"
-	case Stones:
-		return decimal(m.Pounds()/14, decimals) + " st"
 	}
 	lb, oz := poundsOunces(m.Pounds())
 	return decimal(lb, 0) + " lb " + decimal(oz, min(decimals, 2)) + " oz"

@@ -9,10 +9,9 @@ const (
 	Grams
 	Pounds
 	PoundsOunces
-	Stones
 	ounces // inside this package; told back as PoundsOunces
 	noUnit
 )
 
 // units are the letters of the lexicon.
-var units = map[string]Unit{"kg": Kilograms, "g": Grams, "lb": Pounds, "oz": ounces, "st": Stones}
+var units = map[string]Unit{"kg": Kilograms, "g": Grams, "lb": Pounds, "oz": ounces}
