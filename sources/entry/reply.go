@@ -38,6 +38,8 @@ func Choose(text string, choices []string, asked bool) (i int, ok bool) {
 	}
 	only := choiceWith(rest, choices)
 	switch {
+	case asked && slices.ContainsFunc(rest, func(t token) bool { return t.kind == number }):
+		return 0, false // the weight once more
 	case len(rest) > 0:
 		return only, only >= 0 && nth == 0 && !no
 	case nth != 0 && !yes && !no && nth <= len(choices) && len(choices) > 1:

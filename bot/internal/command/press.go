@@ -20,7 +20,7 @@ func (d *Desk) Press(ctx context.Context, p chat.Press) chat.Answer {
 	p.By = d.called(p.By)
 	what, arg, _ := strings.Cut(p.Button, ":")
 	a, err := d.press(ctx, p, what, arg)
-	return d.answer(a, err)
+	return d.remember(p.By, p.At, d.answer(a, err))
 }
 
 func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.Answer, error) {

@@ -7,6 +7,7 @@ import (
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/store"
 	"tarebell/sources/entry"
 )
 
@@ -92,8 +93,9 @@ func (d *Desk) refill(ctx context.Context, p chat.Press, arg string) (chat.Answe
 	if err != nil {
 		return chat.Answer{}, err
 	}
+	var fill store.Entry
 	if !household.Completes(s.Fill, ev) || s.Fill.Seen > 0 { // else it was told, and this is its weight
-		if _, err := d.tell(ctx, ev, l.id, p.By, ""); err != nil {
+		if fill, err = d.tell(ctx, ev, l.id, p.By, ""); err != nil {
 			return chat.Answer{}, err
 		}
 	}
@@ -102,6 +104,9 @@ func (d *Desk) refill(ctx context.Context, p chat.Press, arg string) (chat.Answe
 		return chat.Answer{}, err
 	}
 	a.Replace = true
+	for _, b := range undo(fill) {
+		a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: b.ID, Label: "Undo the filling"})
+	}
 	if s, err = d.situation(u.Cylinder, p.At); err == nil && s.Fill.Seen > 0 {
 		a.Message.Body = append([]string{"Filled: about " + d.opt.Voice.Mass(s.Fill.Seen) + " of gas is in it."}, a.Message.Body...)
 	}

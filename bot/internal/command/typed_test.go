@@ -167,9 +167,15 @@ func TestFilledByAButton(t *testing.T) {
 		b.say(w)
 		b.now = b.now.AddDate(0, 0, 14)
 	}
-	a := b.say("25.2 kg")
+	b.say("25.2 kg")
+	a := b.say("25.2 kg") // the weight once more is no answer
 	headline(t, a, "Was the cylinder filled?")
-	says(t, b.press(button(t, a, "Yes, filled"), nil), "Noted: 25.2 kg", "Filled: about 9.8 kg of gas is in it.")
+	yes := button(t, a, "Yes, filled")
+	a = b.press(yes, nil)
+	says(t, a, "Noted: 25.2 kg", "Filled: about 9.8 kg of gas is in it.")
+	headline(t, b.press(button(t, a, "Undo the filling"), nil), "Undone: filled by Ines")
+	headline(t, b.press(button(t, a, "Undo"), nil), "Undone: 25.2 kg by Ines")
+	b.press(button(t, b.say("25.2 kg"), "Yes, filled"), nil)
 	says(t, b.call("history"), "9.8 kg by scale")
 	headline(t, b.call("ran-dry"), "it ran dry")
 	headline(t, b.call("gas"), "no usable gas is left")

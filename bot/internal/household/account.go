@@ -120,12 +120,12 @@ func (e *Engine) rate() (r cost.Rate, assumed bool) {
 	var paid []cost.Fill
 	for _, it := range e.items {
 		for _, f := range it.fills {
-			net := f.Receipt
-			if net == 0 {
-				net = f.Seen
+			price, net := f.Price, f.Net()
+			if f.First && f.start > 0 {
+				price, net = it.cfg.Stock, unit.Grams(f.start)
 			}
-			if f.Price.Code() != "" && f.Price.Code() == e.currency() && net > 0 {
-				paid = append(paid, cost.Fill{At: f.At, Price: f.Price, Net: net})
+			if price.Code() != "" && price.Code() == e.currency() && net > 0 {
+				paid = append(paid, cost.Fill{At: f.At, Price: price, Net: net})
 			}
 		}
 	}
@@ -141,7 +141,7 @@ func (e *Engine) rate() (r cost.Rate, assumed bool) {
 
 // currency is the household's: of the config, else of the latest fill.
 func (e *Engine) currency() string {
-	for _, m := range []cost.Money{e.opt.Money.Price, e.opt.Money.Alternative, e.opt.Money.Outlay} {
+	for _, m := range []cost.Money{e.opt.Money.Price, e.opt.Money.Alternative, e.opt.Money.Outlay, e.opt.Cylinders[0].Stock} {
 		if m.Code() != "" {
 			return m.Code()
 		}

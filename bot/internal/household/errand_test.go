@@ -290,3 +290,30 @@ func TestFirstThingsFirst(t *testing.T) {
 		t.Errorf("said %v", said)
 	}
 }
+
+// TestStockHasItsPrice: the gas that was there first is charged at the price the household gives it, in favour of who paid it, else to nobody.
+func TestStockHasItsPrice(t *testing.T) {
+	for _, minor := range []int64{0, 1_800} {
+		o := options()
+		o.Members = []Member{{"Ines", true}, {"Joon", true}}
+		if minor > 0 {
+			o.Cylinders[0].Stock, _ = cost.Minor(minor, "EUR")
+			o.Cylinders[0].StockBy = "Ines"
+		}
+		e := New(o)
+		feedAll(e, scale(start, 40, 5_900, 55))
+		e.Tell(Event{At: e.Now(), Kind: Made, Count: 10, By: "Joon"})
+		a := e.Account(e.Now())
+		charged, balance := int64(0), int64(0)
+		for _, s := range a.Shares {
+			charged, balance = charged+s.Cost.Minor(), balance+s.Balance.Minor()
+		}
+		// 40 days of 55 g, of 5,900 g for 18.00.
+		if want := float64(minor) * 40 * 55 / 5_900; math.Abs(float64(charged)-want) > 0.1*want || balance != 0 {
+			t.Errorf("at %d: charged %d, want about %.0f; balances add up to %d", minor, charged, want, balance)
+		}
+		if a.Gas.Known() != (minor > 0) {
+			t.Errorf("at %d: a gram is %v", minor, a.Gas)
+		}
+	}
+}

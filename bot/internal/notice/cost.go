@@ -104,6 +104,9 @@ func (v Voice) prices(a Account) string {
 		}
 		paid = append(paid, text)
 	}
+	if len(paid) == 0 {
+		return ""
+	}
 	paid = paid[max(0, len(paid)-shownFills):]
 	return "Paid: " + strings.Join(paid, "; ") + "."
 }
