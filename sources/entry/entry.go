@@ -41,6 +41,8 @@ type Context struct {
 	// Asked means that the text was given as a weight (after a command, as an answer). Then nothing is
 	// left alone: what holds no weight comes back as Doubtful.
 	Asked bool
+	// Correcting means that the author typed a weight just now that this one may put right.
+	Correcting bool
 
 	text string // as typed
 }

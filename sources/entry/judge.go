@@ -127,12 +127,12 @@ func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) boo
 		return false
 	case m.dotted, f.bottle, f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
 		return true
-	case m.amount.integer, m.cents && !f.anchored() && !f.cylinder && !f.wrong:
+	case m.amount.integer, m.cents && !f.anchored() && !ctx.Correcting:
 		d, known := c.change(u)
-		alone := f.words == 0 && (!f.when.said() || !m.amount.integer) && len(f.names) == 0
+		alone := f.words == 0 && !f.when.said() && len(f.names) == 0
 		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*(c.Full-c.Empty))
 	}
-	return f.fills > 0 && !f.anchored() && !f.wrong
+	return f.fills > 0 && !f.anchored() && !ctx.Correcting
 }
 
 // fitting are those of us that can be weights of their cylinders.

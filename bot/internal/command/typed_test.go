@@ -43,7 +43,8 @@ func TestCorrections(t *testing.T) {
 		{"no, 21.1", "Corrected: 21.1 kg instead of 21.5 kg", 21_100},
 		{"sorry 21.4 not 21.1", "Corrected: 21.4 kg instead of 21.1 kg", 21_400},
 		{"ich meinte 21,6", "Corrected: 21.6 kg instead of 21.4 kg", 21_600},
-		{"typo: 21.9", "Corrected: 21.9 kg instead of 21.6 kg", 21_900}, // no rise: it is compared with what was before
+		{"my mistake, it was 21.70", "Corrected: 21.7 kg instead of 21.6 kg", 21_700},
+		{"typo: 21.9", "Corrected: 21.9 kg instead of 21.7 kg", 21_900}, // no rise: it is compared with what was before
 	} {
 		a := b.say(c.text)
 		headline(t, a, c.says)
@@ -52,16 +53,16 @@ func TestCorrections(t *testing.T) {
 		}
 		b.weighs(22_100, c.counts)
 	}
-	headline(t, b.call("undo"), "21.6 kg counts again")
-	b.weighs(22_100, 21_600)
+	headline(t, b.call("undo"), "21.7 kg counts again")
+	b.weighs(22_100, 21_700)
 	b.restart()
-	a := b.say("no, 21.7")
-	headline(t, b.press(button(t, a, "Undo"), nil), "21.6 kg counts again")
-	b.weighs(22_100, 21_600)
+	a := b.say("no, 21.6")
+	headline(t, b.press(button(t, a, "Undo"), nil), "21.7 kg counts again")
+	b.weighs(22_100, 21_700)
 	b.now = b.now.Add(2 * time.Hour)
 	headline(t, b.say("sorry, 21.5 kg"), "Noted: 21.5 kg")
 	b.Say(context.Background(), chat.Said{ID: b.id(), At: b.now, By: joon, Text: "no, 21.4 kg"})
-	b.weighs(22_100, 21_600, 21_500, 21_400)
+	b.weighs(22_100, 21_700, 21_500, 21_400)
 }
 
 // TestEditedMessage: the weight follows its message, once, and is struck out with it.

@@ -78,7 +78,7 @@ func (d *Desk) weigh(ctx context.Context, l line) (chat.Answer, error) {
 
 // context is what is known when somebody types. What is being taken back is nothing to compare with.
 func (d *Desk) context(l line) entry.Context {
-	c := entry.Context{Now: l.at.In(d.opt.Voice.Zone), Units: d.units(), Asked: l.asked}
+	c := entry.Context{Now: l.at.In(d.opt.Voice.Zone), Units: d.units(), Asked: l.asked, Correcting: l.instead != nil}
 	for _, cyl := range d.opt.Cylinders {
 		if l.cylinder != "" && cyl.Name != l.cylinder {
 			continue
