@@ -94,6 +94,11 @@ func TestEditedMessage(t *testing.T) {
 	headline(t, b.press(button(t, a, "Undo"), nil), "It counts again already.")
 	b.weighs(22_100, 21_700)
 	b.edit(id, at, "")
+	b.now = b.now.Add(time.Hour)
+	asked := b.say("48.1")
+	headline(t, b.edit(fmt.Sprint(b.n), b.now, "21.6 kg"), "Noted: 21.6 kg")
+	headline(t, b.press(button(t, asked, "48.1 lb"), nil), "That message is noted already: 21.6 kg")
+	b.weighs(22_100, 21_600)
 	for _, of := range []string{id, "77"} {
 		if a := b.edit(of, at, ""); a.Message != nil {
 			t.Errorf("a message without a weight was deleted: %q", text(a))

@@ -259,8 +259,14 @@ func (d *Desk) carried(ctx context.Context, p chat.Press, arg string) (u entry.U
 			return u, l, err
 		}
 		l.instead = &e
+		return u, l, nil
 	}
-	return u, l, nil
+	base, _, _ := strings.Cut(l.id, "~")
+	noted, err := d.of(ctx, base)
+	if err == nil && noted != nil { // the message was edited meanwhile, or somebody pressed before
+		err = &Problem{"That message is noted already: " + d.opt.Voice.Exact(unit.Grams(noted.GrossG)) + ".", "Say /undo, or “no, …”, if it is wrong."}
+	}
+	return u, l, err
 }
 
 // take stores the candidate that somebody pressed.
