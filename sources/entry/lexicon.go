@@ -68,14 +68,12 @@ const (
 	isNth role = "nth"
 )
 
-// lexicon finds the values of a phrase, whose tokens are joined by spaces, by role.
-var lexicon = readLexicon()
+// lexicon finds the values of a phrase, whose tokens are joined by spaces, by role; longest is of how many tokens the longest phrase is
+// that begins with a word.
+var lexicon, longest = readLexicon()
 
-// longestPhrase is in tokens.
-const longestPhrase = 6
-
-func readLexicon() map[string]map[role]string {
-	words := map[string]map[role]string{}
+func readLexicon() (words map[string]map[role]string, longest map[string]int) {
+	words, longest = map[string]map[role]string{}, map[string]int{}
 	files, err := fs.Glob(lexicons, "lexicon/*.txt")
 	if err != nil {
 		panic(err) // the pattern is constant
@@ -92,7 +90,9 @@ func readLexicon() map[string]map[role]string {
 			}
 			what, value, _ := strings.Cut(f[0], ":")
 			for _, w := range f[1:] {
-				key := phrase(lex(normal(strings.ReplaceAll(w, "_", " "))))
+				toks := lex(normal(strings.ReplaceAll(w, "_", " ")))
+				key := phrase(toks)
+				longest[toks[0].text] = max(longest[toks[0].text], len(toks))
 				if words[key] == nil {
 					words[key] = map[role]string{}
 				}
@@ -100,7 +100,7 @@ func readLexicon() map[string]map[role]string {
 			}
 		}
 	}
-	return words
+	return words, longest
 }
 
 // phrase is tokens as the lexicon has them.
@@ -118,10 +118,10 @@ func phrase(toks []token) string {
 // as finds the longest phrase d tokens on that has a role: its value and how many tokens it takes.
 func (r *reader) as(d int, what role) (value string, n int, ok bool) {
 	i := r.i + d
-	if i < 0 {
+	if i < 0 || i >= len(r.toks) {
 		return "", 0, false
 	}
-	for n := min(longestPhrase, len(r.toks)-i); n > 0; n-- {
+	for n := min(longest[r.toks[i].text], len(r.toks)-i); n > 0; n-- {
 		if v, ok := lexicon[phrase(r.toks[i:i+n])][what]; ok {
 			return v, n, true
 		}

@@ -65,7 +65,7 @@ func (r *reader) mention() bool {
 
 // known passes a phrase of the lexicon and takes down what it says.
 func (r *reader) known() bool {
-	for n := min(longestPhrase, len(r.toks)-r.i); n > 0; n-- {
+	for n := min(longest[r.word(0)], len(r.toks)-r.i); n > 0; n-- {
 		roles := lexicon[phrase(r.toks[r.i:r.i+n])]
 		if len(roles) == 0 || n == 1 && r.toks[r.i].kind == sign {
 			continue
