@@ -5,33 +5,47 @@ import "slices"
 // mostStrange is how many words outside the lexicon may stand around a lone number that the message says was weighed.
 const mostStrange = 4
 
-// concerning are the masses that may be ours: a plausible gross mass with its unit in whatever sentence; a lone number only if nothing
-// speaks against it.
+// concerning are the masses that may be ours.
 func (f *findings) concerning(ctx *Context) []mass {
-	var out []mass
 	units := slices.ContainsFunc(f.masses, func(m mass) bool { return m.unit != noUnit && !f.slip })
-	for _, m := range f.masses {
-		best, ok := f.bestOf(m, ctx)
-		switch {
-		case m.unit != noUnit && !f.slip:
-			ok = ok && (!best.Net || !f.strangers() || f.cylinder) || !f.strangers() && !f.trifle(m, best, ctx) && (f.fills == 0 || f.anyFit(m, ctx))
-		case f.talk, f.signs, f.slip && f.strangers(), m.dated && !f.scale:
-			ok = false
-		case len(f.strange) > 0 || f.odd > 0:
-			ok = ok && f.scale && len(f.strange) <= mostStrange && f.odd == 0
-		case len(f.masses) > 1:
-			ok = ok && (!m.amount.integer || units || f.scale)
-		case !ok: // a lone number that does not fit may be in another unit
-			ok = f.words == 0 && !m.amount.integer || f.scale || len(f.names) > 0 || f.netMarked()
-			ok = ok || f.words == 0 && m.amount.v > 1000
-		case m.amount.integer && (f.question || f.fills > 0 || best.Net): // "we are 21"
-			ok = f.scale || len(f.names) > 0
+	return slices.DeleteFunc(slices.Clone(f.masses), func(m mass) bool {
+		if m.unit != noUnit && !f.slip {
+			return !f.oursWithUnit(m, ctx)
 		}
-		if ok {
-			out = append(out, m)
-		}
+		return !f.oursAlone(m, units, ctx)
+	})
+}
+
+// oursWithUnit reports that a mass with its unit may be the cylinder's: as a gross weight in whatever sentence, else only in one without
+// strangers.
+func (f *findings) oursWithUnit(m mass, ctx *Context) bool {
+	best, fits := f.bestOf(m, ctx)
+	switch {
+	case fits && (!best.Net || f.cylinder):
+		return true
+	case f.strangers():
+		return false
 	}
-	return out
+	return fits || !f.trifle(m, best, ctx) && (f.fills == 0 || f.anyFit(m, ctx))
+}
+
+// oursAlone reports that a number without unit may be the cylinder's weight: nothing speaks against it, or the message speaks of weighing.
+func (f *findings) oursAlone(m mass, units bool, ctx *Context) bool {
+	best, fits := f.bestOf(m, ctx)
+	named := f.scale || len(f.names) > 0
+	switch {
+	case f.talk, f.signs, f.slip && f.strangers(), m.dated && !f.scale:
+		return false
+	case len(f.strange) > 0 || f.odd > 0:
+		return fits && f.scale && len(f.strange) <= mostStrange && f.odd == 0
+	case len(f.masses) > 1:
+		return fits && (!m.amount.integer || units || f.scale)
+	case !fits: // it may be in another unit
+		return f.words == 0 && (!m.amount.integer || m.amount.v > 1000) || named || f.netMarked()
+	case m.amount.integer && (f.question || f.fills > 0 || best.Net): // "we are 21"
+		return named
+	}
+	return true
 }
 
 // anyFit reports that m is plausible in some unit, gross or net.

@@ -117,7 +117,7 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) bool {
 	left := slices.ContainsFunc(f.marks, func(h hit) bool { return h.text == string(isLeft) })
 	switch {
-	case f.strangers(), f.question, f.guess, f.fittings && m.unit == noUnit, f.full || f.empty || f.fresh || f.filled:
+	case f.strangers(), f.question, f.guess, f.fittings && m.unit == noUnit, f.full || f.empty || f.filled, f.fresh && (f.cylinder || f.bottle):
 		return true
 	case ctx.Asked:
 		return false
