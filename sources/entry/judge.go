@@ -4,8 +4,8 @@ import "slices"
 
 // judge turns findings into a Reading.
 func judge(f *findings, ctx *Context) Reading {
-	if !ctx.Asked {
-		ours := f.concerning(ctx)
+	ours := f.concerning(ctx)
+	if !ctx.Asked || len(ours) > 0 {
 		f.odd += len(f.masses) - len(ours)
 		f.masses = ours
 	}
