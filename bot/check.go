@@ -34,7 +34,11 @@ func (c *checkCommand) Run(w *world) error {
 	}
 	r.refill()
 	r.chat(w.getenv)
-	return r.posts()
+	if err := r.posts(); err != nil {
+		return err
+	}
+	r.doubts()
+	return nil
 }
 
 // loadConfig reads a config, with advice where the file itself is the trouble.

@@ -77,6 +77,16 @@ func (r *reading) household() {
 	}
 }
 
+// doubts lists what is unlikely.
+func (r *reading) doubts() {
+	for i, d := range r.cfg.Doubts() {
+		if i == 0 {
+			fmt.Fprintf(r, "\nunlikely: please look again\n")
+		}
+		fmt.Fprintf(r, "  %s: %s\n", d.Path, d.Said)
+	}
+}
+
 func (r *reading) cylinder(cyl config.Cylinder) {
 	fmt.Fprintf(r, "\ncylinder %s\n", cyl.Name)
 	if cyl.Spare {

@@ -21,6 +21,13 @@ const (
 	maxFittings unit.Grams = 20_000
 	maxNet      unit.Grams = 100_000
 
+	// minNet is less than a household's scale can follow; the smallest refillable cylinders hold some 400 g.
+	minNet unit.Grams = 100
+	// lightest is the tare of a cylinder as a share of its gas that no maker undercuts, composites included.
+	lightest = 0.4
+	// nearFill is the share of a filling's price that a litre bought elsewhere cannot cost: a small one makes dozens of litres.
+	nearFill = 0.5
+
 	// maxFilling is the fullest that any rule known to us lets a CO2 cylinder be, in kg per litre of water
 	// capacity: 0.76 in recent ADR P200 for 250 bar test pressure (from memory); 49 CFR 173.304a ends at 0.745.
 	maxFilling = 0.76
@@ -46,6 +53,24 @@ func (d *document) check(c *Config) {
 	d.within("serving.litres", float64(c.Serving.Litres), 0.05, 50, "0.05 to 50 L")
 	d.checkServing(c.Serving)
 	d.checkMoney(c.Refill)
+	d.checkStock(c)
+}
+
+// checkStock wants the currency of the refill and a member who paid.
+func (d *document) checkStock(c *Config) {
+	for i, cyl := range c.Cylinders {
+		if cyl.Stock == nil {
+			continue
+		}
+		path := fmt.Sprintf("cylinders[%d].stock", i)
+		if p := c.Refill.Price; p.Known() && cyl.Stock.Price.Known() && p.Currency != cyl.Stock.Price.Currency {
+			d.failAt(path+".price", "another currency than "+p.Currency+" of refill.price; want one for all")
+		}
+		ms := c.Household.Members
+		if len(ms) > 0 && cyl.Stock.Payer != "" && !slices.ContainsFunc(ms, func(m Member) bool { return m.Name == cyl.Stock.Payer }) {
+			d.failAt(path+".payer", "is none of household.members")
+		}
+	}
 }
 
 func (d *document) checkCylinder(path string, c *Cylinder) {
@@ -62,8 +87,8 @@ func (d *document) checkCylinder(path string, c *Cylinder) {
 		d.within(path+".room.temperature", float64(c.Room.Temperature), -20, 50, "-20 to 50 C")
 	}
 	d.checkPressure(path, c)
-	if c.Retest != nil && d.at[path+".retest.last"] != nil && c.Retest.Last.Year() > 2200 {
-		d.failAt(path+".retest.last", "want the year in which it was stamped")
+	if c.Retest != nil && d.at[path+".retest.last"] != nil && c.Retest.Last.After(time.Now()) {
+		d.failAt(path+".retest.last", "is still to come; want the month that was stamped at the last inspection")
 	}
 	if c.Scale != nil {
 		d.checkScale(path+".scale", c.Scale)
@@ -79,8 +104,11 @@ func (d *document) checkFilling(path string, c *Cylinder) {
 	if kg <= 0 {
 		return
 	}
-	if c.Tare > 0 && c.Tare < c.NetFill/4 {
-		d.failAt(path+".tare", fmt.Sprintf("no cylinder for %.4g kg of gas is that light; is the unit right?", kg))
+	if c.NetFill < minNet {
+		d.failAt(path+".net_fill", fmt.Sprintf("want at least %.0f g: a cartridge is no cylinder to be weighed", float64(minNet)))
+	}
+	if c.Tare > 0 && c.Tare < lightest*c.NetFill {
+		d.failAt(path+".tare", fmt.Sprintf("no cylinder for %.4g kg of gas is that light (usual are %g to %g times the gas); is the unit right?", kg, lightTare, heavyTare))
 	}
 	if d.at[path+".water_capacity"] == nil {
 		return
@@ -186,6 +214,9 @@ func (d *document) checkMoney(r Refill) {
 		case m.Currency != first:
 			d.failAt(m.path, "another currency than "+first+" above; want one for all")
 		}
+	}
+	if a, p := r.Alternative, r.Price; a.Known() && p.Known() && a.Currency == p.Currency && p.Amount > 0 && a.Amount > nearFill*p.Amount {
+		d.failAt("refill.alternative", fmt.Sprintf("one litre cannot cost nearly as much as a whole filling, %g %s; want the price of a litre", p.Amount, p.Currency))
 	}
 }
 

@@ -58,10 +58,17 @@ type Cylinder struct {
 	WaterCapacity unit.Litres  // 0 unknown
 	MinPressure   unit.Pascals // absolute
 	Spare         bool         // waits its turn
+	Stock         *Stock       // nil: nothing is charged for the gas that was there first
 	Retest        *Retest      // nil: not watched
 	Room          *Room        // nil: unknown
 	Scale         *Scale       // nil: weights are typed
 	CO2Monitor    *CO2Monitor  // nil: none
+}
+
+// Stock is the gas that was in a cylinder before its first weighing.
+type Stock struct {
+	Price Money
+	Payer string // a member
 }
 
 // Room is the room a cylinder stands in.

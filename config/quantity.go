@@ -2,6 +2,7 @@ package config
 
 import (
 	"errors"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -60,6 +61,9 @@ func (m measure) parse(s string) (float64, error) {
 	return total, nil
 }
 
+// exponent is that of a number such as 1e3.
+var exponent = regexp.MustCompile(`^[-+]?[0-9.,]+[eE][-+]?[0-9]`)
+
 // errNoNumber says that a text does not start with a number.
 var errNoNumber = errors.New("want a number")
 
@@ -101,6 +105,9 @@ func number(s string) (x float64, rest string, err error) {
 		end = len(s)
 	}
 	text, rest := s[:end], strings.TrimSpace(s[end:])
+	if exponent.MatchString(s) {
+		return 0, rest, errors.New("an exponent; want the number written out, like 1500")
+	}
 	whole, frac, comma := strings.Cut(text, ",")
 	switch {
 	case text == "" || len(text) > 40:

@@ -74,6 +74,10 @@ func (g group) cylinder(c *Cylinder) {
 	take(g, "water_capacity", &c.WaterCapacity, parseVolume)
 	take(g, "min_pressure", &c.MinPressure, parsePressure)
 	take(g, "spare", &c.Spare, parseBool)
+	c.Stock = optional(g, "stock", &Stock{}, func(g group, s *Stock) {
+		take(g, "price", &s.Price, parseMoney)
+		take(g, "payer", &s.Payer, text(40))
+	})
 	c.Retest = optional(g, "retest", c.Retest, group.retest)
 	c.Room = optional(g, "room", c.Room, group.room)
 	c.Scale = optional(g, "scale", c.Scale, group.scale)

@@ -42,11 +42,16 @@ var schema = map[string][]key{
 		{"net_fill", true, "the gas of a full cylinder", "10 kg", ""},
 		{"water_capacity", false, "the stamped water capacity", "14.9 L", "net_fill / 0.68"},
 		{"min_pressure", false, "the absolute pressure below which carbonating is pointless", "5 bar", "5 bar"},
+		{"stock", false, "what was paid for the gas that is in it at the first weighing", "{price: 31 EUR, payer: Ida}", "nobody is charged for it"},
 		{"spare", false, "true for a cylinder that waits its turn", "true", "false"},
 		{"retest", false, "the periodic inspection", "{last: 2024-05, every: 5y}", "not watched"},
 		{"room", false, "the room it stands in", "{volume: 38 m3, air_changes: 0.5}", "unknown; alerts give no ppm"},
 		{"scale", false, "a scale that answers over HTTP", "{url: http://scale.example/weight, unit: kg}", "weights are typed"},
 		{"co2_monitor", false, "a CO2 monitor that answers over HTTP", "{url: http://air.example/co2, value: /ppm}", "none"},
+	},
+	"cylinders[].stock": {
+		{"price", true, "the price of that gas, all of it", "31 EUR", ""},
+		{"payer", true, "the member who paid it", "Ida", ""},
 	},
 	"cylinders[].retest": {
 		{"last", true, "the month stamped into the cylinder", "2024-05", ""},

@@ -188,5 +188,8 @@ func checkCron(s string) (at int, err error) {
 	if sched.Next(time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC)).IsZero() {
 		return 0, errors.New("never comes; is there such a day in that month?")
 	}
+	if every := soonest(s); every < time.Hour {
+		return 0, fmt.Errorf("would come every %s; want it once an hour at most, once a week is usual", brief(every))
+	}
 	return 0, nil
 }

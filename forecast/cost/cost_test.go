@@ -72,49 +72,6 @@ func TestPerGram(t *testing.T) {
 	}
 }
 
-func TestSettle(t *testing.T) {
-	total := money(t, "10", "EUR")
-	rows := []struct {
-		rule     string
-		used     unit.Grams
-		serving  unit.Grams
-		servings []float64
-		want     []int64
-		unlogged unit.Grams
-	}{
-		{"nothing logged: equally", 1000, 6, []float64{0, 0}, []int64{500, 500}, 1000},
-		{"all logged", 600, 6, []float64{75, 25}, []int64{750, 250}, 0},
-		{"the rest equally", 1200, 6, []float64{75, 25}, []int64{625, 375}, 600},
-		{"more logged than used", 300, 6, []float64{75, 25}, []int64{750, 250}, 0},
-		{"serving unknown: by number", 1000, 0, []float64{3, 1}, []int64{750, 250}, 0},
-		{"nothing used", 0, 6, []float64{3, 1}, []int64{500, 500}, 0},
-	}
-	for _, r := range rows {
-		members := []Member{{Name: "Ada", Servings: r.servings[0], Paid: total}, {Name: "Bo", Servings: r.servings[1]}}
-		s, err := Settle(total, r.used, r.serving, members)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for i, share := range s.Shares {
-			if share.Cost.Minor() != r.want[i] || share.Name != members[i].Name {
-				t.Errorf("%s: %+v, want %v", r.rule, s.Shares, r.want)
-			}
-		}
-		if math.Abs(float64(s.Unlogged-r.unlogged)) > 1e-9 {
-			t.Errorf("%s: unlogged %v, want %v", r.rule, s.Unlogged, r.unlogged)
-		}
-		if owed := s.Shares[0].Balance.Minor() + s.Shares[1].Balance.Minor(); owed != 0 || s.Shares[1].Balance != s.Shares[1].Cost {
-			t.Errorf("%s: balances %+v", r.rule, s.Shares)
-		}
-	}
-	if s, err := Settle(total, 1, 1, []Member{{Paid: money(t, "1", "USD")}}); err == nil {
-		t.Errorf("mixed currencies: %+v", s)
-	}
-	if s, err := Settle(total, 1, 1, nil); err != nil || len(s.Shares) != 0 {
-		t.Errorf("nobody: %+v, %v", s, err)
-	}
-}
-
 // The mean of an uncertain use is kept, and the payback spreads about as 1/use does: to first order SD/mean.
 func TestPaybackSpread(t *testing.T) {
 	c := Comparison{

@@ -70,6 +70,14 @@ func (r Result) InDrink() (c unit.GramsPerLitre, ok bool) {
 	return c, ok
 }
 
+const (
+	// MostHeld is more CO2 than any drink holds: water at 0 °C under 6 bar takes up 19.6 g/L (Soluble, from Weiss 1974), and pushes beyond
+	// that are not made at home (common practice, no source).
+	MostHeld unit.GramsPerLitre = 20
+	// MostTaken is more than a litre takes from the cylinder, two thirds of it lost; common practice, no source.
+	MostTaken unit.GramsPerLitre = 60
+)
+
 // Evaluate works out e. The bottles give the uptake as their mean; its variance is the greater of what the scale
 // explains, 2s²/n, and what the bottles show among each other, S²/n, as servings by hand differ. The cylinder gives
 // (before - after)/n with variance 2s²/n². The share lost follows by propagation of error:
@@ -138,8 +146,8 @@ func (e Experiment) check() error {
 			say("bottle %d: %g g before and %g g after: both must be above 0", i+1, float64(b.Before), float64(b.After))
 		case gain < -3*math.Sqrt2*e.ScaleSD:
 			say("bottle %d: %s before and %s after: carbonating makes it heavier; were the two swapped, or was some spilt?", i+1, tenths(b.Before), tenths(b.After))
-		case float64(gain) > 20*float64(e.Litres):
-			say("bottle %d: %s more: water takes up at most about 20 g per litre; was the bottle filled in between, or another unit used?", i+1, tenths(gain))
+		case float64(gain) > float64(MostHeld)*float64(e.Litres):
+			say("bottle %d: %s more: water takes up at most about %g g per litre; was the bottle filled in between, or another unit used?", i+1, tenths(gain), float64(MostHeld))
 		}
 	}
 	if e.weighedCylinder() {
@@ -151,6 +159,11 @@ func (e Experiment) check() error {
 			say("cylinder: %d servings between its two readings: must be 1 or more", e.Servings)
 		case gone < -3*math.Sqrt2*e.CylinderSD:
 			say("cylinder: %s before and %s after: it cannot get heavier; were the two swapped?", tenths(e.CylinderBefore), tenths(e.CylinderAfter))
+		case len(e.Bottles) == 0 && gone < 4*math.Sqrt2*e.CylinderSD:
+			say("cylinder: %s less is no measurement on a scale with steps of %s; take servings until it shows two steps less", tenths(max(0, gone)), tenths(e.CylinderSD*unit.Grams(math.Sqrt(12))))
+		case float64(gone-3*math.Sqrt2*e.CylinderSD) > float64(MostTaken)*float64(e.Litres)*float64(e.Servings):
+			say("cylinder: %s less for %g L: water takes up at most about %g g per litre, and with what is lost no more than %g g leave for it; is the unit right, or were there more servings?",
+				tenths(gone), float64(e.Litres)*float64(e.Servings), float64(MostHeld), float64(MostTaken))
 		}
 	}
 	return errors.Join(wrong...)

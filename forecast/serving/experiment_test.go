@@ -56,7 +56,7 @@ func TestEvaluateParts(t *testing.T) {
 		clash bool
 	}{
 		{"bottle alone", Experiment{Litres: 0.84, Bottles: []Bottle{{1380, 1386}}, ScaleSD: 1}, 6, false, false},
-		{"cylinder alone", Experiment{Litres: 0.84, CylinderBefore: 23000, CylinderAfter: 22840, Servings: 20, CylinderSD: 100}, 8, false, false},
+		{"cylinder alone", Experiment{Litres: 0.84, CylinderBefore: 23000, CylinderAfter: 22840, Servings: 20, CylinderSD: 25}, 8, false, false},
 		{"cylinder too coarse for one serving: the bottle counts", Experiment{Litres: 0.84, Bottles: []Bottle{{1380, 1386}}, ScaleSD: 1, CylinderBefore: 23000, CylinderAfter: 22990, Servings: 1, CylinderSD: 20}, 6, false, false},
 		{"more in the bottle than left the cylinder", Experiment{Litres: 0.84, Bottles: []Bottle{{1380, 1392}}, ScaleSD: 0.5, CylinderBefore: 23000, CylinderAfter: 22840, Servings: 20, CylinderSD: 5}, 8, false, true},
 	}
@@ -85,6 +85,8 @@ func TestEvaluateMistakes(t *testing.T) {
 		{Experiment{Litres: 0.84, Bottles: []Bottle{{0, 6}}}, "bottle 1: 0 g before"},
 		{Experiment{Litres: 0.84, CylinderBefore: 22840, CylinderAfter: 23000, Servings: 20, CylinderSD: 10}, "it cannot get heavier"},
 		{Experiment{Litres: 0.84, CylinderBefore: 23000, CylinderAfter: 22840}, "0 servings"},
+		{Experiment{Litres: 0.84, CylinderBefore: 21300, CylinderAfter: 21200, Servings: 1, CylinderSD: 100 / unit.Grams(math.Sqrt(12))}, "100 g less is no measurement on a scale with steps of 100 g"},
+		{Experiment{Litres: 0.84, CylinderBefore: 21300, CylinderAfter: 21200, Servings: 1, CylinderSD: 1}, "100 g less for 0.84 L: water takes up at most about 20 g per litre"},
 		{Experiment{Litres: 0.84, CylinderBefore: 23000, CylinderAfter: unit.Grams(math.NaN()), Servings: 1}, "NaN g after"},
 		{Experiment{Litres: 0.84, Bottles: []Bottle{ok}, ScaleSD: -1}, "standard deviations -1 g"},
 		{Experiment{Litres: 99, CylinderBefore: 22840, CylinderAfter: 23000, Servings: 20}, "serving of 99 L: must be above 0 and at most 50, such as 0.84\ncylinder: 22840"},

@@ -1,42 +1,70 @@
 package entry
 
-import "time"
+import (
+	"strconv"
+	"strings"
+	"time"
+)
 
-// ago takes "2 hours ago", "half an hour ago", "a week ago".
-func (r *reader) ago() bool {
-	d, n := 1, 1.0
-	switch {
-	case r.is(0, "half") && (r.is(1, "an") || r.is(1, "a")):
-		d, n = 2, 0.5
-	case r.is(0, "a") && r.is(1, "couple") && r.is(2, "of"):
-		d, n = 3, 2
-	case r.is(0, "a"), r.is(0, "an"), r.is(0, "one"):
-	default:
-		v, ok := r.num(0)
-		if !ok {
-			return false
-		}
-		n = float64(v)
-	}
-	span, ok := spans[r.word(d)]
-	if !ok || !r.is(d+1, "ago") {
-		return false
-	}
-	r.i += d + 2
-	w := &r.when
-	if span < 24*time.Hour {
-		w.twice = w.twice || w.hasAgo
-		w.ago, w.hasAgo = time.Duration(n*float64(span)), true
+// date finds out which day is meant, or how long ago.
+func (r *reader) date() bool {
+	start := r.i
+	if r.ago() || r.named() {
 		return true
 	}
-	w.setDate(dateOf(r.ctx.Now).plus(-int(n * span.Hours() / 24)))
+	if !r.skip(isOn) {
+		r.skip(isAt)
+	}
+	if r.named() || r.isoDate() || r.slashDate() || r.dottedDate() || r.monthDate() {
+		return true
+	}
+	r.i = start
+	return r.isoDate() || r.slashDate() || r.dottedDate() || r.monthDate()
+}
+
+// named takes a day that has a name.
+func (r *reader) named() bool { return r.dayWord() || r.weekday() }
+
+// spans are the lengths behind the letters of the lexicon.
+var spans = map[string]time.Duration{"m": time.Minute, "h": time.Hour, "d": 24 * time.Hour, "w": 7 * 24 * time.Hour, "half": 30 * time.Minute}
+
+// ago takes "2 hours ago", "vor zwei Tagen", "il y a une heure", "hace 3 días".
+func (r *reader) ago() bool {
+	start := r.i
+	before := r.skip(isSince)
+	n, ok := r.count()
+	letter, _, isOne := r.as(0, isSpan)
+	if !isOne || !ok && letter != "half" {
+		r.i = start
+		return false
+	}
+	r.skip(isSpan)
+	if !before && !r.skip(isAgo) {
+		r.i = start
+		return false
+	}
+	span := time.Duration(n) * spans[letter]
+	w := &r.when
+	if spans[letter] < 24*time.Hour {
+		w.twice = w.twice || w.hasAgo
+		w.ago, w.hasAgo = span, true
+		return true
+	}
+	w.setDate(dateOf(r.ctx.Now).plus(-int(span.Hours() / 24)))
 	w.sameTime = true
 	return true
 }
 
-// day takes a day, a part of a day, or both.
-func (r *reader) day() bool {
-	return r.relativeDay() || r.weekday() || r.partOfDay() || r.isoDate() || r.slashDate() || r.dottedDate() || r.monthDate()
+// count takes a small whole number: 2, two, "a".
+func (r *reader) count() (int, bool) {
+	if n, ok := r.num(0); ok && n <= 1000 {
+		r.i++
+		return n, true
+	}
+	if n, ok := r.numeral(); ok {
+		return n, true
+	}
+	return 1, r.skip(isOne)
 }
 
 func (r *reader) takeDate(d date, tokens int) bool {
@@ -49,76 +77,49 @@ func (r *reader) takeDate(d date, tokens int) bool {
 	return true
 }
 
-// relativeDay takes "today", "yesterday", "the day before yesterday", "last night", "tonight", "this morning".
-func (r *reader) relativeDay() bool {
+// dayWord takes a day or a part of a day that has a word: "yesterday", "heute früh", "ce matin", "in the morning".
+func (r *reader) dayWord() bool {
 	today := dateOf(r.ctx.Now)
-	switch w := r.word(0); w {
-	case "today":
-		return r.takeDate(today, 1)
-	case "yesterday":
-		return r.takeDate(today.plus(-1), 1)
-	case "tomorrow":
-		return r.takeDate(today.plus(1), 1)
-	case "tonight":
-		r.when.part, r.when.hasPart = night, true
-		return r.takeDate(today, 1)
-	case "day":
-		if r.is(1, "before") && r.is(2, "yesterday") {
-			return r.takeDate(today.plus(-2), 3)
-		}
-	case "last", "this":
-		p, ok := parts[r.word(1)]
-		if !ok {
-			return false
-		}
-		r.when.part, r.when.hasPart = p, true
-		if w == "last" {
-			today = today.plus(-1)
-		}
-		return r.takeDate(today, 2)
+	if v, n, ok := r.as(0, isWhen); ok {
+		day, hour, _ := strings.Cut(v, ",")
+		d, _ := strconv.Atoi(day)
+		r.when.part, _ = strconv.Atoi(hour)
+		r.when.hasPart = true
+		return r.takeDate(today.plus(d), n)
 	}
-	return false
-}
-
-// weekday takes "on monday" (today, or the last one) and "last monday" (never today).
-func (r *reader) weekday() bool {
-	d, last := 0, false
-	for r.is(d, "on") || r.is(d, "last") || r.is(d, "this") {
-		last = last || r.is(d, "last")
-		d++
+	if d, n, ok := r.value(0, isDay); ok {
+		return r.takeDate(today.plus(d), n)
 	}
-	want, ok := weekdays[r.word(d)]
+	part, n, ok := r.value(0, isPart)
 	if !ok {
 		return false
 	}
-	today := dateOf(r.ctx.Now)
-	back := (int(r.ctx.Now.Weekday()) - int(want) + 7) % 7
+	r.i += n
+	r.when.part, r.when.hasPart = part, true
+	return true
+}
+
+// weekday takes "on monday" (today, or the last one) and "last monday", "lundi dernier" (never today).
+func (r *reader) weekday() bool {
+	start := r.i
+	last := false
+	for ok := true; ok; last = last || ok {
+		r.skip(isOn)
+		ok = r.skip(isLast)
+	}
+	want, n, ok := r.value(0, isWeekday)
+	if !ok {
+		r.i = start
+		return false
+	}
+	r.i += n
+	last = r.skip(isLast) || last
+	if r.isGlued(0, ".") {
+		r.i++
+	}
+	back := (int(r.ctx.Now.Weekday()) - want + 7) % 7
 	if back == 0 && last {
 		back = 7
 	}
-	if r.is(d+1, ".") {
-		d++
-	}
-	return r.takeDate(today.plus(-back), d+1)
-}
-
-// partOfDay takes "noon", "in the morning", "at night", "midnight" (the last one).
-func (r *reader) partOfDay() bool {
-	d := 0
-	for r.is(d, "in") || r.is(d, "at") || r.is(d, "the") || r.is(d, "around") {
-		d++
-	}
-	w := r.word(d)
-	if w == "midnight" {
-		r.i += d + 1
-		r.when.setClock(clock{})
-		return true
-	}
-	p, ok := parts[w]
-	if !ok {
-		return false
-	}
-	r.i += d + 1
-	r.when.part, r.when.hasPart = p, true
-	return true
+	return r.takeDate(dateOf(r.ctx.Now).plus(-back), 0)
 }

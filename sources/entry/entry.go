@@ -2,14 +2,18 @@
 // "yesterday 18:00 60.9", "net 7.2 kg", "main 24.85kg". Text and time go in, a Reading comes out; where the
 // text came from is not its business.
 //
-// A Reading is one of three: Understood, to be stored and told back; Doubtful, to be asked back with one
-// question, neither stored nor thrown away; NotAWeight, talk that is none of our business and is left alone.
+// A Reading is one of four: Understood, to be stored and told back; Doubtful, to be asked back with one question, neither stored nor thrown
+// away; Reported, talk that plainly tells how the cylinder stands, to be asked back too; NotAWeight, talk that is none of our business and
+// is left alone.
 //
-// How it reads, in short. The text is cut into numbers, words and signs. Phrases for a weight, a day, a time
-// and a cylinder are taken out from left to right; words that people put around a weight ("the scale says")
-// are skipped. If any other word is left the message was talk, unless it begins with what can only be the
-// cylinder; then it is asked back. Words are English, but for names of the kilogram and the gram; decimals may be
-// written with a point or a comma, digits in any script.
+// How it reads. The text is cut into numbers, words and signs, without the chat's markup. From left to right phrases are taken out: a
+// cylinder's name, a day, a time, a mass. What the other words can be says the lexicon (lexicon/*.txt: English, German, French, Spanish, read
+// all at once; a phrase has one of some forty roles). Decimals may be written with a point or a comma, digits in any script.
+//
+// How it judges. A plausible gross mass with its unit is at least asked about, whatever stands around it; it is understood when every word is
+// in the lexicon. A lone number is less: it is left alone beside words or signs that are not understood (prices, hours, scores), unless the
+// message speaks of weighing; it is asked about when it is whole, has a point after it, may be a time or a price, or stands beside words
+// such as "for"; else it is understood. What does not fit the cylinder may be in another unit, or the gas alone: that is asked.
 //
 // Times. A day without a time means noon; a part of the day stands for one hour (morning 8, noon 12,
 // afternoon 15, evening 19, night 22), or for now if that part has begun and its hour has not come. "At 7"
@@ -37,6 +41,8 @@ type Context struct {
 	// Asked means that the text was given as a weight (after a command, as an answer). Then nothing is
 	// left alone: what holds no weight comes back as Doubtful.
 	Asked bool
+	// Correcting means that the author typed a weight just now that this one may put right.
+	Correcting bool
 
 	text string // as typed
 }
@@ -61,12 +67,16 @@ type Cylinder struct {
 	// Slack is by how much the gross weight may rise without a fill: noise and wander of the scale.
 	// 0: DefaultSlack.
 	Slack unit.Grams
+	// Dry says that it was reported to have run dry since it was last weighed.
+	Dry bool
+	// Spare is one that waits its turn: only meant where it is named.
+	Spare bool
 }
 
 // DefaultSlack covers a bathroom scale that steps by 100 g; common practice, no source.
 const DefaultSlack unit.Grams = 300
 
-// Reading is NotAWeight, Understood or Doubtful.
+// Reading is NotAWeight, Understood, Doubtful or Reported.
 type Reading interface{ reading() }
 
 // NotAWeight is talk.
@@ -99,6 +109,22 @@ type Doubtful struct {
 	Candidates []Understood
 }
 
+// State is how somebody says that the cylinder stands.
+type State string
+
+// The states.
+const (
+	Empty  State = "empty"
+	Filled State = "filled" // or another one
+)
+
+// Reported is talk without a weight that plainly tells of the cylinder's state: to be asked back.
+type Reported struct {
+	State    State
+	Cylinder string // "" if none was named
+}
+
+func (Reported) reading()   {}
 func (NotAWeight) reading() {}
 func (Understood) reading() {}
 func (Doubtful) reading()   {}
@@ -133,10 +159,12 @@ func Parse(text string, ctx Context) Reading {
 	if len(text) > maxLen {
 		return unreadable(&ctx)
 	}
-	toks := spoken(lex(normal(text)))
-	names := nameTokens(ctx.Cylinders)
+	toks, names := lex(normal(text)), nameTokens(ctx.Cylinders)
+	if len(toks) > 0 && toks[0].text == "/" {
+		return unreadable(&ctx) // a command
+	}
 	r := judge(scan(toks, names, &ctx), &ctx)
-	if !isUnderstood(r) && len(names) > 0 {
+	if _, understood := r.(Understood); !understood && len(names) > 0 {
 		// A name such as "10 kg" may have taken the weight itself.
 		if f := scan(toks, nil, &ctx); len(f.masses) > 0 && !holdsWeight(r) {
 			return judge(f, &ctx)
@@ -145,7 +173,11 @@ func Parse(text string, ctx Context) Reading {
 	return r
 }
 
-func isUnderstood(r Reading) bool { _, ok := r.(Understood); return ok }
+// TakesBack reports that text says of what its author said before that it is wrong: "no, 21.1", "not 21.5, 21.4".
+func TakesBack(text string) bool {
+	f := scan(lex(normal(text)), nil, &Context{})
+	return f.wrong
+}
 
 func holdsWeight(r Reading) bool {
 	d, ok := r.(Doubtful)
@@ -179,4 +211,16 @@ func brief(text string) string {
 		return string(r[:39]) + "…"
 	}
 	return string(r)
+}
+
+// Mass reads text that is a mass and nothing else: "9.07 kg", "20 lb 4 oz". A number without unit is in s. Whether it can be a cylinder's is
+// not asked.
+func Mass(text string, s System) (unit.Grams, bool) {
+	ctx := Context{Units: s}
+	f := scan(lex(normal(text)), nil, &ctx)
+	if len(f.masses) != 1 || f.strangers() || f.masses[0].negative || f.when.said() {
+		return 0, false
+	}
+	u := asWritten(f.masses[0], false, &Cylinder{}, &ctx)
+	return u.Gross, u.Gross > 0
 }

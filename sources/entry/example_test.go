@@ -26,6 +26,6 @@ func ExampleParse() {
 	// Output:
 	// understood: main: 60.8 kg gross, 2026-11-25T19:00:00+00:00
 	// asked back: Did you mean 134.1 lb (60.83 kg)?
-	// asked back: 61.4 kg is 500 g more than last time. Was the cylinder filled?
+	// asked back: 61.4 kg is 500 g more than by the weights before. Was the cylinder filled?
 	// left alone
 }

@@ -1,92 +1,35 @@
 package entry
 
-import (
-	"slices"
-)
-
-// How many words of talk may stand around a weight that is clearly one, and how many after one that opens the message.
-const (
-	strayWords = 2
-	afterWords = 3
-)
+import "slices"
 
 // judge turns findings into a Reading.
 func judge(f *findings, ctx *Context) Reading {
-	if len(f.masses) == 0 {
-		return unreadable(ctx)
+	ours := f.concerning(ctx)
+	if !ctx.Asked || len(ours) > 0 {
+		f.odd += len(f.masses) - len(ours)
+		f.masses = ours
 	}
-	if !ctx.Asked && isTalk(f, ctx) || f.talk {
+	switch {
+	case len(f.masses) == 0 && !ctx.Asked:
+		return f.state()
+	case len(f.masses) == 0:
 		return unreadable(ctx)
-	}
-	f.masses = withoutRepeats(f.masses)
-	if len(f.masses) > 1 {
+	case len(f.masses) > 1:
 		return several(f, ctx)
 	}
 	return one(f, ctx)
 }
 
-// isTalk reports whether the words around the weights make the message talk.
-func isTalk(f *findings, ctx *Context) bool {
-	if f.opens(ctx) {
-		return false
-	}
-	bare := !slices.ContainsFunc(f.masses, func(m mass) bool { return m.unit != noUnit })
-	clear := (f.anchored || len(f.names) > 0) && !bare && len(f.masses) == 1 && !f.question
-	switch {
-	case f.talk, f.unknown > 0 && !clear, f.unknown > strayWords:
-		return true
-	case bare && f.question:
-		return true
-	}
-	return false
-}
-
-// opens reports that the message begins with what can only be the cylinder, as read off a scale: "24.6 kg, Bo was here".
-func (f *findings) opens(ctx *Context) bool {
-	m := f.masses[0]
-	if len(f.masses) > 1 || !f.first || m.unit == noUnit || m.amount.integer || f.talk || f.question || f.guess || f.unknown > afterWords {
-		return false
-	}
-	u, ok := f.bestOf(m, ctx)
-	return ok && !u.Net && cylinderOf(u, ctx).Full > 0
-}
-
-// withoutRepeats drops weights that say the first one again, as it stands or in another unit: "61.4 kg (135 lb 6 oz)".
-func withoutRepeats(ms []mass) []mass {
-	out := ms[:1]
-	for _, m := range ms[1:] {
-		if !m.repeats(out[0]) {
-			out = append(out, m)
-		}
-	}
-	return out
-}
-
-func (m mass) repeats(first mass) bool {
-	if m.unit == first.unit || m.unit == noUnit || first.unit == noUnit {
-		return m.amount == first.amount && m.negative == first.negative
-	}
-	a, b := float64(grams(first.amount.v, first.unit)), float64(grams(m.amount.v, m.unit))
-	return abs(a-b) <= 0.005*a
-}
-
-func abs(x float64) float64 { return max(x, -x) }
-
-// several asks which of two or more weights is meant. Numbers alone that cannot be weights are talk.
+// several asks which of two or more weights is meant.
 func several(f *findings, ctx *Context) Reading {
 	at := f.when.resolve(ctx.Now).times[0]
 	var all []Understood
-	sure := f.anchored || ctx.Asked || len(f.names) > 0
 	for _, m := range f.masses {
-		best, ok := f.bestOf(m, ctx)
+		best, _ := f.bestOf(m, ctx)
 		best.At = at
 		all = append(all, best)
-		sure = sure || m.unit != noUnit || ok && (f.words == 0 || !m.amount.integer)
 	}
-	switch {
-	case !sure:
-		return NotAWeight{}
-	case f.when.twice:
+	if f.when.twice {
 		return Doubtful{TwoWeights, "I read more than one weight and more than one time. Could you send them one by one?", nil}
 	}
 	return Doubtful{TwoWeights, askWhich(all, ctx), all}
@@ -103,9 +46,9 @@ func one(f *findings, ctx *Context) Reading {
 	fit := fitting(likely, ctx)
 	switch {
 	case m.negative:
-		return f.negative(likely, ctx)
+		return Doubtful{Negative, "A weight cannot be below zero. Did you mean " + likely[0].mass() + "?", likely[:1]}
 	case len(fit) == 0:
-		return f.odd(m, likely, when, ctx)
+		return f.misfit(m, likely, when, ctx)
 	case len(fit) > 1:
 		return Doubtful{WhichCylinder, askCylinder(fit), fit}
 	case when.reason != "":
@@ -114,30 +57,18 @@ func one(f *findings, ctx *Context) Reading {
 	return f.compare(fit[0], m, ctx)
 }
 
-func (f *findings) negative(likely []Understood, ctx *Context) Reading {
-	if f.masses[0].unit == noUnit && !f.anchored && !ctx.Asked && len(fitting(likely, ctx)) == 0 {
-		return NotAWeight{}
-	}
-	return Doubtful{Negative, "A weight cannot be below zero. Did you mean " + likely[0].mass() + "?", likely[:1]}
-}
-
-// odd looks for what an implausible weight may have meant.
-func (f *findings) odd(m mass, likely []Understood, when moment, ctx *Context) Reading {
+// misfit looks for what an implausible weight may have meant.
+func (f *findings) misfit(m mass, likely []Understood, when moment, ctx *Context) Reading {
 	others := f.readings(m, ctx, true)
 	for i := range others {
 		others[i].At = when.times[0]
 	}
 	fit := fitting(others, ctx)
-	stray := !ctx.Asked && f.unmarked() && (m.unit == noUnit || trifle(m, likely[0], ctx))
-	if m.amount.integer && m.unit == noUnit || m.amount.v == 0 || stray && m.unit != noUnit { // a bare "7" is no net weight
+	if m.amount.integer && m.unit == noUnit || m.amount.v == 0 { // a bare "7" is no net weight
 		fit = slices.DeleteFunc(fit, func(u Understood) bool { return u.Net != likely[0].Net })
 	}
 	switch {
-	case m.unit == noUnit && f.words > 0 && !f.anchored && !ctx.Asked && len(f.names) == 0:
-		return NotAWeight{}
-	case f.unknown > 0 && !ctx.Asked && len(f.names) == 0: // "Ida weighs 62 kg"
-		return NotAWeight{}
-	case stray && len(fit) == 0:
+	case len(fit) == 0 && !ctx.Asked && m.unit == noUnit && !f.anchored():
 		return NotAWeight{}
 	case len(fit) > 0 && fit[0].Net != likely[0].Net:
 		return Doubtful{NetOrGross, askNet(fit[0]), withLikely(fit, likely[0])}
@@ -147,19 +78,12 @@ func (f *findings) odd(m mass, likely []Understood, when moment, ctx *Context) R
 	return Doubtful{OutOfRange, askRange(likely[0], ctx), likely[:1]}
 }
 
-func (f *findings) unmarked() bool { return !f.anchored && len(f.names) == 0 }
-
 // withLikely adds what was written to what fits, if anything could weigh it.
 func withLikely(fit []Understood, u Understood) []Understood {
 	if u.Gross <= 0 || u.Gross > mostGross {
 		return fit
 	}
 	return append(fit, u)
-}
-
-// trifle reports a weight in grams or ounces that is nowhere near a cylinder: "500 g".
-func trifle(m mass, u Understood, ctx *Context) bool {
-	return (m.unit == Grams || m.unit == PoundsOunces) && u.Gross < cylinderOf(u, ctx).Empty/10
 }
 
 func doubtfulTime(u Understood, when moment, ctx *Context) Reading {
@@ -171,30 +95,51 @@ func doubtfulTime(u Understood, when moment, ctx *Context) Reading {
 	return Doubtful{when.reason, askTime(all, when.reason, ctx), all}
 }
 
-// compare judges a plausible weight against the last one.
+// compare judges a plausible weight against the last one, and by the words around it.
 func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 	c := cylinderOf(u, ctx)
 	d, known := c.change(u)
-	bare := m.unit == noUnit && m.amount.integer
+	bare := m.unit == noUnit
 	switch {
 	case known && d > c.slack():
-		return Doubtful{Rise, askRise(u, d, ctx), []Understood{u}}
-	case known && bare && f.unmarked() && -d > max(0.25*(c.Full-c.Empty), 2*c.slack()):
+		return Doubtful{Rise, askRise(u, d, c, ctx), []Understood{u}}
+	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*(c.Full-c.Empty), 2*c.slack()):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
-	case f.unknown > 0 && f.unmarked() && len(f.strange) > 0:
+	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.scale || m.unit != noUnit):
 		return Doubtful{Unsure, askStrange(u, f.strange, ctx), []Understood{u}}
-	case f.question, f.guess, f.unknown > 0, bare && f.unmarked() && (f.when.hasDate || f.when.hasPart || f.when.hasClock):
+	case f.doubtful(u, m, c, ctx):
 		return Doubtful{Unsure, "Shall I note " + u.said(ctx) + "?", []Understood{u}}
 	}
 	return u
+}
+
+// doubtful reports that a plausible weight may still be something else.
+func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) bool {
+	left := slices.ContainsFunc(f.marks, func(h hit) bool { return h.text == string(isLeft) })
+	switch {
+	case f.strangers(), f.question, f.guess, f.fittings && m.unit == noUnit, f.full || f.empty || f.filled, f.fresh && (f.cylinder || f.bottle):
+		return true
+	case ctx.Asked:
+		return false
+	case u.Net && left && !f.netMarked():
+		return !f.cylinder || m.unit == noUnit
+	case m.unit != noUnit:
+		return false
+	case m.dotted, f.bottle, f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
+		return true
+	case m.amount.integer, m.cents && !f.anchored() && !ctx.Correcting:
+		d, known := c.change(u)
+		alone := f.words == 0 && !f.when.said() && len(f.names) == 0
+		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*(c.Full-c.Empty))
+	}
+	return f.fills > 0 && !f.anchored() && !ctx.Correcting
 }
 
 // fitting are those of us that can be weights of their cylinders.
 func fitting(us []Understood, ctx *Context) []Understood {
 	var out []Understood
 	for _, u := range us {
-		c := cylinderOf(u, ctx)
-		if c.fits(u) {
+		if cylinderOf(u, ctx).fits(u) {
 			out = append(out, u)
 		}
 	}

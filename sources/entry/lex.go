@@ -19,18 +19,18 @@ type token struct {
 	glued bool // nothing between it and the token before
 }
 
-// lex cuts normal text into tokens. Spaces separate and are dropped.
+// lex cuts normal text into tokens. Spaces separate and are dropped, and so are apostrophes between letters.
 func lex(s string) []token {
 	toks := make([]token, 0, 16)
 	glued := false
 	for i := 0; i < len(s); {
 		r, n := utf8.DecodeRuneInString(s[i:])
 		switch {
-		case unicode.IsSpace(r):
+		case unicode.IsSpace(r), r == '\'' && letterAt(s, i+1):
 			glued = false
 			i += n
 			continue
-		case isDigit(s, i), r == '.' && isDigit(s, i+1) && !afterDigit(s, i):
+		case isDigit(s, i), r == '.' && isDigit(s, i+1) && !isDigit(s, i-1):
 			n = numberLen(s[i:])
 			toks = append(toks, token{number, s[i : i+n], glued})
 		case unicode.IsLetter(r):
@@ -45,29 +45,7 @@ func lex(s string) []token {
 	return toks
 }
 
-// spoken joins what is dictated with its decimal sign as a word: "24 point 6".
-func spoken(toks []token) []token {
-	out := toks[:0]
-	for i := 0; i < len(toks); i++ {
-		t := toks[i]
-		if i+2 < len(toks) && decimalWords[toks[i+1].text] && whole(t) && whole(toks[i+2]) {
-			t.text += "." + toks[i+2].text
-			i += 2
-		}
-		out = append(out, t)
-	}
-	return out
-}
-
-// whole reports a number of digits alone.
-func whole(t token) bool {
-	_, ok := small(t.text)
-	return t.kind == number && ok
-}
-
 func isDigit(s string, i int) bool { return i >= 0 && i < len(s) && '0' <= s[i] && s[i] <= '9' }
-
-func afterDigit(s string, i int) bool { return isDigit(s, i-1) }
 
 // numberLen is the length of the number at the start of s. A separator belongs to it only between digits.
 func numberLen(s string) int {
@@ -101,7 +79,7 @@ func threeDigits(s string) bool {
 
 func wordLen(s string) int {
 	for i, r := range s {
-		if !unicode.IsLetter(r) && (r != '\'' || !letterAt(s, i+1)) {
+		if !unicode.IsLetter(r) {
 			return i
 		}
 	}

@@ -1,71 +1,106 @@
 package entry
 
-// mass is one weight in a message.
+import "strings"
+
+// mass is one weight in a message, or a number that could be one.
 type mass struct {
 	at       int // token
 	amount   amount
 	unit     Unit // noUnit: none given
 	negative bool
+	denied   bool // after "not"
+	dotted   bool // with a point after it, as in a date
+	clockish bool // 21.30
+	dated    bool // "le 21", "the 21"
+	cents    bool // with two decimals, as a price has
 }
 
 // mass takes a weight: a number with or without unit, "135 lb 6 oz", "12 1/2 lb", "kg: 61.4".
 func (r *reader) mass() bool {
 	start := r.i
-	if r.isGlued(0, "2") && r.is(-1, "co") { // CO2
-		return false
+	if r.temperature() {
+		return true
 	}
-	before, skip := r.unitBefore()
-	r.i += skip
-	neg := r.minus()
+	before := r.unitBefore()
+	neg := r.is(0, "-") && r.digitsAt(1) && r.toks[r.i+1].glued && (!r.toks[r.i].glued || r.is(-1, ":") || r.is(-1, "="))
 	if neg {
 		r.i++
 	}
+	spoken := !r.digitsAt(0)
 	a, ok := r.amount()
 	if !ok {
 		r.i = start
 		return false
 	}
-	m := mass{at: start, amount: a, unit: before, negative: neg}
+	m := mass{at: start, amount: a, unit: before, negative: neg, denied: r.denied}
 	if u, has := r.unit(); has && (before == noUnit || before == u) {
 		m.unit = u
 		r.smaller(&m)
 	}
-	if r.tiedToWord() || m.unit == noUnit && r.afterAt(start, m) {
-		return r.i > start
+	if spoken && m.unit == noUnit && a.integer { // "two"
+		r.i = start
+		return false
 	}
+	if r.otherThanMass(start) {
+		r.odd++
+		return true
+	}
+	m.dotted = r.isGlued(0, ".") && m.unit == noUnit
+	_, m.clockish = loneClock(r.word(-1))
+	m.clockish = m.clockish && strings.Contains(r.word(-1), ".")
+	m.cents = len(r.word(-1)) > 3 && strings.ContainsAny(r.word(-1)[len(r.word(-1))-3:][:1], ".,")
+	if start > 0 {
+		_, on := lexicon[r.toks[start-1].text][isOn]
+		m.dated = on && a.integer && a.v <= 31
+	}
+	r.guess = r.guess || spoken
+	r.denied = false
 	r.masses = append(r.masses, m)
 	return true
 }
 
-// unitBefore is a unit that stands before its number.
-func (r *reader) unitBefore() (Unit, int) {
-	u, ok := units[r.word(0)]
-	if !ok || u == ounces || u == stones {
-		return noUnit, 0
+// temperature passes "19.8 °C".
+func (r *reader) temperature() bool {
+	if !r.digitsAt(0) || !r.is(1, "°") {
+		return false
 	}
-	d := 1
-	for r.is(d, ":") || r.is(d, "=") {
-		d++
+	r.i += 2
+	if r.isGlued(0, "c") || r.isGlued(0, "f") {
+		r.i++
 	}
-	if i := r.i + d; i < len(r.toks) && r.toks[i].kind == number {
-		return u, d
-	}
-	return noUnit, 0
+	return true
 }
 
-// minus reports a minus sign: a dash tied to the number after it and to nothing before.
-func (r *reader) minus() bool {
-	return r.is(0, "-") && r.i+1 < len(r.toks) && r.toks[r.i+1].glued && r.toks[r.i+1].kind == number &&
-		(!r.toks[r.i].glued || r.is(-1, ":") || r.is(-1, "="))
+// digitsAt reports a number d tokens on.
+func (r *reader) digitsAt(d int) bool {
+	i := r.i + d
+	return i >= 0 && i < len(r.toks) && r.toks[i].kind == number
 }
 
-// amount takes a number, or one with a fraction: "12 1/2", "12-1/2", "1/2".
+// unitBefore takes a unit that stands before its number.
+func (r *reader) unitBefore() Unit {
+	u, n, ok := r.as(0, isUnit)
+	if !ok || units[u] == ounces {
+		return noUnit
+	}
+	for r.is(n, ":") || r.is(n, "=") {
+		n++
+	}
+	if !r.digitsAt(n) {
+		return noUnit
+	}
+	r.i += n
+	return units[u]
+}
+
+// amount takes a number, one with a fraction ("12 1/2"), or a spoken one ("twenty one point eight").
 func (r *reader) amount() (amount, bool) {
-	if r.i >= len(r.toks) || r.toks[r.i].kind != number {
-		return amount{}, false
+	if !r.digitsAt(0) {
+		n, ok := r.numeral()
+		return r.pointed(amount{v: float64(n), integer: true}), ok
 	}
-	if f, ok := r.fraction(0); ok {
-		r.i += 3
+	if f, n := r.fraction(); n > 0 {
+		r.i += n
 		return amount{v: f}, true
 	}
 	a, ok := readNumber(r.word(0))
@@ -73,43 +108,40 @@ func (r *reader) amount() (amount, bool) {
 		return a, false
 	}
 	r.i++
-	if v, ok := r.spaced(a); ok {
-		r.i++
-		return v, true
+	if n, ok := r.num(0); ok && a.integer && a.v >= 1 && a.v < 1000 && len(r.word(0)) == 3 && r.unitAt(1) == Grams {
+		r.i++ // "61 405 g", as the SI brochure (5.4.4) writes thousands
+		return amount{v: 1000*a.v + float64(n), integer: true}, true
 	}
-	d := 0
-	if r.isGlued(0, "-") {
-		d = 1
+	if a.integer {
+		a = r.pointed(a)
 	}
-	if f, has := r.fraction(d); has && a.integer {
-		r.i += d + 3
+	if f, n := r.fraction(); n > 0 && a.integer {
+		r.i += n
 		return amount{v: a.v + f}, true
 	}
 	return a, true
 }
 
-// spaced is a joined with the three digits after it: "61 405 g", as the SI brochure (5.4.4) writes thousands.
-func (r *reader) spaced(a amount) (amount, bool) {
-	if !a.integer || a.v < 1 || a.v > 999 || len(r.word(0)) != 3 || units[r.word(1)] != Grams {
-		return a, false
+// fraction is the proper fraction that comes next, halves to sixteenths, with a unit after it, and its tokens.
+func (r *reader) fraction() (v float64, tokens int) {
+	d := 0
+	if r.isGlued(0, "-") {
+		d = 1
 	}
-	n, ok := r.num(0)
-	return amount{v: 1000*a.v + float64(n), integer: true}, ok
-}
-
-// fraction is the proper fraction d places on, halves to sixteenths, with a unit after it or glued to
-// nothing else that would make it a date.
-func (r *reader) fraction(d int) (float64, bool) {
 	n, ok1 := r.num(d)
 	q, ok2 := r.num(d + 2)
-	if !ok1 || !ok2 || !r.is(d+1, "/") || n < 1 || n >= q {
-		return 0, false
+	if !ok1 || !ok2 || !r.is(d+1, "/") || n < 1 || n >= q || q != 2 && q != 3 && q != 4 && q != 8 && q != 16 || r.unitAt(d+3) == noUnit {
+		return 0, 0
 	}
-	if q != 2 && q != 3 && q != 4 && q != 8 && q != 16 {
-		return 0, false
+	return float64(n) / float64(q), d + 3
+}
+
+// unitAt is the unit d tokens on.
+func (r *reader) unitAt(d int) Unit {
+	if u, _, ok := r.as(d, isUnit); ok {
+		return units[u]
 	}
-	_, isUnit := units[r.word(d+3)]
-	return float64(n) / float64(q), isUnit
+	return noUnit
 }
 
 // unit takes the unit after a number, tied to it by nothing but a space or a dash.
@@ -118,104 +150,69 @@ func (r *reader) unit() (Unit, bool) {
 	if r.isGlued(0, "-") {
 		d = 1
 	}
-	u, ok := units[r.word(d)]
-	switch w := r.word(d); {
-	case r.isGlued(d, "#"):
-		u, ok = Pounds, true // as in "135#"
-	case misspelt[w]:
-		u, ok, r.guess = Kilograms, true, true
+	switch u := r.unitAt(d); {
+	case r.isGlued(0, "#"):
+		r.i++
+		return Pounds, true // as in "135#"
+	case u != noUnit:
+		_, n, _ := r.as(d, isUnit)
+		r.i += d + n
+		return u, true
+	case r.has(0, isSlip) && !r.has(1, isSlip):
+		r.skip(isSlip)
+		r.guess, r.slip = true, true
+		return Kilograms, true
 	}
-	if !ok || u == stones && r.ordinalST() {
-		return noUnit, false
-	}
-	r.i += d + 1
-	return u, true
+	return noUnit, false
 }
 
-// ordinalST reports that "st" makes the number before it an ordinal: "21st", but not "11st" or "21st 4lb".
-func (r *reader) ordinalST() bool {
-	n := r.word(-1)
-	return r.isGlued(0, "st") && n[len(n)-1] == '1' && n != "11" && (r.i+1 >= len(r.toks) || r.toks[r.i+1].kind != number)
-}
-
-// smaller takes what follows pounds and stones: "135 lb 6 oz", "9 st 9 lb", "9 st 9",
-// "24 kg 850 g". It turns stones into pounds.
+// smaller takes what follows in a smaller unit: "135 lb 6 oz", "24 kg 850 g".
 func (r *reader) smaller(m *mass) {
-	switch m.unit {
-	case ounces:
-		m.unit, m.amount.v, m.amount.thousands = PoundsOunces, m.amount.v/16, m.amount.thousands/16
-	case stones:
-		m.unit = Pounds
-		m.amount.v *= 14
-		m.amount.thousands = 0
-		if v, ok := r.next(Pounds, 14); ok {
-			m.amount.v += v
-			r.ounces(m)
-		}
-	case Pounds:
-		r.ounces(m)
-	case Kilograms:
-		if v, ok := r.next(Grams, 1000); ok && m.amount.integer {
-			m.amount = amount{v: m.amount.v + v/1000}
-		}
-	}
-}
-
-func (r *reader) ounces(m *mass) {
-	if v, ok := r.next(ounces, 16); ok {
-		m.unit = PoundsOunces
-		m.amount.v += v / 16
-		m.amount.thousands = 0
-	}
-}
-
-// next takes a number below limit in unit u, with "and", "&" or a comma before it.
-func (r *reader) next(u Unit, limit float64) (float64, bool) {
+	below := map[Unit]Unit{Pounds: ounces, Kilograms: Grams}[m.unit]
 	start := r.i
-	for r.is(0, "and") || r.is(0, "&") || r.is(0, ",") || r.is(0, ".") {
+	for below != 0 && (r.has(0, isJoint) && !r.is(0, "-") || r.is(0, "&") || r.is(0, ",")) {
 		r.i++
 	}
 	a, ok := r.amount()
-	got, has := r.unit()
-	if ok && !has && u == Pounds && a.integer { // "9 stone 9"
-		got, has = Pounds, true
-	}
-	if !ok || !has || got != u || a.v >= limit {
+	if u, has := r.unit(); !ok || below == 0 || !has || u != below || float64(grams(a.v, u)) >= float64(grams(1, m.unit)) {
 		r.i = start
-		return 0, false
+		return
 	}
-	return a.v, true
+	if m.unit == Pounds {
+		m.unit, m.amount = PoundsOunces, amount{v: m.amount.v + a.v/16}
+	} else {
+		m.amount = amount{v: m.amount.v + a.v/1000}
+	}
 }
 
-// tiedToWord reports that what follows makes the number something else: "24x", "61.4/2", "61.4 %".
-func (r *reader) tiedToWord() bool {
-	if r.i >= len(r.toks) {
-		return false
+// otherThanMass takes what makes the number from start on something else: "24x", "61.4 %", "€ 20", "0664", "1e9", "21st".
+func (r *reader) otherThanMass(start int) bool {
+	first := r.toks[start]
+	other := len(first.text) > 1 && first.text[0] == '0' && first.text[1] != '.' && first.text[1] != ','
+	if start > 0 {
+		_, known := lexicon[r.toks[start-1].text][isOther]
+		t := r.toks[start-1]
+		glued := first.glued && (t.kind == word || t.text == "/" && start > 1 && r.toks[start-2].kind == number || t.text == "_" || t.text == "@") && !known
+		other = other || glued && !r.namedBefore(start) || known && t.kind == sign
 	}
-	t := r.toks[r.i]
-	if t.kind == word && t.glued && r.toks[r.i-1].kind == number {
-		r.unknown++
-		return true
+	unit := r.i > start+1 && r.toks[r.i-1].kind != number
+	if !unit && (r.has(0, isOther) || r.is(0, "=")) {
+		other = true
+		r.skip(isOther)
+	}
+	for r.i < len(r.toks) && r.toks[r.i].glued && (r.toks[r.i].kind == word || r.digitsAt(0) && r.toks[r.i-1].kind != sign) {
+		other = true // tied to a word: 24x
+		r.i++
+	}
+	return other
+}
+
+// namedBefore reports a cylinder's name that ends right before token i.
+func (r *reader) namedBefore(i int) bool {
+	for _, h := range r.findings.names {
+		if h.end == i {
+			return true
+		}
 	}
 	return false
-}
-
-// afterAt keeps a number after "at" that can be a time for settle.
-func (r *reader) afterAt(start int, m mass) bool {
-	if start == 0 || m.negative || r.maybe != nil || r.i != start+1 {
-		return false
-	}
-	exact := false
-	switch r.toks[start-1].text {
-	case "at", "@", "by":
-		exact = true
-	case "about", "around", "circa", "ca", "approx", "approximately", "roughly":
-	default:
-		return false
-	}
-	c, ok := loneClock(r.toks[start].text)
-	if ok {
-		r.maybe = &atNumber{m, c, exact}
-	}
-	return ok
 }

@@ -32,7 +32,7 @@ func asWritten(m mass, net bool, c *Cylinder, ctx *Context) Understood {
 	if u == noUnit {
 		u = household(ctx)
 	}
-	decimal := Understood{Gross: grams(m.amount.v, u), Net: net, Cylinder: c.Name, Unit: u}
+	decimal := Understood{Gross: grams(m.amount.v, u), Net: net, Cylinder: c.Name, Unit: told(u)}
 	if m.amount.thousands == 0 {
 		return decimal
 	}
@@ -50,12 +50,20 @@ func asWritten(m mass, net bool, c *Cylinder, ctx *Context) Understood {
 	return decimal
 }
 
+// told is the unit that one is said back in.
+func told(u Unit) Unit {
+	if u == ounces {
+		return PoundsOunces
+	}
+	return u
+}
+
 // otherReadings are first net for gross or the reverse, then other units.
 func otherReadings(m mass, net bool, c *Cylinder, ctx *Context) []Understood {
 	flipped := asWritten(m, !net, c, ctx)
 	var out []Understood
 	for _, u := range []Unit{Kilograms, Pounds, Grams} {
-		if u == flipped.Unit || u == Grams && m.unit != noUnit {
+		if u == m.unit || u == flipped.Unit && m.unit == noUnit || u == Grams && m.unit != noUnit {
 			continue
 		}
 		v := m.amount.v
@@ -81,7 +89,7 @@ func household(ctx *Context) Unit {
 // isNet reports whether the mark nearest to m says net.
 func (f *findings) isNet(m mass) bool {
 	h, ok := nearest(f.marks, m.at)
-	return ok && !grossWords[h.text]
+	return ok && h.text != string(isGross)
 }
 
 // cylinders are those m may belong to.
@@ -92,12 +100,14 @@ func (f *findings) cylinders(m mass, ctx *Context) []*Cylinder {
 	if h, ok := nearest(f.names, m.at); ok {
 		return named([]hit{h}, ctx)
 	}
-	if len(ctx.Cylinders) == 0 {
-		return []*Cylinder{{}}
-	}
 	var out []*Cylinder
 	for i := range ctx.Cylinders {
-		out = append(out, &ctx.Cylinders[i])
+		if !ctx.Cylinders[i].Spare {
+			out = append(out, &ctx.Cylinders[i])
+		}
+	}
+	if len(out) == 0 {
+		return []*Cylinder{{}}
 	}
 	return out
 }

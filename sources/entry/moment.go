@@ -11,6 +11,11 @@ const (
 	oldestYears = 10
 )
 
+// night is the hour of the night, and begins is from when on a part of the day has begun, by its hour.
+const night = 22
+
+var begins = map[int]int{8: 4, 12: 11, 15: 12, 19: 17, night: 17}
+
 // moment is when a weight was weighed: one time, or several it may have been and why it is doubtful.
 type moment struct {
 	times  []time.Time // never empty
@@ -58,11 +63,11 @@ func (w *when) onDay(day date, now time.Time) moment {
 }
 
 func (w *when) partOn(day date, now time.Time) moment {
-	t := day.at(clock{h: w.part.hour}, now.Location(), now)
+	t := day.at(clock{h: w.part}, now.Location(), now)
 	switch {
 	case !t.After(now):
 		return moment{times: []time.Time{t}}
-	case day == dateOf(now) && now.Hour() >= w.part.from:
+	case day == dateOf(now) && now.Hour() >= begins[w.part]:
 		return moment{times: []time.Time{now}}
 	}
 	return moment{[]time.Time{now}, Future}

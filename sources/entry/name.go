@@ -1,6 +1,7 @@
 package entry
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 )
@@ -17,19 +18,13 @@ func nameTokens(cs []Cylinder) []name {
 	var names []name
 	for _, c := range cs {
 		toks := lex(normal(c.Name))
-		if len(toks) == 0 {
-			continue
+		_, unit := lexicon[phrase(toks)][isUnit]
+		if len(toks) > 0 && !unit {
+			names = append(names, name{c.Name, toks})
 		}
-		if _, isUnit := units[toks[0].text]; isUnit && len(toks) == 1 {
-			continue
-		}
-		names = append(names, name{c.Name, toks})
 	}
 	slices.SortStableFunc(names, func(a, b name) int {
-		if d := len(b.toks) - len(a.toks); d != 0 {
-			return d
-		}
-		return len(b.text) - len(a.text)
+		return cmp.Or(len(b.toks)-len(a.toks), len(b.text)-len(a.text))
 	})
 	return names
 }
@@ -37,20 +32,13 @@ func nameTokens(cs []Cylinder) []name {
 // name takes the name of a cylinder.
 func (r *reader) name() bool {
 	for _, n := range r.names {
-		if r.matches(n.toks) && !r.isWeight(n.toks) {
-			r.findings.names = append(r.findings.names, hit{r.i, n.text})
+		if r.matches(n.toks) && !(len(n.toks) == 1 && n.toks[0].kind == number && r.has(1, isUnit)) { // with a cylinder "2", "2 kg" is a weight
+			r.findings.names = append(r.findings.names, hit{r.i, r.i + len(n.toks), n.text})
 			r.i += len(n.toks)
 			return true
 		}
 	}
 	return false
-}
-
-// isWeight reports that a cylinder's name is a number that a unit follows: with a cylinder "2", "2 kg" is a
-// weight.
-func (r *reader) isWeight(name []token) bool {
-	_, isUnit := units[r.word(1)]
-	return len(name) == 1 && name[0].kind == number && isUnit
 }
 
 // matches reports whether the next tokens are want and no part of something longer, such as a date.

@@ -2,6 +2,7 @@ package entry
 
 import (
 	"math"
+	"time"
 
 	"tarebell/forecast/unit"
 )
@@ -31,7 +32,7 @@ func (c *Cylinder) fits(u Understood) bool {
 
 // change is how much more u weighs than what was weighed last; ok is false if that cannot be compared.
 func (c *Cylinder) change(u Understood) (d unit.Grams, ok bool) {
-	if c.Last == 0 || u.At.Before(c.LastAt) {
+	if c.Last == 0 || u.At.Before(c.LastAt.Truncate(time.Second)) {
 		return 0, false
 	}
 	g := u.Gross
@@ -59,6 +60,9 @@ func grams(v float64, u Unit) unit.Grams {
 	case Pounds:
 		return unit.Pounds(round(v, 1e4))
 	}
+	if u == ounces {
+		v /= 16
+	}
 	lb, oz := poundsOunces(v)
 	return unit.Pounds(lb + oz/16)
 }
@@ -71,3 +75,5 @@ func poundsOunces(v float64) (lb, oz float64) {
 }
 
 func round(v, per float64) float64 { return math.Round(v*per) / per }
+
+func abs(x float64) float64 { return max(x, -x) }

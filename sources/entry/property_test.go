@@ -162,5 +162,12 @@ func FuzzParse(f *testing.F) {
 		checkReading(t, text, ctx)
 		ctx.Cylinders = nil
 		checkReading(t, text, ctx)
+		if i, ok := Choose(text, []string{"24.85 kg", "24.9 lb net"}, us); ok && (i < -1 || i > 1) {
+			t.Fatalf("%q chose %d", text, i)
+		}
+		if m, ok := Mass(text, ctx.Units); ok && !(m > 0 && m < 1e11) {
+			t.Fatalf("%q is a mass of %v", text, m)
+		}
+		TakesBack(text)
 	})
 }

@@ -168,12 +168,15 @@ func askRange(u Understood, ctx *Context) string {
 	return fmt.Sprintf("%s weighs between %s and %s. Is %s right?", what, rough(lo, ctx.Units), rough(hi, ctx.Units), u.both(ctx.Units))
 }
 
-func askRise(u Understood, d unit.Grams, ctx *Context) string {
-	return u.mass() + " is " + change(d, ctx.Units) + " more than last time. Was the cylinder filled?"
+func askRise(u Understood, d unit.Grams, c *Cylinder, ctx *Context) string {
+	if c.Dry {
+		return "It ran dry, but at " + u.mass() + " there would be " + change(d, ctx.Units) + " of gas in it. Was the cylinder filled?"
+	}
+	return u.mass() + " is " + change(d, ctx.Units) + " more than by the weights before. Was the cylinder filled?"
 }
 
 func askDrop(u Understood, d unit.Grams, ctx *Context) string {
-	return u.mass() + " would be " + change(d, ctx.Units) + " less than last time. Is that a weight?"
+	return u.mass() + " would be " + change(d, ctx.Units) + " less than by the weights before. Is that a weight?"
 }
 
 // askStrange asks about a weight among words that were not understood: one of them may be its time.

@@ -1,39 +1,36 @@
 package entry
 
-import (
-	"slices"
-	"strings"
-)
+import "slices"
 
 // findings is what a message holds.
 type findings struct {
 	masses []mass
 	names  []hit // cylinders named
-	marks  []hit // "net" and "gross"
+	marks  []hit // words for net and gross
 	when   when
-	maybe  *atNumber // "at 7": a time if there is a weight besides, else the weight
 
-	unknown  int      // words that belong to talk
-	strange  []string // those that are words
-	first    bool     // the message begins with a weight
-	talk     bool     // a sign that makes it talk whatever else it holds
-	anchored bool     // speaks of weighing
-	guess    bool
-	question bool
-	words    int // words skipped
+	odd     int      // numbers that are no masses
+	strange []string // words that are not in the lexicon
+	talk    bool     // money and the like
+	signs   bool     // such as % and +
+
+	words, fills int // words that may stand beside a lone number, and those that only stand beside one with a unit
+	scale        bool
+	cylinder     bool
+	bottle       bool
+	guess, slip  bool
+	fittings     bool
+	question     bool
+	wrong        bool // takes back what was said before
+	denied       bool // the next number is not right
+
+	empty, full, fresh, again, filled bool
 }
 
-// hit is a word with a meaning at a token.
+// hit is a word with a meaning from token at to token end.
 type hit struct {
-	at   int
-	text string
-}
-
-// atNumber is a number after "at" that can be a time.
-type atNumber struct {
-	mass  mass
-	clock clock
-	exact bool // after "at", not "about"
+	at, end int
+	text    string
 }
 
 // reader goes through the tokens of a message.
@@ -48,106 +45,120 @@ type reader struct {
 // scan takes a message apart.
 func scan(toks []token, names []name, ctx *Context) *findings {
 	r := &reader{toks: toks, names: names, ctx: ctx}
-	if len(toks) > 0 && slices.Contains([]string{"/", ">"}, toks[0].text) {
-		r.talk = true // a command, or somebody else's words quoted
-	}
 	for r.i < len(toks) {
-		if r.ago() || r.day() || r.clock() || r.name() || r.temperature() || r.mass() {
-			continue
+		if !(r.name() || r.date() || r.clock() || r.mention() || r.mass() || r.known()) {
+			r.other()
 		}
-		r.other()
 	}
-	r.first = len(r.masses) > 0 && r.opening(r.masses[0].at)
 	r.settle()
 	return &r.findings
 }
 
-// opening reports that nothing but signs stands before token at.
-func (r *reader) opening(at int) bool {
-	return !slices.ContainsFunc(r.toks[:at], func(t token) bool { return t.kind != sign })
+// mention passes "@everyone".
+func (r *reader) mention() bool {
+	if r.is(0, "@") && r.i+1 < len(r.toks) && r.toks[r.i+1].glued && r.toks[r.i+1].kind == word {
+		r.i += 2
+		return true
+	}
+	return false
 }
 
-// temperature skips "19.8 °C".
-func (r *reader) temperature() bool {
-	d := 0
-	if r.is(0, "-") {
-		d = 1
+// known passes a phrase of the lexicon and takes down what it says.
+func (r *reader) known() bool {
+	for n := min(longest[r.word(0)], len(r.toks)-r.i); n > 0; n-- {
+		roles := lexicon[phrase(r.toks[r.i:r.i+n])]
+		if len(roles) == 0 || n == 1 && r.toks[r.i].kind == sign {
+			continue
+		}
+		r.hear(roles, n)
+		r.i += n
+		return true
 	}
-	if i := r.i + d; i >= len(r.toks) || r.toks[i].kind != number || !r.is(d+1, "°") {
-		return false
-	}
-	r.i += d + 2
-	if r.isGlued(0, "c") || r.isGlued(0, "f") {
-		r.i++
-	}
-	return true
+	return false
 }
 
-// settle decides what a number after "at" was.
-func (r *reader) settle() {
-	m := r.maybe
+// hear takes down the roles of a phrase of n tokens.
+func (r *reader) hear(roles map[role]string, n int) {
+	has := func(what role) bool { _, ok := roles[what]; return ok }
+	text := r.word(0)
+	r.scale = r.scale || has(isScale)
+	r.cylinder = r.cylinder || has(isCylinder)
+	r.bottle = r.bottle || has(isBottle)
+	r.guess = r.guess || has(isGuess)
+	r.fittings = r.fittings || has(isFittings)
+	r.wrong = r.wrong || has(isWrong)
+	r.denied = r.denied || has(isNot)
+	r.talk = r.talk || has(isTalk)
+	r.empty, r.full, r.fresh = r.empty || has(isEmpty), r.full || has(isFull), r.fresh || has(isNew)
+	r.again, r.filled = r.again || has(isAgain), r.filled || has(isFilled)
+	for _, mark := range []role{isNet, isLeft, isGross} {
+		if has(mark) {
+			r.marks = append(r.marks, hit{r.i, r.i + n, string(mark)})
+		}
+	}
 	switch {
-	case m == nil:
-	case len(r.masses) > 0 && !r.when.hasClock:
-		r.when.setClock(m.clock)
-	case len(r.masses) == 0 && m.exact && m.mass.amount.integer && !r.anchored && len(r.names) == 0:
-		r.talk = true // "at 7"
+	case has(isSoft), has(isScale), has(isCylinder), has(isNet), has(isGross), has(isWrong), has(isNot), has(isAt):
+		r.words++
+	case has(isFill), has(isBottle), has(isLeft), has(isGuess), has(isFittings), has(isLast), has(isOn), has(isOne),
+		has(isEmpty), has(isFull), has(isNew), has(isAgain), has(isFilled), has(isJoint):
+		r.words++
+		r.fills++
 	default:
-		r.masses = append(r.masses, m.mass)
+		r.strange = append(r.strange, text)
 	}
 }
 
-// other skips a token that is no weight, time or name.
+// other passes a token that is no weight, time or name.
 func (r *reader) other() {
 	t := r.toks[r.i]
 	r.i++
 	switch {
-	case t.kind == number && t.text == "2" && t.glued && r.word(-2) == "co":
 	case t.kind == number:
-		r.unknown++
-	case t.kind == sign:
-		r.sign(t)
-	default:
-		r.plainWord(t.text)
-	}
-}
-
-func (r *reader) plainWord(w string) {
-	r.words++
-	w = strings.TrimSuffix(w, "'s") // the bottle's at ...
-	if netWords[w] || grossWords[w] || w == "gas" && r.is(-2, "of") {
-		r.marks = append(r.marks, hit{r.i - 1, w})
-	}
-	switch {
-	case anchors[w]:
-		r.anchored = true
-		r.guess = r.guess || w == "tare" // not what the scale shows
-	case guesses[w]:
-		r.guess = true
-	case !around[w]:
-		r.unknown++
-		r.strange = append(r.strange, w)
-	}
-}
-
-// sign looks at a single character. Money, percent and the like make a message talk.
-func (r *reader) sign(t token) {
-	switch t.text {
-	case "?":
+		if !(t.text == "2" && t.glued && r.word(-2) == "co") {
+			r.odd++
+		}
+	case t.kind == word:
+		r.strange = append(r.strange, t.text)
+	case t.text == "?":
 		r.question = true
-	case "$", "€", "£", "¥", "%", "#", "<", "|", "\\", "^", "{", "[":
-		r.talk = true
-	case "+":
-		r.unknown++
-	case ":": // a score, an odd time
-		if t.glued && r.i < len(r.toks) && r.toks[r.i].glued && r.toks[r.i].kind == number && r.toks[r.i-2].kind == number {
-			r.unknown++
-		}
-	case "~":
-		if t.glued && r.word(-2) == "~" {
-			r.talk = true // struck through
+	case slices.Contains([]string{"$", "€", "£", "¥", "%", "+", "°", "^", "{", "[", "\\", "#", ">", "<"}, t.text), t.text == "/" && r.i < len(r.toks) && r.toks[r.i].glued && r.toks[r.i].kind == word:
+		r.signs = true
+	case t.text == ":" && t.glued && r.digitsAt(0) && r.toks[r.i].glued && r.digitsAt(-2): // a score, an odd time
+		r.odd++
+	}
+}
+
+// settle leaves out what is said not to be, and what says the first weight again: "not 21.5, 21.4", "61.4 kg (135 lb 6 oz)".
+func (r *reader) settle() {
+	isDenied := func(m mass) bool { return m.denied }
+	if right := slices.DeleteFunc(slices.Clone(r.masses), isDenied); len(right) < len(r.masses) {
+		r.wrong = true
+		if len(right) > 0 || !slices.ContainsFunc(r.masses, func(m mass) bool { return !m.denied }) && !r.onlyNo() {
+			r.masses = right
 		}
 	}
+	if len(r.masses) > 1 {
+		first := r.masses[0]
+		r.masses = append(r.masses[:1], slices.DeleteFunc(r.masses[1:], func(m mass) bool { return m.repeats(first) })...)
+	}
+}
+
+// onlyNo reports that all that denies a number is a "no", which may as well answer somebody: "no 21.1".
+func (r *reader) onlyNo() bool {
+	return !slices.ContainsFunc(r.toks, func(t token) bool {
+		roles := lexicon[t.text]
+		_, not := roles[isNot]
+		_, wrong := roles[isWrong]
+		return not && !wrong
+	})
+}
+
+func (m mass) repeats(first mass) bool {
+	if m.unit == first.unit || m.unit == noUnit || first.unit == noUnit {
+		return m.amount == first.amount && m.negative == first.negative
+	}
+	a, b := float64(grams(first.amount.v, first.unit)), float64(grams(m.amount.v, m.unit))
+	return abs(a-b) <= 0.005*a
 }
 
 // word is the text of the token d places from the next one, "" if there is none.
@@ -158,6 +169,9 @@ func (r *reader) word(d int) string {
 	return ""
 }
 
+// text is the tokens from i to j.
+func (r *reader) text(i, j int) string { return phrase(r.toks[i:j]) }
+
 // is reports whether the token d places on is w.
 func (r *reader) is(d int, w string) bool { return r.word(d) == w }
 
@@ -166,7 +180,7 @@ func (r *reader) isGlued(d int, w string) bool { return r.is(d, w) && r.toks[r.i
 
 // num is the whole number d places on.
 func (r *reader) num(d int) (int, bool) {
-	if i := r.i + d; i < 0 || i >= len(r.toks) || r.toks[i].kind != number {
+	if !r.digitsAt(d) {
 		return 0, false
 	}
 	return small(r.word(d))

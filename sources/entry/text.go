@@ -1,6 +1,7 @@
 package entry
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 
@@ -10,40 +11,24 @@ import (
 // space is what stands for a no-break, thin or figure space: a space, or a separator of thousands.
 const space = '\u00a0'
 
-// fractions are the vulgar fractions people can type (Unicode: U+00BC to U+00BE and U+2150 to U+215E).
-var fractions = map[rune]string{
-	'½': " 1/2", '¼': " 1/4", '¾': " 3/4", '⅓': " 1/3", '⅔': " 2/3",
-	'⅛': " 1/8", '⅜': " 3/8", '⅝': " 5/8", '⅞': " 7/8",
-}
+// signs are replaced by plain ones, and vulgar fractions (Unicode: U+00BC to U+00BE, U+215B to U+215E) spelt out.
+var signs = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8",
+	"−", "-", "–", "-", "—", "-", "‐", "-", "‑", "-", "’", "'", "‘", "'", "ʼ", "'", "´", "'", "`", " ",
+	"٫", ".", "٬", "'", "·", ".", "⁄", "/", "≈", "~", "∼", "~", "\u202f", "\u00a0", "\u2009", "\u00a0", "\u2007", "\u00a0")
 
-// like maps signs to the ones the lexer knows.
-var like = map[rune]rune{
-	'−': '-', '–': '-', '—': '-', '‐': '-', '‑': '-',
-	'’': '\'', '‘': '\'', 'ʼ': '\'', '´': '\'', '`': '*',
-	'٫': '.', '٬': '\'', '·': '.', '⁄': '/', '≈': '~', '∼': '~',
-	'\u00a0': space, '\u202f': space, '\u2009': space, '\u2007': space,
-}
+// markup is what a chat lays over words: what is struck through, quoted, a link, or a mention.
+var markup = regexp.MustCompile(`~~[^~]*~~|(?m:^\s*>.*$)|<(?:[@#/!&:]|a:|t:|id:)[^<>]*>|https?://\S+`)
 
-// normal is s in lower case, with compatibility forms, digits of all scripts and typographic signs replaced
-// by plain ones.
+// normal is s in small letters without markup and accents, with compatibility forms, digits of all scripts and
+// typographic signs replaced by plain ones.
 func normal(s string) string {
+	s = markup.ReplaceAllString(s, " ")
 	if isASCII(s) {
 		return single(strings.ToLower(s))
 	}
-	var b strings.Builder
-	for _, r := range s {
-		if f, ok := fractions[r]; ok {
-			b.WriteString(f)
-		} else if l, ok := like[r]; ok {
-			b.WriteRune(l)
-		} else {
-			b.WriteRune(r)
-		}
-	}
-	// A no-break space would become a plain one.
-	parts := strings.Split(b.String(), string(space))
+	parts := strings.Split(signs.Replace(s), string(space)) // a no-break space would become a plain one
 	for i, p := range parts {
-		parts[i] = strings.Map(plain, norm.NFKC.String(p))
+		parts[i] = strings.Map(plain, norm.NFKD.String(signs.Replace(p)))
 	}
 	return single(strings.Join(parts, string(space)))
 }
@@ -66,10 +51,11 @@ func plain(r rune) rune {
 	case unicode.Is(unicode.Nd, r):
 		return '0' + digit(r)
 	case unicode.Is(unicode.Cf, r), unicode.Is(unicode.Mn, r):
-		return -1 // joiners, direction marks, emoji selectors
-	}
-	if l, ok := like[r]; ok {
-		return l
+		return -1 // joiners, direction marks, emoji selectors, accents
+	case r == '⁄':
+		return '/'
+	case r == '−':
+		return '-'
 	}
 	return unicode.ToLower(r)
 }

@@ -8,7 +8,7 @@ type when struct {
 	hasAgo   bool
 	date     date
 	hasDate  bool
-	part     part
+	part     int // its hour
 	hasPart  bool
 	clock    clock
 	hasClock bool
@@ -42,6 +42,9 @@ func (w *when) setDate(d date) {
 	w.twice = w.twice || w.hasDate && w.date != d
 	w.date, w.hasDate = d, true
 }
+
+// said reports that anything was said about time.
+func (w *when) said() bool { return w.hasAgo || w.hasDate || w.hasPart || w.hasClock || w.twice }
 
 func dateOf(t time.Time) date {
 	y, m, d := t.Date()

@@ -44,7 +44,14 @@ func Household(c *config.Config) (household.Options, error) {
 	for _, spare := range []bool{false, true} { // a cylinder in use comes first
 		for _, cyl := range c.Cylinders {
 			if cyl.Spare == spare {
-				o.Cylinders = append(o.Cylinders, cylinder(c, cyl))
+				out := cylinder(c, cyl)
+				if s := cyl.Stock; s != nil {
+					if out.Stock, err = inMinor(s.Price); err != nil {
+						return o, fmt.Errorf("stock of %s: %w", cyl.Name, err)
+					}
+					out.StockBy = s.Payer
+				}
+				o.Cylinders = append(o.Cylinders, out)
 			}
 		}
 	}
@@ -82,13 +89,17 @@ func money(r config.Refill) (household.Money, error) {
 		if !p.from.Known() {
 			continue
 		}
-		m, err := cost.Parse(strconv.FormatFloat(p.from.Amount, 'f', -1, 64), p.from.Currency)
+		m, err := inMinor(p.from)
 		if err != nil {
 			return out, fmt.Errorf("refill.%s: %w", p.key, err)
 		}
 		*p.to = m
 	}
 	return out, nil
+}
+
+func inMinor(m config.Money) (cost.Money, error) {
+	return cost.Parse(strconv.FormatFloat(m.Amount, 'f', -1, 64), m.Currency)
 }
 
 func voice(c *config.Config) notice.Voice {

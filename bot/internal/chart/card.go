@@ -99,11 +99,12 @@ func (k *card) round(c color.Color, inset vg.Length) {
 // heading writes title and subtitle and returns the room below them.
 func (k *card) heading(title, subtitle string) draw.Canvas {
 	y := vg.Length(Height - margin)
+	first, second := halves(subtitle, style(sizeText, soft), Width-2*margin)
 	for _, line := range []struct {
 		text  string
 		style text.Style
 		gap   vg.Length
-	}{{title, bold(style(sizeTitle, ink)), 8}, {subtitle, style(sizeText, soft), 4}} {
+	}{{title, bold(style(sizeTitle, ink)), 8}, {first, style(sizeText, soft), 4}, {second, style(sizeText, soft), 4}} {
 		if line.text == "" {
 			continue
 		}
@@ -138,6 +139,18 @@ func frame() *plot.Plot {
 	p.Y.Tick.Label.XAlign, p.Y.Tick.Label.YAlign = draw.XRight, draw.YCenter
 	p.X.Width, p.X.Color = 1.5, soft
 	return p
+}
+
+// halves breaks text that is wider than a line at a blank; the second part is empty if there is none.
+func halves(s string, sty text.Style, width vg.Length) (first, second string) {
+	s = printable(s)
+	words := strings.Fields(s)
+	for n := len(words); n > 0; n-- {
+		if first = strings.Join(words[:n], " "); sty.Width(first) <= width {
+			return first, strings.Join(words[n:], " ")
+		}
+	}
+	return s, ""
 }
 
 // fit shortens text to a width in pixels, after dropping what the font cannot show.

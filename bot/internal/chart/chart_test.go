@@ -318,3 +318,27 @@ func TestFan(t *testing.T) {
 		t.Error("a fan for an empty cylinder")
 	}
 }
+
+// TestFewData: the first weights fill the picture: no empty week, no axis of specks, a long subtitle in two lines, no word over the dot.
+func TestFewData(t *testing.T) {
+	d := Data{Title: "Gas", Now: sampleNow, Zone: vienna, History: []Point{{sampleNow, 9_600}}, Booked: in(1)}
+	if v := newView(d.finite()); v.Now.Sub(v.from) > 26*time.Hour {
+		t.Errorf("shows %v before the only weight", v.Now.Sub(v.from))
+	}
+	d.History = []Point{{in(-2), 20}, {sampleNow, 0.5}}
+	if v := newView(d.finite()); v.top < 100 {
+		t.Errorf("the axis of an empty cylinder ends at %v g", v.top)
+	}
+	long := "Enough until about mid March, if your guess of 1.5 litres a day is right; how you really drink is known after some weights"
+	first, second := halves(long, style(sizeText, soft), Width-2*margin)
+	if first+" "+second != long || second == "" {
+		t.Errorf("broken into %q and %q", first, second)
+	}
+	b := board{}
+	b.canvas.Rectangle.Max.X, b.canvas.Rectangle.Max.Y = 800, 400
+	b.busy = append(b.busy, b.canvas.Rectangle) // all of it is fan
+	shy := label{text: "fizz fades", style: style(sizeMark, ink), shy: true, try: []place{{1, 1, 0}}}
+	if b.put(shy) {
+		t.Error("a label was written over the fan")
+	}
+}

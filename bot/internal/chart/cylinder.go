@@ -36,6 +36,9 @@ func Cylinder(d Data) ([]byte, error) {
 // heaviest is the most gas that has a place on the axis, g: ten times the largest cylinder a household can move.
 const heaviest = 1e6
 
+// leastTop is the least that an axis reaches to, g: an empty cylinder is drawn as empty, not as some specks of gas.
+const leastTop = 100.0
+
 // amount is x on the axis; ok is false for what is no amount of gas.
 func amount(x float64) (_ float64, ok bool) {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
@@ -96,7 +99,7 @@ func newView(d Data) *view {
 	}
 	v.to = v.to.Add(max(v.to.Sub(d.Now)/25, 6*time.Hour))
 	v.lookBack()
-	most := 1.0
+	most := leastTop
 	for _, h := range v.History {
 		most = math.Max(most, h.Net)
 	}
@@ -118,19 +121,23 @@ func (v *view) see(t time.Time) {
 // lookBack starts the time axis where the history does, but shows of the past at most twice the time ahead (and at
 // least six weeks): near the end, the end is what matters.
 func (v *view) lookBack() {
-	const least, span = 42 * 24 * time.Hour, 2
+	const shown, span = 42 * 24 * time.Hour, 2
 	first := v.Now.AddDate(0, 0, -7)
 	if len(v.History) > 0 {
 		first = v.History[0].At
 	}
 	if len(v.Fan) > 0 {
-		earliest := v.Now.Add(-max(span*v.to.Sub(v.Now), least))
+		earliest := v.Now.Add(-max(span*v.to.Sub(v.Now), shown))
 		if first.Before(earliest) {
 			first = earliest
 		}
 	}
-	if week := v.to.AddDate(0, 0, -7); first.After(week) {
-		first = week
+	least := v.to.AddDate(0, 0, -7)
+	if len(v.Fan) == 0 {
+		least = v.to.AddDate(0, 0, -1) // nothing is seen ahead, so nothing but the past fills the axis
+	}
+	if first.After(least) {
+		first = least
 	}
 	v.from = first
 	for len(v.History) > 1 && v.History[1].At.Before(first) {

@@ -16,6 +16,7 @@ type label struct {
 	at    vg.Point // of the mark
 	gap   vg.Length
 	try   []place
+	shy   bool // never over a line or an area, rather away
 	stiff bool // never moved sideways to stay on the canvas: a place that does not fit is none
 }
 
@@ -60,7 +61,7 @@ func around(at vg.Point, r vg.Length) vg.Rectangle {
 // put writes l at its best place. When all are taken it stays away.
 func (b *board) put(l label) bool {
 	l.text = printable(l.text)
-	for _, picky := range []bool{true, false} {
+	for _, picky := range []bool{true, l.shy} {
 		for _, p := range l.try {
 			box := l.box(p)
 			in := b.inside(box)

@@ -13,6 +13,9 @@ import (
 
 // marks draws the single moments, the most important first: a label that finds no room is left out.
 func (v *view) marks() {
+	if n := len(v.History); n > 0 { // its dot is drawn last, and hidden by nothing
+		v.board.keep(v.point(v.History[n-1].At, v.History[n-1].Net), dotNow)
+	}
 	v.book()
 	v.runOut()
 	v.fade()
@@ -24,6 +27,9 @@ func (v *view) marks() {
 
 func (v *view) day(t time.Time) string { return voice(v.zone(), v.Units).Around(t, v.Now) }
 
+// dotNow is the size of the dot for now.
+const dotNow = 7
+
 // now is the present content, as a dot with its number.
 func (v *view) now() {
 	if len(v.History) == 0 {
@@ -31,7 +37,7 @@ func (v *view) now() {
 	}
 	last := v.History[len(v.History)-1]
 	at := v.point(last.At, last.Net)
-	v.dot(at, 7, blue)
+	v.dot(at, dotNow, blue)
 	v.board.put(label{text: voice(v.zone(), v.Units).Mass(unit.Grams(last.Net)) + " now", style: bold(style(sizeText, blue)), at: at, gap: 8,
 		try: []place{{1, 1, 0}, {0.7, 1, 2}, {0.85, 1, 4}, {0.8, 1, 10}, {0.5, 1, 6}, {0, 1, 0}, {1, 0, 0}, {-1, -1, 0}, {0, -1, 0}, {-1, 1, 0}, {1, -1, 0}, {-0.5, 1, 26}, {-0.5, 1, 46}, {-1, 1, 30}, {-1, 1, 60}, {-1, 1, 90}}})
 }
@@ -80,6 +86,9 @@ func (v *view) book() {
 // flag is an upright line down to the middle path, with a word at its top.
 func (v *view) flag(t time.Time, c color.Color, say string) {
 	foot := v.point(t, v.middle(t))
+	if len(v.Fan) == 0 {
+		foot.Y = v.c.Min.Y // no path is known
+	}
 	if foot.X < v.c.Min.X || foot.X > v.c.Max.X {
 		return
 	}
@@ -99,8 +108,8 @@ func (v *view) fade() {
 	}
 	at := v.point(t, v.middle(t))
 	v.dot(at, 5, blue)
-	v.board.put(label{text: "fizz fades about " + v.day(t), style: style(sizeMark, ink), at: at, gap: 9,
-		try: []place{{1, 1, 0}, {1, 1, 22}, {1, 1, 44}, {0, 1, 30}, {0, 1, 60}, {0, 1, 90}, {-1, -1, 0}, {-1, -1, 6}, {-1, -1, 12}, {-1, -1, 18}, {-1, -1, 26}}})
+	v.board.put(label{text: "fizz fades about " + v.day(t), style: style(sizeMark, ink), at: at, gap: 9, shy: true,
+		try: []place{{1, 1, 0}, {1, 1, 22}, {1, 1, 44}, {1, 1, 66}, {1, 1, 90}, {0.5, 1, 60}, {0.5, 1, 100}, {0, 1, 30}, {0, 1, 60}, {0, 1, 90}, {-1, -1, 0}, {-1, -1, 6}, {-1, -1, 12}, {-1, -1, 18}, {-1, -1, 26}}})
 }
 
 // middle is the middle path at t, or the history before it.

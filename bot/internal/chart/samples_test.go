@@ -77,6 +77,13 @@ func samples() map[string]func() ([]byte, error) {
 	young := flat(6, 30, 9800, 0)
 	young.Subtitle = "Too early to say how long it lasts"
 	young.Fan, young.RunOut, young.LiquidDry, young.BookBy = nil, Spread{}, Spread{}, time.Time{}
+	first := young
+	first.History = first.History[len(first.History)-1:]
+	first.Booked = in(1.5)
+	first.Subtitle = "Enough until about mid March, if your guess of 1.5 litres a day is right; how you really drink is known after some weights"
+	void := young
+	void.Units, void.Subtitle = US, "Nothing usable is left"
+	void.History = []Point{{in(-3), 30}, {in(-1), 0.4}}
 	empty := flat(216, 45, 10000, 0)
 	years := flat(60, 3, 22680, 0)
 	years.BookBy = time.Time{}
@@ -89,6 +96,8 @@ func samples() map[string]func() ([]byte, error) {
 		"cylinder-us":     cyl(us),
 		"cylinder-young":  cyl(young),
 		"cylinder-empty":  cyl(empty),
+		"cylinder-first":  cyl(first),
+		"cylinder-void":   cyl(void),
 		"cylinder-years":  cyl(years),
 		"use":             use(weeks(14)),
 		"use-loss":        use(weeks(16, 0, 0, 0, 0, 0, 0, 0, 0, 580, 120)),

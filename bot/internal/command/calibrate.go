@@ -40,7 +40,7 @@ func (d *Desk) calibrate(_ context.Context, c chat.Call) (chat.Answer, error) {
 		return chat.Answer{}, err
 	}
 	if r.Result, err = calibration.Fit(r.Loads, o); err != nil {
-		return chat.Answer{}, &Problem{"That does not make a calibration: " + plain(err) + ".", "For example: 0 kg: 84213; 10 kg: 297900."}
+		return chat.Answer{}, &Problem{"That does not make a calibration: " + strings.TrimRight(plain(err), "?.") + ".", "For example: 0 kg: 84213; 10 kg: 297900."}
 	}
 	head, body := d.opt.Voice.Calibrated(r)
 	a := say(head, body...)

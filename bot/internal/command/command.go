@@ -28,7 +28,9 @@ import (
 type House interface {
 	Accept(ctx context.Context, e store.Entry) (store.Entry, error)
 	Void(ctx context.Context, seq int64) (store.Entry, error)
+	Replace(ctx context.Context, seq int64, e store.Entry) (store.Entry, error)
 	Situation(cylinder string, now time.Time) (notice.Situation, bool)
+	Entry(ctx context.Context, seq int64) (store.Entry, error)
 	Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error)
 	Account(now time.Time) notice.Account
 }
@@ -69,12 +71,13 @@ type Member struct{ Name, ID string }
 
 // Desk answers the household, one at a time: who is first is first.
 type Desk struct {
-	opt Options
-	mu  sync.Mutex
+	opt   Options
+	mu    sync.Mutex
+	asked map[string]question // by the id of who was asked
 }
 
 // New returns a desk.
-func New(o Options) *Desk { return &Desk{opt: o} }
+func New(o Options) *Desk { return &Desk{opt: o, asked: map[string]question{}} }
 
 var _ chat.Handler = (*Desk)(nil)
 
@@ -137,7 +140,7 @@ func (d *Desk) Call(ctx context.Context, c chat.Call) chat.Answer {
 	for _, cmd := range commands {
 		if cmd.Name == c.Name {
 			a, err := cmd.run(d, ctx, c)
-			return d.answer(a, err)
+			return d.remember(c.By, c.At, d.answer(a, err))
 		}
 	}
 	return say("There is no /"+c.Name+".", "Say /help for what there is.")

@@ -208,7 +208,7 @@ func TestCommands(t *testing.T) {
 	headline(t, b.call("made"), "1 serving for Ines")
 	headline(t, b.call("away", "until", "2027-05-30"), "until Sun 30 May")
 	headline(t, b.call("away", "until", "now"), "you are back")
-	headline(t, b.call("valve", "state", "closed"), "valve is closed")
+	headline(t, b.call("valve", "state", "closed"), "valve is shut")
 	headline(t, b.call("ran-dry"), "it ran dry")
 	headline(t, b.call("entries"), "newest first")
 	headline(t, b.call("undo"), "Undone: ran dry by Ines")

@@ -83,22 +83,27 @@ func (d *Desk) temperature(text string) (unit.Celsius, error) {
 	return 0, wrong
 }
 
-// pressure reads a gauge pressure and makes it absolute: a gauge shows what is above the air around it.
+// pressures are the units of pressure in Pa, as in the config: absolute, and with a g gauge, which is above one atmosphere.
+var pressures = map[string]float64{"bar": unit.PascalsPerBar, "psi": unit.PascalsPerPSI, "kpa": 1e3, "mpa": 1e6}
+
+// pressure reads an absolute or a gauge pressure and makes it absolute.
 func (d *Desk) pressure(text string) (unit.Pascals, error) {
-	wrong := &Problem{fmt.Sprintf("“%s” is not a pressure.", text), "Write what the gauge shows, like 4 bar or 60 psi; it needs both water and pressure."}
+	wrong := &Problem{fmt.Sprintf("“%s” is not a pressure with its unit.", text),
+		"Write what the gauge shows like 4 barg or 60 psig, an absolute pressure like 5 bar or 75 psi; it needs both water and pressure."}
 	m := quantity.FindStringSubmatch(text)
 	if m == nil {
 		return 0, wrong
 	}
 	n, err := decimal(m[1])
-	if err != nil || n < 0 {
+	name := strings.ToLower(m[2])
+	above, gauge := strings.CutSuffix(name, "g")
+	size, ok := pressures[strings.TrimSuffix(above, "a")]
+	if err != nil || n < 0 || !ok {
 		return 0, wrong
 	}
-	switch u := strings.ToLower(m[2]); {
-	case u == "psi" || u == "psig" || u == "" && d.opt.Voice.US:
-		return unit.Pascals(n*unit.PascalsPerPSI + unit.PascalsPerAtmosphere), nil
-	case u == "bar" || u == "barg" || u == "":
-		return unit.Bar(n) + unit.PascalsPerAtmosphere, nil
+	p := unit.Pascals(n * size)
+	if gauge {
+		p += unit.PascalsPerAtmosphere
 	}
-	return 0, wrong
+	return p, nil
 }

@@ -1,8 +1,11 @@
 package command
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"maps"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -15,12 +18,40 @@ import (
 )
 
 func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
+	c.Options = inOneGo(c.Options)
 	payer, err := d.known(c, "payer")
 	if err != nil {
 		return chat.Answer{}, err
 	}
 	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Filled, By: payer.Name}
 	return d.fillTyped(ctx, ev, c.Options, c.ID, c.By)
+}
+
+var sums = regexp.MustCompile(`[€£$¥]?\d+(?:[.,]\d+)? ?(?:[A-Za-z]+|[€£$¥])?`)
+
+// inOneGo parts a filling that was told in one breath, "9.8 kg 45 EUR 14.2 kg Bo": gas, price, tare and who paid, each as far as it is there.
+func inOneGo(typed map[string]string) map[string]string {
+	text := strings.TrimSpace(typed["net"])
+	found := sums.FindAllString(text, -1)
+	if len(typed["price"])+len(typed["tare"])+len(typed["payer"]) > 0 || len(found) < 2 {
+		return typed
+	}
+	out := maps.Clone(typed)
+	masses := []string{"net", "tare"}
+	delete(out, "net")
+	for _, s := range found {
+		if _, ok := entry.Mass(s, entry.Metric); ok && len(masses) > 0 {
+			out[masses[0]], masses = s, masses[1:]
+		} else if out["price"] == "" {
+			out["price"] = s
+		} else {
+			return typed
+		}
+	}
+	if rest := strings.Trim(sums.ReplaceAllString(text, ""), " ,;"); rest != "" {
+		out["payer"] = strings.Join(strings.Fields(rest), " ")
+	}
+	return out
 }
 
 // sameDay is within what time a second filling of the same cylinder is asked back.
@@ -61,17 +92,17 @@ func (d *Desk) fillTyped(ctx context.Context, ev household.Event, typed map[stri
 		return chat.Answer{}, err
 	}
 	ev.Cylinder = s.Cylinder
-	if ev.Net, err = d.amount(typed, "net", ev.At); err != nil {
+	if ev.Net, err = d.amount(typed, "net"); err != nil {
 		return chat.Answer{}, err
 	}
-	if ev.Tare, err = d.amount(typed, "tare", ev.At); err != nil {
+	if ev.Tare, err = d.amount(typed, "tare"); err != nil {
 		return chat.Answer{}, err
 	}
 	if ev.Price, err = d.price(typed["price"], ev.At); err != nil {
 		return chat.Answer{}, err
 	}
-	if q := d.doubtFill(ev, typed, id); q != nil {
-		return *q, nil
+	if q, err := d.doubtFill(ev, id); q != nil || err != nil {
+		return *cmp.Or(q, &chat.Answer{}), err
 	}
 	if f := s.Fill; f.By != "" && ev.At.Sub(f.At) < sameDay && !household.Completes(f, ev) {
 		a := say(fmt.Sprintf("A filling was noted at %s already, by %s. Is this another one?", d.opt.Voice.Moment(f.At, ev.At), f.By))
@@ -119,14 +150,13 @@ func (d *Desk) fill(ctx context.Context, ev household.Event, id string, by chat.
 }
 
 // amount reads an option that is a mass; absent it is zero.
-func (d *Desk) amount(typed map[string]string, option string, at time.Time) (unit.Grams, error) {
+func (d *Desk) amount(typed map[string]string, option string) (unit.Grams, error) {
 	text := strings.TrimSpace(typed[option])
 	if text == "" {
 		return 0, nil
 	}
-	ctx := entry.Context{Now: at.In(d.opt.Voice.Zone), Units: d.units(), Asked: true}
-	if u, ok := entry.Parse(text, ctx).(entry.Understood); ok && u.Gross > 0 {
-		return u.Gross, nil
+	if m, ok := entry.Mass(text, d.units()); ok {
+		return m, nil
 	}
 	mend := "Write it like 9.07 kg or 20 lb."
 	if option == "net" {
@@ -140,15 +170,16 @@ func (d *Desk) amount(typed map[string]string, option string, at time.Time) (uni
 const (
 	leastNet, mostNet   = 0.3, 1.15
 	leastTare, mostTare = 0.6, 1.6
+	mostSize            = 10 // beyond it cannot be of this cylinder, nor of one that takes its place
 )
 
 // doubtFill asks back a mass that cannot be this cylinder's, first of all whether it is in another unit. nil: no doubt.
-func (d *Desk) doubtFill(ev household.Event, typed map[string]string, id string) *chat.Answer {
+func (d *Desk) doubtFill(ev household.Event, id string) (*chat.Answer, error) {
 	cyl := d.cylinder(ev.Cylinder, ev.At)
 	netOK := ev.Net == 0 || within(ev.Net, cyl.Net, leastNet, mostNet)
 	tareOK := ev.Tare == 0 || within(ev.Tare, cyl.Tare, leastTare, mostTare)
 	if netOK && tareOK || cyl.Net <= 0 {
-		return nil
+		return nil, nil
 	}
 	v := d.opt.Voice
 	what, m, usual := "net", ev.Net, cyl.Net
@@ -173,8 +204,15 @@ func (d *Desk) doubtFill(ev household.Event, typed map[string]string, id string)
 			a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fillID(other, id), Label: fmt.Sprintf("It is in %s: %s", x.name, v.Exact(m*x.factor))})
 		}
 	}
-	a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fillID(ev, id), Label: "It is " + v.Exact(m)}, chat.Button{ID: "leave:", Label: "Leave it"})
-	return &a
+	if !within(m, usual, 0, mostSize) {
+		if len(a.Message.Buttons) == 0 {
+			return nil, &Problem{fmt.Sprintf("The %s cannot be %s: for this cylinder it is about %s.", what, v.Exact(m), v.Exact(usual)), "Check the figure and its unit; nothing was noted."}
+		}
+	} else {
+		a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fillID(ev, id), Label: "It is " + v.Exact(m)})
+	}
+	a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: "leave:", Label: "Leave it"})
+	return &a, nil
 }
 
 func within(m, usual unit.Grams, least, most float64) bool {

@@ -17,7 +17,7 @@ func TestWeightsOfThePast(t *testing.T) {
 		headline(t, b.say(w), "Noted: ")
 	}
 	says(t, b.call("gas"), "enough until about")
-	headline(t, b.say("24.8 kg"), "more than last time. Was the cylinder filled?")
+	headline(t, b.say("24.8 kg"), "more than by the weights before. Was the cylinder filled?")
 }
 
 // TestBookedTooLate: a day after the gas is likely gone, a slip of the finger perhaps, is accepted and doubted.

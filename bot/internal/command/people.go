@@ -68,6 +68,9 @@ func (d *Desk) away(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
+	if until.After(c.At.Add(longAway)) {
+		return d.doubtAway(until, ev.Cylinder, c), nil
+	}
 	if until.After(c.At) {
 		ev.Until = until
 		reply = fmt.Sprintf("Noted: nobody draws until %s. The forecast counts on it, and gas that leaves meanwhile is noticed sooner.", d.opt.Voice.Day(day, c.At))

@@ -20,13 +20,21 @@ func (d *Desk) Press(ctx context.Context, p chat.Press) chat.Answer {
 	p.By = d.called(p.By)
 	what, arg, _ := strings.Cut(p.Button, ":")
 	a, err := d.press(ctx, p, what, arg)
-	return d.answer(a, err)
+	return d.remember(p.By, p.At, d.answer(a, err))
 }
 
 func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.Answer, error) {
 	switch what {
 	case "take":
 		return d.take(ctx, p, arg)
+	case "refill":
+		return d.refill(ctx, p, arg)
+	case "again":
+		return d.again(ctx, p, arg)
+	case "away":
+		return d.awayPressed(ctx, p, arg)
+	case "dry":
+		return d.dryPressed(ctx, p, arg)
 	case "leave":
 		a := say("Left out; nothing was noted.")
 		a.Replace = true
@@ -57,6 +65,30 @@ func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.
 		return d.answered(ctx, p, arg)
 	}
 	return chat.Answer{}, stale()
+}
+
+// longAway is how long nobody may draw without a question: a mistyped year stops every reminder. Longer than most holidays; common practice,
+// no source.
+const longAway = 90 * 24 * time.Hour
+
+// doubtAway asks back an absence that is unusually long.
+func (d *Desk) doubtAway(until time.Time, cylinder string, c chat.Call) chat.Answer {
+	a := say(fmt.Sprintf("Will nobody draw until %s? Until then I remind nobody.", d.opt.Voice.Day(until, c.At)))
+	a.Message.Buttons = []chat.Button{{ID: fmt.Sprintf("away:%d:%s", until.Unix(), cylinder), Label: "Yes, until " + d.opt.Voice.Day(until, c.At)}, {ID: "leave:", Label: "No, leave it"}}
+	return a
+}
+
+// awayPressed stores an absence that was asked back.
+func (d *Desk) awayPressed(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
+	sec, cylinder, _ := strings.Cut(arg, ":")
+	n, err := strconv.ParseInt(sec, 10, 64)
+	if err != nil {
+		return chat.Answer{}, stale()
+	}
+	until := time.Unix(n, 0).In(d.opt.Voice.Zone)
+	a, err := d.simple(ctx, p, household.Event{Kind: household.Away, Cylinder: cylinder, Until: until}, "Noted: nobody draws until "+d.opt.Voice.Day(until, p.At)+".")
+	a.Replace = err == nil
+	return a, err
 }
 
 func (d *Desk) undoPressed(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {

@@ -19,7 +19,7 @@ var servingSteps = []string{
 	"1. Weigh a bottle of plain cold water as you fill it, in grams; carbonate it as usual; weigh it again. Three bottles are better than one.",
 	"2. Weigh the cylinder before and after, with as many servings between as you can: one serving is less than most scales show.",
 	"3. Enter what you have of it, for example /serving bottles:\"1012.4 > 1018.5 g, 1010.2 > 1016.0 g\" platform:\"21.34 > 21.26 kg\" servings:12",
-	"With water:\"5 C\" and pressure:\"4 bar\" it is also held against what water can take up.",
+	"With water:\"5 C\" and pressure:\"4 barg\" it is also held against what water can take up.",
 }
 
 func (d *Desk) serving(_ context.Context, c chat.Call) (chat.Answer, error) {
@@ -64,7 +64,7 @@ func (d *Desk) experiment(typed map[string]string, id string, c chat.Call) (chat
 // plain is an error without the package's name in front.
 func plain(err error) string {
 	text := err.Error()
-	if _, after, ok := strings.Cut(text, ": "); ok && !strings.Contains(text[:len(text)-len(after)], " ") {
+	for before, after, ok := strings.Cut(text, ": "); ok && !strings.Contains(before, " "); before, after, ok = strings.Cut(text, ": ") {
 		text = after
 	}
 	return strings.ReplaceAll(text, "\n", "; ")
@@ -84,7 +84,7 @@ func (d *Desk) servingForm(_ context.Context, p chat.Press) (chat.Answer, error)
 		fields = append(fields, chat.Field{Name: "litres", Label: "Litres of drink in one serving", Example: "0.84", Required: true})
 	} else {
 		fields = append(fields, chat.Field{Name: "water", Label: "Temperature of the water", Example: "5 C"},
-			chat.Field{Name: "pressure", Label: "What the regulator's gauge shows", Example: "4 bar"})
+			chat.Field{Name: "pressure", Label: "What the regulator's gauge shows", Example: "4 barg"})
 	}
 	return chat.Answer{Form: &chat.Form{ID: p.Button, Title: "A serving, by weighing", Fields: fields}}, nil
 }
@@ -137,7 +137,7 @@ func (d *Desk) readExperiment(typed map[string]string, s notice.Situation) (serv
 
 // judge holds the serving against what water can hold, if temperature and pressure were told.
 func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
-	water, gauge := strings.TrimSpace(typed["water"]), strings.TrimSpace(typed["pressure"])
+	water, gauge, v := strings.TrimSpace(typed["water"]), strings.TrimSpace(typed["pressure"]), d.opt.Voice
 	c, ok := x.InDrink()
 	if water == "" && gauge == "" || !ok {
 		return nil
@@ -153,7 +153,10 @@ func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
 	if x.Verdict, err = serving.Judge(c, p, t); err != nil {
 		return &Problem{fmt.Sprintf("“%s” and “%s” cannot be judged: %s.", water, gauge, plain(err)), "Water from 0 to 40 °C, and what the gauge of the regulator shows."}
 	}
-	x.Judged, x.Temp, x.Pressure = true, t, p
+	if sd := float64(x.Uptake.SD) / float64(x.Litres); x.HasUptake && float64(x.Verdict.Vented) > 2*sd+0.1*float64(x.Verdict.CanHold) {
+		return &Problem{fmt.Sprintf("%s a litre cannot be in the drink: %s", v.Fine(unit.Grams(c)), v.CanHold(x.Verdict.CanHold, t, p)), "Check the two weights of each bottle, the temperature, and whether the pressure is what the gauge shows (barg, psig) or absolute (bar, psi)."}
+	}
+	x.Judged, x.Temp, x.Pressure, x.Gauge = true, t, p, strings.HasSuffix(strings.ToLower(gauge), "g")
 	return nil
 }
 
@@ -165,7 +168,7 @@ func (d *Desk) adopt(ctx context.Context, p chat.Press, arg string) (chat.Answer
 	}
 	co2, err1 := strconv.ParseFloat(part[0], 64)
 	l, err2 := strconv.ParseFloat(part[1], 64)
-	if err1 != nil || err2 != nil || !(co2 > 0 && co2 <= 1000) || !(l > 0 && l <= 100) {
+	if err1 != nil || err2 != nil || !(co2 > 0 && l > 0 && l <= 50 && co2 <= float64(serving.MostTaken)*l) {
 		return chat.Answer{}, stale()
 	}
 	e, err := d.tell(ctx, household.Event{At: p.At, Kind: household.Serving, CO2: unit.Grams(co2), Litres: unit.Litres(l)}, part[2], p.By, "")

@@ -34,8 +34,8 @@ func init() { // a variable's initialiser may not refer to itself through help
 		{chat.Spec{Name: "away", Summary: "Nobody draws until a day", Options: []chat.Option{
 			{Name: "until", Summary: "For example 2027-08-21, sunday; “now” ends it", Required: true, Suggest: true},
 			{Name: "who", Summary: "If only this person is away", Kind: chat.Person}}}, (*Desk).away, suggestDays},
-		{chat.Spec{Name: "valve", Summary: "The cylinder valve was opened or closed", Options: []chat.Option{
-			{Name: "state", Summary: "open or closed", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "closed", Value: "closed"}}}}}, (*Desk).valve, nil},
+		{chat.Spec{Name: "valve", Summary: "The cylinder valve was opened or shut", Options: []chat.Option{
+			{Name: "state", Summary: "open or shut", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "shut", Value: "closed"}}}}}, (*Desk).valve, nil},
 		{chat.Spec{Name: "chart", Summary: "A picture of the cylinder so far and to come"}, (*Desk).chart, nil},
 		{chat.Spec{Name: "cost", Summary: "What a litre costs, who owes what, when the outlay is earned back"}, (*Desk).cost, nil},
 		{chat.Spec{Name: "history", Summary: "The fillings so far"}, (*Desk).history, nil},
@@ -45,7 +45,7 @@ func init() { // a variable's initialiser may not refer to itself through help
 			{Name: "servings", Summary: "How many servings lie between the two", Kind: chat.Number},
 			{Name: "litres", Summary: "Drink in one serving, for example 0.84", Kind: chat.Number},
 			{Name: "water", Summary: "Temperature of the water, for example 5 C or 41 F"},
-			{Name: "pressure", Summary: "What the regulator's gauge shows, for example 4 bar or 60 psi"}}}, (*Desk).serving, nil},
+			{Name: "pressure", Summary: "What the regulator's gauge shows, for example 4 barg or 60 psig; without the g it is absolute"}}}, (*Desk).serving, nil},
 		{chat.Spec{Name: "calibrate", Summary: "Check the scale with known masses", Options: []chat.Option{
 			{Name: "loads", Summary: "For example 0 kg: 84213; 10 kg: 297900 / 297905; 10 kg front left: 297880"},
 			{Name: "step", Summary: "The scale's smallest step, for example 5 g"}}}, (*Desk).calibrate, nil},
@@ -63,17 +63,28 @@ func (d *Desk) gas(_ context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
+	if !s.Dry.IsZero() {
+		return say(d.opt.Voice.Dry(s), "Say /filled when the refill is there, or type what the scale says."), nil
+	}
 	return say(d.opt.Voice.Lasts(s), d.opt.Voice.Reasons(s)...), nil
 }
 
 func (d *Desk) weighCall(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	return d.weigh(ctx, c.Options["weight"], c.Options["cylinder"], c.ID, c.At, c.By, true)
+	return d.weigh(ctx, line{text: c.Options["weight"], cylinder: c.Options["cylinder"], id: c.ID, at: c.At, by: c.By, asked: true})
 }
 
 func (d *Desk) ranDry(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.RanDry}, c.ID, c.By, "")
+	return d.wentDry(ctx, c.Options["cylinder"], c.ID, c.At, c.By)
+}
+
+// wentDry stores that a cylinder ran dry.
+func (d *Desk) wentDry(ctx context.Context, cylinder, id string, at time.Time, by chat.Member) (chat.Answer, error) {
+	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: at, Kind: household.RanDry}, id, by, "")
 	if err != nil {
 		return chat.Answer{}, err
+	}
+	if e.Seq == 0 {
+		return say("That is noted already."), nil
 	}
 	a := say("Noted: it ran dry.", "That is the best calibration there is: from here on the empty weight is known.", "Say /filled when the refill is there.")
 	a.Message.Buttons = undo(e)
@@ -82,14 +93,17 @@ func (d *Desk) ranDry(ctx context.Context, c chat.Call) (chat.Answer, error) {
 
 func (d *Desk) valve(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	state := strings.ToLower(strings.TrimSpace(c.Options["state"]))
+	if state == "shut" {
+		state = "closed"
+	}
 	if state != "open" && state != "closed" {
-		return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a state of a valve.", state), "Say /valve open or /valve closed."}
+		return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a state of a valve.", state), "Say /valve open or /valve shut."}
 	}
 	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Valve, Open: state == "open"}, c.ID, c.By, "")
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a := say("Noted: the cylinder valve is " + state + ".")
+	a := say("Noted: the cylinder valve is " + map[bool]string{true: "open", false: "shut"}[state == "open"] + ".")
 	a.Message.Buttons = undo(e)
 	return a, nil
 }
@@ -150,7 +164,7 @@ func (d *Desk) entries(ctx context.Context, c chat.Call) (chat.Answer, error) {
 func (d *Desk) help(_ context.Context, c chat.Call) (chat.Answer, error) {
 	var lines []string
 	if d.opt.FreeText {
-		lines = append(lines, "Type what the scale says, for example “"+entry.Example(d.context("", c.At, true))+"”, and it is noted. Or:")
+		lines = append(lines, "Type what the scale says, for example “"+entry.Example(d.context(line{at: c.At, asked: true}))+"”, and it is noted. Or:")
 	}
 	for _, c := range d.Specs() {
 		lines = append(lines, "/"+c.Name+" – "+c.Summary)

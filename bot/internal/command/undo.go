@@ -28,15 +28,29 @@ func (d *Desk) undoLast(ctx context.Context, c chat.Call) (chat.Answer, error) {
 
 // strike voids an entry and says so.
 func (d *Desk) strike(ctx context.Context, seq int64, now time.Time) (chat.Answer, error) {
-	e, err := d.opt.House.Void(ctx, seq)
+	e, err := d.opt.House.Entry(ctx, seq)
 	if err != nil {
+		return chat.Answer{}, err
+	}
+	before := ""
+	if first := replaced(e.Key); first > 0 {
+		old, err := d.opt.House.Entry(ctx, first)
+		if err != nil {
+			return chat.Answer{}, err
+		}
+		before = " " + d.opt.Voice.Exact(unit.Grams(old.GrossG)) + " counts again."
+		_, err = d.opt.House.Replace(ctx, seq, copyOf(old))
+		if err != nil {
+			return chat.Answer{}, err
+		}
+	} else if _, err := d.opt.House.Void(ctx, seq); err != nil {
 		return chat.Answer{}, err
 	}
 	s, err := d.situation(e.Cylinder, now)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	return say("Undone: "+d.describe(e, now)+".", d.opt.Voice.Lasts(s)), nil
+	return say("Undone: "+d.describe(e, now)+"."+before, d.opt.Voice.Lasts(s)), nil
 }
 
 // describe is an entry in a few words.

@@ -9,49 +9,87 @@ import (
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/live"
+	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit"
 	"tarebell/sources"
 	"tarebell/sources/entry"
 )
+
+// line is something that was typed as a weight, or that may be one.
+type line struct {
+	text     string
+	id       string // of the message
+	at       time.Time
+	by       chat.Member
+	cylinder string // "": not said apart
+	asked    bool   // it was given as a weight, so it is answered in any case
+	instead  *store.Entry
+}
 
 // Say reads a line typed in the channel: a weight is stored, a doubtful one asked back, talk left alone.
 func (d *Desk) Say(ctx context.Context, s chat.Said) chat.Answer {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	s.By = d.called(s.By)
-	a, err := d.weigh(ctx, s.Text, "", s.ID, s.At, s.By, false)
-	return d.answer(a, err)
+	a, err := d.hear(ctx, s)
+	return d.remember(s.By, s.At, d.answer(a, err))
 }
 
-// weigh reads text as a weight. asked: it was given as one, so it is answered in any case.
-func (d *Desk) weigh(ctx context.Context, text, cylinder, id string, at time.Time, by chat.Member, asked bool) (chat.Answer, error) {
-	known := d.context(cylinder, at, asked)
-	switch r := entry.Parse(text, known).(type) {
+func (d *Desk) hear(ctx context.Context, s chat.Said) (chat.Answer, error) {
+	switch {
+	case s.Deleted:
+		return d.deleted(ctx, s)
+	case !s.Changed.IsZero():
+		return d.edited(ctx, s)
+	}
+	if button, ok := d.chosen(s); ok {
+		what, arg, _ := strings.Cut(button, ":")
+		return d.press(ctx, chat.Press{ID: s.ID, At: s.At, By: s.By, Button: button}, what, arg)
+	}
+	return d.weigh(ctx, line{text: s.Text, id: s.ID, at: s.At, by: s.By})
+}
+
+// weigh reads a line as a weight.
+func (d *Desk) weigh(ctx context.Context, l line) (chat.Answer, error) {
+	if l.instead == nil && entry.TakesBack(l.text) {
+		old, err := d.justNow(ctx, l)
+		if err != nil {
+			return chat.Answer{}, err
+		}
+		l.instead = old
+	}
+	known := d.context(l)
+	switch r := entry.Parse(l.text, known).(type) {
 	case entry.Understood:
-		return d.note(ctx, r, id, at, by, text)
+		if l.instead != nil && r.At.Equal(known.Now) {
+			r.At = l.instead.At // no other time was said
+		}
+		return d.note(ctx, r, l)
 	case entry.Doubtful:
 		if len(r.Candidates) == 0 {
 			return chat.Answer{}, &Problem{Said: r.Question}
 		}
-		return d.ask(r, known, id), nil
+		return d.ask(r, known, l), nil
+	case entry.Reported:
+		return d.askState(r, l), nil
 	}
 	return chat.Answer{}, nil
 }
 
-// context is what is known when somebody types.
-func (d *Desk) context(cylinder string, at time.Time, asked bool) entry.Context {
-	c := entry.Context{Now: at.In(d.opt.Voice.Zone), Units: d.units(), Asked: asked}
+// context is what is known when somebody types. What is being taken back is nothing to compare with.
+func (d *Desk) context(l line) entry.Context {
+	c := entry.Context{Now: l.at.In(d.opt.Voice.Zone), Units: d.units(), Asked: l.asked, Correcting: l.instead != nil}
 	for _, cyl := range d.opt.Cylinders {
-		if cylinder != "" && cyl.Name != cylinder {
+		if l.cylinder != "" && cyl.Name != l.cylinder {
 			continue
 		}
 		known := entry.Cylinder{Name: cyl.Name, Empty: cyl.Empty, Full: cyl.Full}
-		if s, ok := d.opt.House.Situation(cyl.Name, at); ok {
-			if s.Spare && cylinder == "" {
-				continue
-			}
-			known.Last, known.LastAt = s.LastGross, s.Outlook.LastSeen
+		if s, ok := d.opt.House.Situation(cyl.Name, l.at); ok {
 			known.Empty, known.Full = s.House, s.House+cyl.Net
+			known.Spare = s.Spare && l.cylinder == ""
+			if !s.Spare && (l.instead == nil || l.instead.Cylinder != cyl.Name) {
+				known.Last, known.LastAt, known.Dry = s.LastGross, s.Outlook.LastSeen, !s.Dry.IsZero()
+			}
 		}
 		c.Cylinders = append(c.Cylinders, known)
 	}
@@ -67,46 +105,64 @@ func (d *Desk) units() entry.System {
 }
 
 // note stores a weight and says what was understood and what it means.
-func (d *Desk) note(ctx context.Context, u entry.Understood, id string, at time.Time, by chat.Member, text string) (chat.Answer, error) {
-	cyl := d.cylinder(u.Cylinder, at)
+func (d *Desk) note(ctx context.Context, u entry.Understood, l line) (chat.Answer, error) {
+	cyl := d.cylinder(u.Cylinder, l.at)
 	w := u.Weighing()
-	w.Item, w.Key, w.By, w.Received = cyl.Name, "said/"+id, by.ID, at
+	w.Item, w.Key, w.By, w.Received = cyl.Name, key(l), l.by.ID, l.at
 	if w.Net {
 		w.Gross, w.Net = w.Gross+cyl.Empty, false
 	}
-	if at.Sub(w.At) < time.Minute {
-		w.At = at
+	if age := l.at.Sub(w.At); 0 <= age && age < time.Minute {
+		w.At = l.at
 	}
-	e, err := d.opt.House.Accept(ctx, live.FromWeighing(w, by.Name, text))
+	e, err := d.keep(ctx, live.FromWeighing(w, l.by.Name, l.text), l.instead)
 	if err != nil {
 		return chat.Answer{}, err
 	}
 	if e.Seq == 0 {
 		return say("That weight is noted already."), nil
 	}
-	s, err := d.situation(cyl.Name, at)
+	s, err := d.situation(cyl.Name, l.at)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a := say(d.heard(u, w, at)+" "+d.opt.Voice.Lasts(s), d.opt.Voice.Spread(s))
-	if s.Outlook.LastSeen.Before(w.At.Add(-time.Second)) {
-		a = say(d.heard(u, w, at) + " It does not fit the weights before, so it is not counted yet.")
+	heard := d.heard(u, w, l)
+	a := say(heard+" "+d.opt.Voice.Lasts(s), d.opt.Voice.Spread(s), d.opt.Voice.WeighedUp(s, w.Gross, u.Net))
+	if l.instead != nil { // in one line
+		a.Message.Body = nil
+	}
+	switch {
+	case s.Spare:
+		a = say(heard + " It waits with " + d.opt.Voice.Mass(s.Rest) + " of gas.")
+	case s.Outlook.LastSeen.Before(w.At.Truncate(time.Millisecond)):
+		a = say(heard + " It does not fit the weights before, so it is not counted yet.")
 	}
 	a.Message.Buttons = undo(e)
 	return a, nil
 }
 
+// keep stores an entry, perhaps in place of another.
+func (d *Desk) keep(ctx context.Context, e store.Entry, instead *store.Entry) (store.Entry, error) {
+	if instead != nil {
+		return d.opt.House.Replace(ctx, instead.Seq, e)
+	}
+	return d.opt.House.Accept(ctx, e)
+}
+
 // heard says a weight back as it was understood.
-func (d *Desk) heard(u entry.Understood, w sources.Weighing, now time.Time) string {
+func (d *Desk) heard(u entry.Understood, w sources.Weighing, l line) string {
 	text := "Noted: " + u.Echo(d.units())
+	if l.instead != nil {
+		text = "Corrected: " + u.Echo(d.units()) + " instead of " + d.opt.Voice.Exact(unit.Grams(l.instead.GrossG))
+	}
 	if u.Net {
 		text += ", so " + d.opt.Voice.Exact(w.Gross) + " on the scale"
 	}
 	if len(d.opt.Cylinders) > 1 {
 		text += " for " + w.Item
 	}
-	if now.Sub(w.At) >= time.Minute {
-		text += ", weighed at " + d.opt.Voice.Moment(w.At, now)
+	if l.at.Sub(w.At) >= time.Minute {
+		text += ", weighed at " + d.opt.Voice.Moment(w.At, l.at)
 	}
 	return text + "."
 }
@@ -130,16 +186,24 @@ func (d *Desk) cylinder(name string, now time.Time) Cylinder {
 }
 
 // ask puts a doubtful weight back as one question. Each button carries its whole weighing.
-func (d *Desk) ask(q entry.Doubtful, known entry.Context, id string) chat.Answer {
+func (d *Desk) ask(q entry.Doubtful, known entry.Context, l line) chat.Answer {
 	a := say(q.Question)
-	for i, c := range q.Candidates {
-		if i == 4 {
-			break
-		}
+	button := func(what, label string, c entry.Understood) {
+		name := d.cylinder(c.Cylinder, known.Now).Name
 		a.Message.Buttons = append(a.Message.Buttons, chat.Button{
-			ID:    fmt.Sprintf("take:%s:%d:%s:%s", massID(c), c.At.Unix(), id, d.cylinder(c.Cylinder, known.Now).Name),
-			Label: shorten(c.Said(known), 80),
+			ID:    fmt.Sprintf("%s:%s:%d:%s:%s", what, massID(c), c.At.Unix(), strings.TrimPrefix(key(l), "said/"), name),
+			Label: shorten(label, 80),
 		})
+	}
+	for i, c := range q.Candidates {
+		switch {
+		case i == 4:
+		case q.Reason == entry.Rise:
+			button("refill", "Yes, filled", c)
+			button("take", "Not filled, note "+c.Said(known), c)
+		default:
+			button("take", c.Said(known), c)
+		}
 	}
 	leave := "No, leave it"
 	if len(a.Message.Buttons) > 1 {
@@ -174,20 +238,44 @@ func shorten(s string, n int) string {
 	return s
 }
 
-// take stores the candidate that somebody pressed.
-func (d *Desk) take(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
-	part := strings.SplitN(arg, ":", 4)
+// carried reads the weighing that a button of ask carries.
+func (d *Desk) carried(ctx context.Context, p chat.Press, arg string) (u entry.Understood, l line, err error) {
 	old := &Problem{"That button is from another time.", "Please type the weight again."}
+	part := strings.SplitN(arg, ":", 4)
 	if len(part) != 4 {
-		return chat.Answer{}, old
+		return u, l, old
 	}
 	u, ok := readMassID(part[0])
 	sec, err := strconv.ParseInt(part[1], 10, 64)
 	if !ok || err != nil {
-		return chat.Answer{}, old
+		return u, l, old
 	}
 	u.At, u.Cylinder = time.Unix(sec, 0).In(d.opt.Voice.Zone), part[3]
-	a, err := d.note(ctx, u, part[2], p.At, p.By, "")
-	a.Replace = true
+	l = line{id: part[2], at: p.At, by: p.By}
+	if seq := replaced("said/" + l.id); seq > 0 {
+		l.id, _, _ = strings.Cut(l.id, "~")
+		e, err := d.opt.House.Entry(ctx, seq)
+		if err != nil {
+			return u, l, err
+		}
+		l.instead = &e
+		return u, l, nil
+	}
+	base, _, _ := strings.Cut(l.id, "~")
+	noted, err := d.of(ctx, base)
+	if err == nil && noted != nil { // the message was edited meanwhile, or somebody pressed before
+		err = &Problem{"That message is noted already: " + d.opt.Voice.Exact(unit.Grams(noted.GrossG)) + ".", "Say /undo, or “no, …”, if it is wrong."}
+	}
+	return u, l, err
+}
+
+// take stores the candidate that somebody pressed.
+func (d *Desk) take(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
+	u, l, err := d.carried(ctx, p, arg)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a, err := d.note(ctx, u, l)
+	a.Replace = err == nil
 	return a, err
 }

@@ -25,8 +25,8 @@ const (
 	maxNames = 64
 )
 
-// log counts servings for somebody.
-func (e *Engine) log(by string, servings float64) {
+// log counts servings for somebody, of the present fill.
+func (e *Engine) log(it *item, by string, servings float64) {
 	if by == "" {
 		by = somebody
 	}
@@ -34,6 +34,12 @@ func (e *Engine) log(by string, servings float64) {
 		by = others
 	}
 	e.served[by] += servings
+	if p := it.last(); p != nil {
+		if p.served == nil {
+			p.served = map[string]float64{}
+		}
+		p.served[by] += servings
+	}
 }
 
 // adopt plans from now on with a serving found by weighing.
@@ -114,12 +120,12 @@ func (e *Engine) rate() (r cost.Rate, assumed bool) {
 	var paid []cost.Fill
 	for _, it := range e.items {
 		for _, f := range it.fills {
-			net := f.Receipt
-			if net == 0 {
-				net = f.Seen
+			price, net := f.Price, f.Net()
+			if f.First && f.start > 0 {
+				price, net = it.cfg.Stock, unit.Grams(f.start)
 			}
-			if f.Price.Code() != "" && f.Price.Code() == e.currency() && net > 0 {
-				paid = append(paid, cost.Fill{At: f.At, Price: f.Price, Net: net})
+			if price.Code() != "" && price.Code() == e.currency() && net > 0 {
+				paid = append(paid, cost.Fill{At: f.At, Price: price, Net: net})
 			}
 		}
 	}
@@ -135,7 +141,7 @@ func (e *Engine) rate() (r cost.Rate, assumed bool) {
 
 // currency is the household's: of the config, else of the latest fill.
 func (e *Engine) currency() string {
-	for _, m := range []cost.Money{e.opt.Money.Price, e.opt.Money.Alternative, e.opt.Money.Outlay} {
+	for _, m := range []cost.Money{e.opt.Money.Price, e.opt.Money.Alternative, e.opt.Money.Outlay, e.opt.Cylinders[0].Stock} {
 		if m.Code() != "" {
 			return m.Code()
 		}
@@ -151,31 +157,65 @@ func (e *Engine) currency() string {
 	return code
 }
 
-// shares divides what the gas used so far has cost.
+// shares charges the gas that was drawn to those who drew it.
 func (e *Engine) shares(a *notice.Account) {
 	a.Members = e.consumers(a.Fills)
-	for _, m := range a.Members {
+	names := make([]string, len(a.Members))
+	for i, m := range a.Members {
+		names[i] = m.Name
 		a.Servings += m.Servings
 	}
 	a.Logged = min(a.Used, unit.Grams(a.Servings)*e.gasPerServing())
-	if !a.Gas.Known() || a.Used <= 0 || len(a.Members) == 0 {
+	if a.Used <= 0 || len(names) == 0 {
 		return
 	}
-	s, err := cost.Settle(a.Gas.Of(a.Used), a.Used, e.gasPerServing(), a.Members)
+	var cylinders [][]cost.Lot
+	for _, it := range e.items {
+		cylinders = append(cylinders, e.lots(it, names))
+	}
+	shares, err := cost.Charge(cylinders, names)
 	if err != nil {
 		a.Trouble = "The prices are in several currencies, so they cannot be divided."
 		return
 	}
-	a.Shares = s.Shares
+	a.Shares = shares
 }
 
-// consumers are the members, and whoever else logged a serving or paid, with what they did.
-func (e *Engine) consumers(fills []notice.Fill) []cost.Member {
-	var out []cost.Member
-	at := func(name string) *cost.Member {
-		i := slices.IndexFunc(out, func(m cost.Member) bool { return m.Name == name })
+// lots are the fillings of a cylinder, with who drew while each was the present one.
+func (e *Engine) lots(it *item, names []string) []cost.Lot {
+	var out []cost.Lot
+	for i, f := range it.fills {
+		fill := f.Fill
+		if i == len(it.fills)-1 {
+			fill = it.present()
+		}
+		l := cost.Lot{Net: fill.Net(), Price: fill.Price, Payer: fill.By, Alone: fill.Tare > 0, Lost: fill.Lost}
+		if f.start > 0 {
+			l.Stock = unit.Grams(f.start)
+		}
+		if l.Net == 0 {
+			l.Net = l.Stock
+		}
+		if fill.First {
+			l.Price, l.Payer = it.cfg.Stock, it.cfg.StockBy
+		}
+		servings := make([]float64, len(names))
+		for k, name := range names {
+			servings[k] = f.served[name]
+		}
+		l.Drawn = cost.Drawn(fill.Used, e.gasPerServing(), servings)
+		out = append(out, l)
+	}
+	return out
+}
+
+// consumers are the members, and whoever else logged a serving or paid.
+func (e *Engine) consumers(fills []notice.Fill) []notice.Consumer {
+	var out []notice.Consumer
+	at := func(name string) *notice.Consumer {
+		i := slices.IndexFunc(out, func(m notice.Consumer) bool { return m.Name == name })
 		if i < 0 {
-			out = append(out, cost.Member{Name: name})
+			out = append(out, notice.Consumer{Name: name})
 			i = len(out) - 1
 		}
 		return &out[i]
@@ -187,11 +227,14 @@ func (e *Engine) consumers(fills []notice.Fill) []cost.Member {
 		at(name).Servings = e.served[name]
 	}
 	for _, f := range fills {
-		if f.By == "" || f.Price.Code() != e.currency() {
-			continue
+		if f.By != "" && f.Price.Code() != "" {
+			at(f.By)
 		}
-		m := at(f.By)
-		m.Paid, _ = m.Paid.Add(f.Price) // of one currency
+	}
+	for _, it := range e.items {
+		if by := it.cfg.StockBy; by != "" {
+			at(by)
+		}
 	}
 	return out
 }

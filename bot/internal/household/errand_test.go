@@ -211,15 +211,20 @@ func TestAccount(t *testing.T) {
 	if a.Assumed || math.Abs(a.Gas.Minor()-3_100.0/5_900) > 1e-9 {
 		t.Errorf("a gram is %v cents", a.Gas.Minor())
 	}
-	var shares int64
+	var shares, balance int64
 	for i, s := range a.Shares {
 		shares += s.Cost.Minor()
+		balance += s.Balance.Minor()
 		if s.Name != a.Members[i].Name {
 			t.Errorf("share of %s beside %s", s.Name, a.Members[i].Name)
 		}
 	}
-	if shares != a.Gas.Of(a.Used).Minor() {
-		t.Errorf("shares add up to %d of %d", shares, a.Gas.Of(a.Used).Minor())
+	// Nobody paid for the first fill; of the second, 31.00 for 5,900 g, 30 days of 55 g are drawn.
+	if want := 3_100 * 30 * 55.0 / 5_900; math.Abs(float64(shares)-want) > 0.1*want || balance != 0 {
+		t.Errorf("charged %d, want about %.0f; balances add up to %d", shares, want, balance)
+	}
+	if s := a.Shares[0]; s.Repaid.Minor() != shares || s.Paid.Minor() != 3_100 {
+		t.Errorf("Ines paid: %+v", s)
 	}
 }
 
@@ -283,5 +288,32 @@ func TestFirstThingsFirst(t *testing.T) {
 	}
 	if len(ofKind(said, notice.PossibleLeak)) == 0 || len(ofKind(said, notice.RefillDue)) != 0 {
 		t.Errorf("said %v", said)
+	}
+}
+
+// TestStockHasItsPrice: the gas that was there first is charged at the price the household gives it, in favour of who paid it, else to nobody.
+func TestStockHasItsPrice(t *testing.T) {
+	for _, minor := range []int64{0, 1_800} {
+		o := options()
+		o.Members = []Member{{"Ines", true}, {"Joon", true}}
+		if minor > 0 {
+			o.Cylinders[0].Stock, _ = cost.Minor(minor, "EUR")
+			o.Cylinders[0].StockBy = "Ines"
+		}
+		e := New(o)
+		feedAll(e, scale(start, 40, 5_900, 55))
+		e.Tell(Event{At: e.Now(), Kind: Made, Count: 10, By: "Joon"})
+		a := e.Account(e.Now())
+		charged, balance := int64(0), int64(0)
+		for _, s := range a.Shares {
+			charged, balance = charged+s.Cost.Minor(), balance+s.Balance.Minor()
+		}
+		// 40 days of 55 g, of 5,900 g for 18.00.
+		if want := float64(minor) * 40 * 55 / 5_900; math.Abs(float64(charged)-want) > 0.1*want || balance != 0 {
+			t.Errorf("at %d: charged %d, want about %.0f; balances add up to %d", minor, charged, want, balance)
+		}
+		if a.Gas.Known() != (minor > 0) {
+			t.Errorf("at %d: a gram is %v", minor, a.Gas)
+		}
 	}
 }

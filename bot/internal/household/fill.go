@@ -25,10 +25,11 @@ const (
 // fill is a filling with what was in the cylinder when it began.
 type fill struct {
 	notice.Fill
-	start float64 // net gas, g; NaN until it was weighed
+	start  float64            // net gas, g; NaN until it was weighed
+	served map[string]float64 // servings logged while it was the present one, by name
 }
 
-func newFill(f notice.Fill) fill { return fill{f, math.NaN()} }
+func newFill(f notice.Fill) fill { return fill{Fill: f, start: math.NaN()} }
 
 // found by the scale: gas came in.
 func (e *Engine) filled(it *item, f forecast.Finding) {
@@ -122,7 +123,7 @@ func (e *Engine) begin(it *item, f notice.Fill) {
 	f.Cylinder = it.cfg.Name
 	it.fills = append(it.fills, newFill(f))
 	it.fills = it.fills[max(0, len(it.fills)-rememberedFills):]
-	it.filledAt, it.refill, it.lost, it.gas = f.At, errand{}, 0, math.NaN()
+	it.filledAt, it.refill, it.lost, it.gas, it.dry = f.At, errand{}, 0, math.NaN(), time.Time{}
 	it.full = it.spare
 	it.told = notice.Told{}
 	it.weekGas = [3]float64{math.NaN(), math.NaN(), math.NaN()}
@@ -131,8 +132,11 @@ func (e *Engine) begin(it *item, f notice.Fill) {
 // receive looks at an ordinary reading: what a told filling brought, by the scale, and from where its use counts.
 func (e *Engine) receive(it *item, w forecast.Weighing) {
 	p := it.last()
-	content := w.Gross - it.tare - it.cfg.Forecast.Fittings
-	if !p.First && p.Seen == 0 && content > it.cfg.Forecast.NetFill*2/5 && w.At.After(p.At) {
+	content := it.content(w)
+	if content > it.cfg.Forecast.NetFill/10 {
+		it.dry = time.Time{}
+	}
+	if !p.First && p.Seen == 0 && content > it.cfg.Forecast.NetFill*2/5 && !w.At.Before(p.At) {
 		p.Seen, p.SeenSD = content, houseSD
 		if p.Receipt > 0 {
 			e.sayFilled(it, e.key(it, notice.FillSeen, p.At))
@@ -141,6 +145,11 @@ func (e *Engine) receive(it *item, w forecast.Weighing) {
 	if math.IsNaN(p.start) {
 		it.note(it.fc.Outlook(w.At))
 	}
+}
+
+// content is the net gas that a reading shows.
+func (it *item) content(w forecast.Weighing) unit.Grams {
+	return w.Gross - it.tare - it.cfg.Forecast.Fittings
 }
 
 // note takes down the net gas of a look.

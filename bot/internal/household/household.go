@@ -66,6 +66,8 @@ type Cylinder struct {
 	GramsPerLitre float64     // gas per litre of drink; 0: unknown
 	Litres        unit.Litres // of drink in a serving; 0: unknown
 	Spare         bool        // waits its turn, full
+	Stock         cost.Money  // what the gas cost that was in it at the first weighing; zero: nothing is charged for it
+	StockBy       string      // who paid for that
 }
 
 // Weighing is a vetted reading of a cylinder.

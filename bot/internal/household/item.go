@@ -19,6 +19,7 @@ type item struct {
 	silent   bool      // its silence has been told
 	filledAt time.Time // start of the present fill
 
+	dry     time.Time  // when it was said to have run dry; zero: not since it was filled
 	spare   bool       // waits its turn
 	full    bool       // and is full
 	site    *Cylinder  // whose place it has, with scale, room and monitor, by the config; nil: it waits
@@ -133,6 +134,9 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 	}
 	fresh := false
 	for _, f := range it.fc.Weigh(w) {
+		if f.Kind == forecast.FillSeen && w.Manual { // the weight before is days old, and gas was drawn since
+			f.Mass, f.MassSD = it.content(w), houseSD
+		}
 		e.found(it, f)
 		fresh = true
 	}
@@ -217,7 +221,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Booked: it.refill.booked, BookedBy: it.refill.bookedBy, Revision: it.refill.moves,
 		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
 		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
-		Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
+		Dry: it.dry, Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
 		Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
 	}
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells

@@ -58,9 +58,13 @@ func (e *Engine) fullSpare() (name string, gas unit.Grams) {
 	return "", 0
 }
 
+// mostlyFull is from what share of a nominal fill on a cylinder that waits counts as full; suppliers fill less in the heat (common
+// practice, no source).
+const mostlyFull = 0.8
+
 // weighSpare takes down what a cylinder holds that waits.
 func (it *item) weighSpare(w forecast.Weighing) {
-	if net := w.Gross - it.tare - it.cfg.Forecast.Fittings; net > 0 && net < it.cfg.Forecast.NetFill*5/4 {
-		it.rest = net
+	if net := it.content(w); net > 0 && net < it.cfg.Forecast.NetFill*5/4 {
+		it.rest, it.full = net, net > mostlyFull*it.cfg.Forecast.NetFill
 	}
 }

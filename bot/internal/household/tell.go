@@ -13,8 +13,10 @@ func (e *Engine) tell(it *item, ev Event) {
 	}
 	e.apply(it, ev)
 	switch ev.Kind {
+	case RanDry:
+		it.dry = ev.At
 	case Made:
-		e.log(ev.By, ev.Count)
+		e.log(it, ev.By, ev.Count)
 	case Booked:
 		e.people.did(ev.By, ev.At)
 		e.book(it, ev)

@@ -71,6 +71,11 @@ func (h *House) mend(ctx context.Context) error {
 // whose key is known changes nothing and comes back with Seq 0. The end of ctx does not cut it off: somebody who typed while the
 // program was being stopped is told what became of it.
 func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) {
+	return h.accept(ctx, e)
+}
+
+// accept takes an entry and strikes out those that it replaces.
+func (h *House) accept(ctx context.Context, e store.Entry, void ...int64) (store.Entry, error) {
 	ctx = context.WithoutCancel(ctx)
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -90,8 +95,8 @@ func (h *House) Accept(ctx context.Context, e store.Entry) (store.Entry, error) 
 			return e, err
 		}
 	}
-	b := store.Batch{Entries: []store.Entry{e}}
-	if e.At.Before(h.engine.Now()) {
+	b := store.Batch{Entries: []store.Entry{e}, Void: void}
+	if len(void) > 0 || e.At.Before(h.engine.Now()) {
 		return h.correct(ctx, b)
 	}
 	return h.follow(ctx, b)
@@ -172,6 +177,11 @@ func (h *House) Pace(cylinder string) forecast.Pace {
 
 // Doubtful reports that a cylinder's last reading wants to be repeated at once.
 func (h *House) Doubtful(cylinder string) bool { return h.Pace(cylinder) == forecast.AtOnce }
+
+// Entry is one entry of the ledger.
+func (h *House) Entry(ctx context.Context, seq int64) (store.Entry, error) {
+	return h.opt.Store.Entry(ctx, seq)
+}
 
 // Recent is the newest n entries of a kind (empty: any) that somebody made, voided ones included.
 func (h *House) Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error) {

@@ -488,3 +488,37 @@ func BenchmarkRebuild(b *testing.B) {
 		}
 	}
 }
+
+// TestReplace: a weight put right counts as if it had been typed right at once, and what it replaces is kept, struck out.
+func TestReplace(t *testing.T) {
+	put, right := newRig(t), newRig(t)
+	typed := func(r *rig, key string, g unit.Grams, at time.Time) store.Entry {
+		return FromWeighing(sources.Weighing{Item: "main", Gross: g, At: at, Received: at, Origin: sources.Manual, Key: key}, "Ines", "")
+	}
+	last := put.days(start, 2, 5_900)
+	right.days(start, 2, 5_900)
+	at := last.Add(time.Hour)
+	wrong, err := put.Accept(ctx, typed(put, "said/1", 15_100, at))
+	if err != nil {
+		t.Fatal(err)
+	}
+	writes := len(put.store.writes)
+	if _, err := put.Replace(ctx, wrong.Seq, typed(put, "said/2~1", 15_700, at)); err != nil {
+		t.Fatal(err)
+	}
+	if n := len(put.store.writes) - writes; n != 1 {
+		t.Errorf("replaced in %d writes", n)
+	}
+	if _, err := right.Accept(ctx, typed(right, "said/1", 15_700, at)); err != nil {
+		t.Fatal(err)
+	}
+	if a, b := put.state(at), right.state(at); a != b {
+		t.Errorf("put right\n%s\ntyped right\n%s", a, b)
+	}
+	if _, err := put.Replace(ctx, wrong.Seq, typed(put, "said/3", 15_600, at)); !errors.Is(err, ErrVoided) {
+		t.Errorf("replacing what is gone: %v, want ErrVoided", err)
+	}
+	if e, err := put.Entry(ctx, wrong.Seq); err != nil || !e.Voided {
+		t.Errorf("what was replaced: %+v, %v", e, err)
+	}
+}

@@ -117,6 +117,19 @@ func (h *House) Void(ctx context.Context, seq int64) (store.Entry, error) {
 	return e, err
 }
 
+// Replace takes an entry in place of another, which is struck out in the same transaction. If that was struck out already, nothing
+// changes and the error is ErrVoided.
+func (h *House) Replace(ctx context.Context, seq int64, e store.Entry) (store.Entry, error) {
+	old, err := h.opt.Store.Entry(context.WithoutCancel(ctx), seq)
+	switch {
+	case err != nil:
+		return e, err
+	case old.Voided:
+		return e, ErrVoided
+	}
+	return h.accept(ctx, e, seq)
+}
+
 // ErrVoided says that an entry had already been struck out.
 var ErrVoided = errors.New("already undone")
 

@@ -3,6 +3,7 @@ package notice
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tarebell/forecast/cost"
@@ -98,17 +99,20 @@ func (v Voice) prices(a Account) string {
 			continue
 		}
 		text := fmt.Sprintf("%s on %s", f.Price, v.Day(f.At, a.Now))
-		if net := f.net(); net > 0 {
+		if net := f.Net(); net > 0 {
 			text += fmt.Sprintf(" for %s", v.Mass(net))
 		}
 		paid = append(paid, text)
+	}
+	if len(paid) == 0 {
+		return ""
 	}
 	paid = paid[max(0, len(paid)-shownFills):]
 	return "Paid: " + strings.Join(paid, "; ") + "."
 }
 
-// net is what a fill brought, by receipt or else by the scale.
-func (f Fill) net() unit.Grams {
+// Net is what a fill brought, by receipt or else by the scale.
+func (f Fill) Net() unit.Grams {
 	if f.Receipt > 0 {
 		return f.Receipt
 	}
@@ -127,7 +131,7 @@ func (v Voice) logged(a Account) string {
 	if a.Used < 1 {
 		return ""
 	}
-	line := fmt.Sprintf("Used since %s: %s, worth %s", v.Day(a.Since, a.Now), v.Small(a.Used), a.Gas.Of(a.Used))
+	line := fmt.Sprintf("Used since %s: %s", v.Day(a.Since, a.Now), v.Small(a.Used))
 	switch {
 	case a.Servings == 0:
 		return line + "; nobody logged a serving, so it is divided equally."
@@ -135,46 +139,57 @@ func (v Voice) logged(a Account) string {
 		return line + "; all of it is logged."
 	}
 	if a.Logged == 0 {
-		return line + fmt.Sprintf("; divided by the %s logged, as nobody knows yet how much gas one takes (/serving finds out).", plural(a.Servings, "serving"))
+		return line + fmt.Sprintf("; divided by the %s logged, as nobody knows yet how much gas one takes (/serving finds out).", servings(a.Servings))
 	}
 	return line + fmt.Sprintf("; %s of it are logged, the other %s are divided equally.", v.Small(a.Logged), v.Small(a.Used-a.Logged))
 }
 
-// owed is one line for each member.
+// servings counts them; halves are logged too.
+func servings(n float64) string {
+	if n == 1 {
+		return "1 serving"
+	}
+	return trim(fmt.Sprintf("%.1f", n)) + " servings"
+}
+
+// owed is one line for each member, and how it comes about.
 func (v Voice) owed(a Account) []string {
 	var out []string
+	charged := slices.ContainsFunc(a.Shares, func(s cost.Share) bool { return s.Paid.Minor() > 0 })
 	for i, s := range a.Shares {
 		if i == shownMembers {
-			return append(out, fmt.Sprintf("… and %d more.", len(a.Shares)-i))
+			out = append(out, fmt.Sprintf("… and %d more.", len(a.Shares)-i))
+		}
+		if i >= shownMembers {
+			continue
 		}
 		line := s.Name + ": "
 		if n := a.Members[i].Servings; n > 0 {
-			line += plural(n, "serving") + ", "
+			line += servings(n) + ", "
 		}
-		line += s.Cost.String()
-		switch paid := a.Members[i].Paid; {
-		case paid.Minor() == 0:
-			line += " to pay"
+		if charged {
+			line += "drew for " + s.Cost.String()
+		} else {
+			line += "drew " + v.Small(s.Gas)
+		}
+		if s.Paid.Minor() > 0 {
+			line += fmt.Sprintf(", paid %s of which %s is drawn", s.Paid, s.Repaid.Decimal())
+		}
+		switch {
 		case s.Balance.Minor() > 0:
-			line += fmt.Sprintf(", paid %s: %s to pay", paid, s.Balance)
+			line += fmt.Sprintf(": %s to pay", s.Balance)
 		case s.Balance.Minor() < 0:
-			line += fmt.Sprintf(", paid %s: %s ahead", paid, s.Balance.Neg())
+			line += fmt.Sprintf(": %s to get", s.Balance.Neg())
 		}
 		out = append(out, line+".")
 	}
-	if ahead(a.Shares) > 0 && len(out) > 0 {
-		out = append(out, "What is paid beyond the use is gas that is still in the cylinder, or gas lost.")
+	switch {
+	case len(out) == 0:
+		return nil
+	case !charged:
+		return append(out, "Who owes what is told once a filling has its price and who paid: /filled price:"+v.price()+".")
 	}
-	return out
-}
-
-// ahead is what the members have paid beyond the use, in minor units.
-func ahead(shares []cost.Share) int64 {
-	sum := int64(0)
-	for _, s := range shares {
-		sum -= s.Balance.Minor()
-	}
-	return sum
+	return append(out, "Each filling is charged as it is drawn, first in, first out, in favour of who paid it; gas still there or lost stays with them.")
 }
 
 // History tells the fillings of a cylinder, or of all of them, newest first.

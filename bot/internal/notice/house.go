@@ -44,6 +44,12 @@ type Turn struct {
 	Last time.Time // zero: not since this is kept
 }
 
+// Consumer is somebody who drinks, with the servings logged for them.
+type Consumer struct {
+	Name     string
+	Servings float64
+}
+
 // Account is what the gas has cost a household so far.
 type Account struct {
 	Now     time.Time
@@ -62,7 +68,7 @@ type Account struct {
 	Saving              cost.Saving
 	Compared            bool
 
-	Members []cost.Member
-	Shares  []cost.Share // empty: not divided
+	Members []Consumer
+	Shares  []cost.Share // of the Members; empty: not divided
 	Trouble string       // why there is no figure, for people; empty: none
 }

@@ -119,7 +119,13 @@ func (v Voice) Receipt(net, sd, printed unit.Grams) string {
 	switch {
 	case printed == 0 || net == 0:
 		return ""
-	case math.Abs(float64(short)) <= 2.5*float64(sd) || math.Abs(float64(short)) <= 0.02*float64(printed):
+	case math.Abs(float64(short)) > 2.5*float64(sd) && math.Abs(float64(short)) <= 0.02*float64(printed):
+		side := "less"
+		if short < 0 {
+			side = "more"
+		}
+		return fmt.Sprintf("The receipt says %s; the scale finds %s %s, no more than a stamped tare may be off.", v.Mass(printed), v.Small(unit.Grams(math.Abs(float64(short)))), side)
+	case math.Abs(float64(short)) <= 2.5*float64(sd):
 		return fmt.Sprintf("That agrees with the %s on the receipt, give or take %s.", v.Mass(printed), v.Small(sd))
 	case short > 0:
 		return fmt.Sprintf("The receipt says %s; the scale finds %s less, give or take %s. Worth asking the supplier, and worth checking the scale: /calibrate says how.", v.Mass(printed), v.Small(short), v.Small(sd))

@@ -13,8 +13,9 @@ type Experiment struct {
 	Judged    bool
 	Verdict   serving.Verdict
 	Temp      unit.Celsius
-	Pressure  unit.Pascals
-	Planned   unit.Grams // what a serving was counted as so far; 0: unknown
+	Pressure  unit.Pascals // absolute
+	Gauge     bool         // it was told as a gauge shows it
+	Planned   unit.Grams   // what a serving was counted as so far; 0: unknown
 	PlannedAs string
 }
 
@@ -90,6 +91,9 @@ func (v Voice) held(x Experiment) string {
 		return ""
 	}
 	at := fmt.Sprintf("at %s and %s absolute", v.warmth(x.Temp), v.pressure(x.Pressure))
+	if x.Gauge {
+		at += fmt.Sprintf(" (%s on the gauge)", v.pressure(x.Pressure-unit.PascalsPerAtmosphere))
+	}
 	if x.Verdict.Vented > 0 {
 		return fmt.Sprintf("Water holds no more than %s a litre %s, so about %s a litre can only go into the air: a shorter push would do.",
 			v.Fine(unit.Grams(x.Verdict.CanHold)), at, v.Fine(unit.Grams(x.Verdict.Vented)))
@@ -99,6 +103,11 @@ func (v Voice) held(x Experiment) string {
 		what = "What is in the drink"
 	}
 	return fmt.Sprintf("%s is %.0f %% of the %s a litre that water can hold %s; colder water takes more.", what, 100*x.Verdict.Share, v.Fine(unit.Grams(x.Verdict.CanHold)), at)
+}
+
+// CanHold says what water holds at most.
+func (v Voice) CanHold(c unit.GramsPerLitre, t unit.Celsius, p unit.Pascals) string {
+	return fmt.Sprintf("water holds %s at most at %s and %s absolute.", v.Fine(unit.Grams(c)), v.warmth(t), v.pressure(p))
 }
 
 func (v Voice) warmth(t unit.Celsius) string {

@@ -40,6 +40,7 @@ type Situation struct {
 	RetestDue    time.Time
 	Turns        []Turn     // who could do it, least lately first; empty: not kept
 	Helpers      []string   // who can carry, but Carrier
+	Dry          time.Time  // when it was said to have run dry; zero: it was not, since the last fill
 	Spare        bool       // this cylinder waits its turn
 	Rest         unit.Grams // net gas of one that waits; 0: unknown
 	FullSpare    string     // a full one that waits; empty: none

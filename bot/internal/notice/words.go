@@ -22,7 +22,7 @@ func (v Voice) Mass(m unit.Grams) string {
 		}
 		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
 	}
-	if kg := m.Kilograms(); math.Abs(kg) >= 0.9995 {
+	if kg := m.Kilograms(); math.Abs(kg) >= 0.995 {
 		return fmt.Sprintf("%.1f kg", kg)
 	}
 	return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
@@ -41,7 +41,7 @@ func (v Voice) Small(m unit.Grams) string {
 	switch {
 	case v.US && math.Abs(float64(m)) < unit.GramsPerPound:
 		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
-	case v.US || math.Abs(float64(m)) >= 1000:
+	case v.US || math.Abs(float64(m)) >= 995:
 		return v.Mass(m)
 	case math.Abs(float64(m)) >= 100:
 		return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))

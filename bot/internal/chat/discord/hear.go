@@ -69,7 +69,7 @@ func (c *Channel) hear(ctx context.Context, m *discordgo.Message) {
 		return
 	}
 	c.sends.Go(func() {
-		c.guarded(func() { c.reply(ctx, m.ID, *a.Message) })
+		c.guarded(func() { c.reply(ctx, m.ID, "s"+m.ID, *a.Message) })
 	})
 }
 
@@ -85,8 +85,8 @@ func (c *Channel) say(ctx context.Context, s chat.Said) (a chat.Answer) {
 }
 
 // reply answers a message of the channel. The nonce keeps a second try from being a second answer.
-func (c *Channel) reply(ctx context.Context, to string, m chat.Message) {
-	nonce := cut("s"+to, maxNonce)
+func (c *Channel) reply(ctx context.Context, to, nonce string, m chat.Message) {
+	nonce = cut(nonce, maxNonce)
 	err := c.persist(ctx, "reply", func(ctx context.Context) error {
 		_, err := c.send(ctx, m, nonce, to)
 		if code(err) == codeNoReplies {
@@ -99,8 +99,8 @@ func (c *Channel) reply(ctx context.Context, to string, m chat.Message) {
 	}
 }
 
-// spoken is what was typed, without the mention of the bot that some need for being heard, and with the names
-// of other members in place of their mentions.
+// spoken is what was typed, without the mentions: of the bot, which some need for being heard, and of other members, whose names may
+// look like anything.
 func spoken(m *discordgo.Message, self string) string {
 	text := m.Content
 	for _, form := range []string{"<@" + self + ">", "<@!" + self + ">"} {
@@ -108,7 +108,7 @@ func spoken(m *discordgo.Message, self string) string {
 	}
 	for _, u := range m.Mentions {
 		if u != nil {
-			text = strings.NewReplacer("<@"+u.ID+">", "@"+u.DisplayName(), "<@!"+u.ID+">", "@"+u.DisplayName()).Replace(text)
+			text = strings.NewReplacer("<@"+u.ID+">", " ", "<@!"+u.ID+">", " ").Replace(text)
 		}
 	}
 	return strings.TrimSpace(text)

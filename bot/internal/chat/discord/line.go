@@ -70,6 +70,7 @@ func (c *Channel) newLine() (*line, error) {
 			c.queue.put(func(ctx context.Context) { c.hear(ctx, m.Message) })
 		}
 	})
+	c.hearChanges(l)
 	s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) {
 		if i.Interaction != nil && !l.dropped.Load() {
 			c.interaction(i.Interaction)

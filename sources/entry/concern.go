@@ -1,0 +1,89 @@
+package entry
+
+import "slices"
+
+// mostStrange is how many words outside the lexicon may stand around a lone number that the message says was weighed.
+const mostStrange = 4
+
+// concerning are the masses that may be ours.
+func (f *findings) concerning(ctx *Context) []mass {
+	units := slices.ContainsFunc(f.masses, func(m mass) bool { return m.unit != noUnit && !f.slip })
+	return slices.DeleteFunc(slices.Clone(f.masses), func(m mass) bool {
+		if m.unit != noUnit && !f.slip {
+			return !f.oursWithUnit(m, ctx)
+		}
+		return !f.oursAlone(m, units, ctx)
+	})
+}
+
+// oursWithUnit reports that a mass with its unit may be the cylinder's: as a gross weight in whatever sentence, else only in one without
+// strangers.
+func (f *findings) oursWithUnit(m mass, ctx *Context) bool {
+	best, fits := f.bestOf(m, ctx)
+	switch {
+	case fits && (!best.Net || f.cylinder):
+		return true
+	case f.strangers():
+		return false
+	}
+	return fits || !f.trifle(m, best, ctx) && (f.fills == 0 || f.anyFit(m, ctx))
+}
+
+// oursAlone reports that a number without unit may be the cylinder's weight: nothing speaks against it, or the message speaks of weighing.
+func (f *findings) oursAlone(m mass, units bool, ctx *Context) bool {
+	best, fits := f.bestOf(m, ctx)
+	named := f.scale || len(f.names) > 0
+	switch {
+	case f.talk, f.signs, f.slip && f.strangers(), m.dated && !f.scale:
+		return false
+	case len(f.strange) > 0 || f.odd > 0:
+		return fits && f.scale && len(f.strange) <= mostStrange && f.odd == 0
+	case len(f.masses) > 1:
+		return fits && (!m.amount.integer || units || f.scale)
+	case !fits: // it may be in another unit
+		return f.words == 0 && (!m.amount.integer || m.amount.v > 1000) || named || f.netMarked()
+	case m.amount.integer && (f.question || f.fills > 0 || best.Net): // "we are 21"
+		return named
+	}
+	return true
+}
+
+// anyFit reports that m is plausible in some unit, gross or net.
+func (f *findings) anyFit(m mass, ctx *Context) bool {
+	return len(fitting(append(f.readings(m, ctx, false), f.readings(m, ctx, true)...), ctx)) > 0
+}
+
+// strangers reports words, numbers or signs beside the masses that are not understood.
+func (f *findings) strangers() bool { return len(f.strange) > 0 || f.odd > 0 || f.talk || f.signs }
+
+// anchored reports that the message speaks of weighing or of a cylinder by name.
+func (f *findings) anchored() bool { return f.scale || len(f.names) > 0 || f.netMarked() }
+
+func (f *findings) netMarked() bool {
+	return slices.ContainsFunc(f.marks, func(h hit) bool { return h.text != string(isLeft) })
+}
+
+// trifle reports a weight in grams or ounces that is nowhere near a cylinder: "500 g".
+func (f *findings) trifle(m mass, u Understood, ctx *Context) bool {
+	return !f.anchored() && (m.unit == Grams && m.amount.integer || m.unit == ounces) && u.Gross < cylinderOf(u, ctx).Empty/10
+}
+
+// state reports talk that plainly tells how the cylinder stands.
+func (f *findings) state() Reading {
+	f.bottle = f.bottle || f.cylinder
+	isAny := len(f.names) > 0 || f.bottle
+	if len(f.strange) > 0 || f.odd > 0 || f.talk || f.signs || f.question || f.denied {
+		return NotAWeight{}
+	}
+	name := ""
+	if len(f.names) == 1 {
+		name = f.names[0].text
+	}
+	switch {
+	case f.empty && !f.full && !f.filled:
+		return Reported{State: Empty, Cylinder: name}
+	case f.full && (f.again || isAny) && !f.empty, f.fresh && isAny && f.fills <= 3, f.filled && !f.empty && (isAny || f.words <= 3):
+		return Reported{State: Filled, Cylinder: name}
+	}
+	return NotAWeight{}
+}
