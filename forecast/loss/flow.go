@@ -102,7 +102,7 @@ func (f *flow) add(w *Watch, r Reading) {
 		f.reset(r)
 		return
 	}
-	if step := r.At.Unix() / stepSeconds; step != f.step {
+	if step := r.At.Unix() / stepSeconds; step != f.step || f.hasty(w, r) {
 		f.close(w)
 		f.step = step
 	}
@@ -120,6 +120,14 @@ func (f *flow) add(w *Watch, r Reading) {
 		f.open(w, dt)
 	}
 	f.move(w, dt)
+}
+
+// soonest is the shortest step while a loss is suspected and the scale is asked more often.
+const soonest = 4 * time.Minute
+
+// hasty reports that a suspicion makes the running step worth ending before its time.
+func (f *flow) hasty(w *Watch, r Reading) bool {
+	return f.sum.n > 0 && r.At.Sub(f.at) >= soonest && r.At.Sub(f.sum.last) >= soonest/2 && w.Expectant()
 }
 
 // shake makes every mass less certain: something was moved.
@@ -158,10 +166,14 @@ func (f *flow) turn(w *Watch, dt, hour float64) {
 	idle := f.bout[0].p
 	rest, sum := f.chain[0], idle
 	f.quiet = 1
+	part := 1.0 // of a usual step
+	if f.usual > 0 {
+		part = math.Min(1, dt/f.usual)
+	}
 	for i := 1; i < chains; i++ {
 		b, g := &f.bout[i], leaks[i-1]
 		stays := b.p * w.use.Stays(hour, i-1, b.mass, g*dt)
-		starts := idle * w.use.Starts(hour, i-1) * w.use.Stays(hour, i-1, 0, g*dt)
+		starts := idle * w.use.Starts(hour, i-1) * part * w.use.Stays(hour, i-1, 0, g*dt)
 		ends := b.p - stays
 		on, off := leakPrior*f.chain[i].r+stays, leakPrior+starts
 		f.begun[i] = blend(on/(on+off), &f.chain[i], off/(on+off), &f.chain[0])

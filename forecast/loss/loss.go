@@ -227,7 +227,7 @@ func (w *Watch) end() {
 
 // Expectant reports that readings of the next minutes would tell whether a fall just seen goes on.
 func (w *Watch) Expectant() bool {
-	return !w.open.believed && w.n > 0 && math.Log(w.flow.evidence()) > w.bar/2
+	return !w.open.believed && w.n > 0 && math.Log(w.flow.evidence()) > w.bar/3
 }
 
 // Believed reports whether gas is thought to be leaving, and how fast.

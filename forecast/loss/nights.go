@@ -43,8 +43,8 @@ const (
 	tauMemory    = 60.0
 	startNights  = 5.0 // that the expected variance counts for
 	leastShare   = 0.05
-	seenMemory   = 14.0 // nights
-	unseenShare  = 0.4  // of what scatters nights that is use; the rest is warmth and the scale's own
+	seenMemory   = 30.0 // nights
+	unseenShare  = 0.25  // of what scatters nights that is use; the rest is warmth and the scale's own
 	wildest      = 3.5  // sigma, what one night may say
 	leastPoints  = 5
 	fewestNights = 8 // before any suspicion: a loss from the very first night looks like warmth
@@ -207,7 +207,7 @@ func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 // own is by how much the household's nights may shift for weeks, g/h: a share of what it draws at night. Servings of s g
 // drawn at random at a mean rate F scatter the slope of a night of T hours by τ² ≈ F·s/T.
 func (s *nights) own(serving float64) float64 {
-	return usualWander * (s.seen + unseenShare*s.tau2*nightHours/serving)
+	return s.seen + usualWander*unseenShare*s.tau2*nightHours/serving
 }
 
 // report weighs every onset and rate by its evidence. What was usual before is usual again once the loss ends.

@@ -56,6 +56,7 @@ func (w *Watch) stopped() (Found, bool) {
 	o.lost, o.lostVar = o.sure, o.sureVar
 	f := o.found(Stopped)
 	w.wasUse() // what stops by itself most likely was
+	w.flow.log.settle(w, true)
 	w.end()
 	w.wary = math.Max(w.wary, waryStep)
 	return f, true
