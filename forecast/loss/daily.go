@@ -31,6 +31,9 @@ func (d *daily) next(s *slope, losing bool) (fell float64, ok bool) {
 	days := at.Sub(d.at).Hours() / 24
 	if d.known && days > 0.7 && days < 4 {
 		fell, ok = (d.level-level)/days, true
+		if d.n > 0 { // one day may not say everything: guests may have come
+			fell = d.mean + clipTo(fell-d.mean, 3*math.Sqrt(d.variance))
+		}
 		if !losing {
 			d.learn(fell)
 		}
@@ -45,7 +48,7 @@ func (d *daily) learn(fell float64) {
 	}
 	d.n++
 	w := 1 / math.Min(d.n+1, dailyMemory)
-	e := clipTo(fell-d.mean, 3*math.Sqrt(d.variance))
+	e := fell - d.mean
 	d.mean += w * e
 	d.variance += w * (e*e - d.variance)
 }
