@@ -128,7 +128,7 @@ type Engine struct {
 	status time.Time // next weekly status
 	people people
 	past   []refill.Booking // the last ones, for the lead time
-	lead   refill.Lead
+	lead   refill.Wait
 	made   serving.Serving    // found by weighing; zero: as configured
 	served map[string]float64 // servings logged, by name
 	out    []notice.Notice
