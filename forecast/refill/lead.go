@@ -22,7 +22,7 @@ type Booking struct{ Booked, Arrived time.Time }
 // How Learn and LearnDelay weigh what was expected against what happened.
 const (
 	// expectedCounts is for how many bookings the expectation counts; ours.
-	expectedCounts = 5.0
+	expectedCounts = 3.0
 	// laterShare is the part of the refills that is expected later than answered. Suppliers' share of orders delivered in time
 	// lies between 80.2 and 99.8 % (142 firms, benchmark of OpsDog, "On-time Customer Order Delivery Rate"); of one that
 	// nobody knows yet the low end is taken.
@@ -38,7 +38,7 @@ const (
 //	P(d) = (α·G(d) + number of past bookings that took d) / (α + n),
 //
 // the predictive distribution of a Dirichlet process (Blackwell & MacQueen 1973, the urn scheme) of weight
-// α = 5 around G: four fifths the answer, one fifth later than that.
+// α = 3 around G: four fifths the answer, one fifth later than that.
 //
 // The days of a booking are calendar days, less those that closed days alone can explain: if the refill came
 // on the first open day after a closed spell, it may have been ready at any day of the spell, and the

@@ -121,17 +121,21 @@ type Event struct {
 
 // Engine is a household's running state.
 type Engine struct {
-	opt    Options
-	items  []*item
-	now    time.Time // the latest moment that has been dealt with
-	look   time.Time // next daily look
-	status time.Time // next weekly status
-	people people
-	past   []refill.Booking // the last ones, for the lead time
-	lead   refill.Wait
-	made   serving.Serving    // found by weighing; zero: as configured
-	served map[string]float64 // servings logged, by name
-	out    []notice.Notice
+	opt     Options
+	items   []*item
+	now     time.Time // the latest moment that has been dealt with
+	look    time.Time // next daily look
+	status  time.Time // next weekly status
+	people  people
+	past    []refill.Booking // the last ones, for the lead time
+	lead    refill.Wait
+	delays  []int       // days from the first reminder to the booking, the last ones
+	delay   refill.Wait // to expect of the next
+	weights []int       // days from asking for a weight to its coming
+	brings  refill.Wait
+	made    serving.Serving    // found by weighing; zero: as configured
+	served  map[string]float64 // servings logged, by name
+	out     []notice.Notice
 }
 
 // New starts a household that has seen nothing.
@@ -140,7 +144,8 @@ func New(o Options) *Engine {
 	for i := range o.Cylinders {
 		e.items = append(e.items, newItem(&o.Cylinders[i]))
 	}
-	e.learnLead()
+	e.learn()
+	e.brings = refill.LearnDelay(nil)
 	return e
 }
 

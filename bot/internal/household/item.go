@@ -31,16 +31,18 @@ type item struct {
 	checked checks
 	answers []notice.Answered
 
-	refill  errand
-	loss    *incident
-	losses  []notice.Lost // that have ended, oldest first
-	asides  []aside
-	looked  time.Time // the last look at whether there is something to do
-	monitor monitor
-	retest  time.Time  // last told
-	weekGas [3]float64 // net gas at the last statuses, newest first; NaN unknown
-	changed []string   // for the next weekly status
-	told    notice.Told
+	refill   errand
+	decision notice.Decision // of the last look
+	sharp    float64         // sd of the gas, g, when a weight was last fresh; 0: never
+	loss     *incident
+	losses   []notice.Lost // that have ended, oldest first
+	asides   []aside
+	looked   time.Time // the last look at whether there is something to do
+	monitor  monitor
+	retest   time.Time  // last told
+	weekGas  [3]float64 // net gas at the last statuses, newest first; NaN unknown
+	changed  []string   // for the next weekly status
+	told     notice.Told
 }
 
 // errand is where getting the refill stands.
@@ -53,8 +55,11 @@ type errand struct {
 	bookedAt time.Time // when it was booked, for the lead time
 	moves    int       // of the booked day
 	eve      bool      // the day before was told, or came too soon to be
-	asked    bool      // whether the refill came, the booked day having passed
+	inquired bool      // whether the refill came, the booked day having passed
 	carrier  string
+	reminded time.Time // first, to book; zero: not yet
+	acted    bool      // how long the booking took since is taken down
+	asked    time.Time // for a weight that did not come yet; zero: for none
 }
 
 // incident is a loss being told.
@@ -138,6 +143,7 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 	}
 	if !it.fc.Doubtful() {
 		e.receive(it, w)
+		e.brought(it, w.At)
 	}
 	it.checked.weighed(w)
 	if fresh || w.Manual && e.now.Sub(it.looked) >= nextLook {
@@ -182,6 +188,10 @@ func (e *Engine) weekly(due time.Time, aloud bool) {
 		if !aloud {
 			continue
 		}
+		if d := e.decide(it, s, 7); d.Say == notice.WeighDue {
+			it.refill.asked = e.now
+		}
+		s.Decision = it.decision
 		s.Changed, it.changed, s.Before = it.changed, nil, it.told
 		it.told = e.opt.Voice.Told(s)
 		e.say(e.opt.Voice.Status(s, e.key(it, notice.WeeklyStatus, due)))
@@ -218,7 +228,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
 		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
 		Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
-		Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
+		Decision: it.decision, ActsIn: e.delay.Median(), Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
 	}
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
 		then, _, _ := it.fc.Level(s.Outlook.LastSeen)

@@ -29,8 +29,9 @@ func (e *Engine) daily(it *item) {
 	it.looked = e.now
 	s := e.situation(it)
 	it.note(s.Outlook)
+	it.sharpen(s.Outlook)
 	e.booked(it, s)
-	e.remind(it, s)
+	e.act(it, s, e.decide(it, s, 0))
 	e.retest(it)
 }
 
@@ -44,8 +45,8 @@ func (e *Engine) booked(it *item, s notice.Situation) {
 	case days == 1 && !r.eve:
 		r.eve = true
 		e.say(e.opt.Voice.Tomorrow(s, e.key(it, notice.RefillDue, r.booked)+"/eve", it.errandKey()))
-	case days < 0 && !r.asked:
-		r.asked = true
+	case days < 0 && !r.inquired:
+		r.inquired = true
 		e.say(e.opt.Voice.DidItCome(s, e.key(it, notice.RefillDue, r.booked)+"/came", it.errandKey()))
 	}
 }
@@ -67,18 +68,34 @@ func (e *Engine) calendarDays(a, b time.Time) int {
 	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
 }
 
+// decide is what is to be said of getting the refill, as far as ahead days can wait for it.
+func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision {
+	r := &it.refill
+	f := Facts{Now: e.now, Spare: it.spare, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.next}
+	if !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < 2 {
+		f.Booked = r.booked
+	}
+	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss {
+		f.Escaping = l.begun.Add(firstThings)
+	}
+	f.Weight = e.weight(it, s.Outlook, f.Plan, ahead)
+	it.decision = Decide(f)
+	return it.decision
+}
+
+// act says what was decided.
+func (e *Engine) act(it *item, s notice.Situation, d notice.Decision) {
+	switch d.Say {
+	case notice.WeighDue:
+		e.askWeight(it, s)
+	case notice.RefillDue:
+		e.remind(it, s)
+	}
+}
+
 // remind says that it is time to book, and says it again while nobody has booked.
 func (e *Engine) remind(it *item, s notice.Situation) {
 	r := &it.refill
-	if e.now.Before(r.next) || !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < 2 {
-		return
-	}
-	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss && e.now.Sub(l.begun) < firstThings {
-		return
-	}
-	if !s.Outlook.Known || !s.Due {
-		return
-	}
 	if !r.booked.IsZero() {
 		r.unbook()
 	}
@@ -90,7 +107,7 @@ func (e *Engine) remind(it *item, s notice.Situation) {
 	key := e.key(it, notice.RefillDue, e.now)
 	e.say(e.opt.Voice.Refill(s, key, r.first, r.again))
 	if r.first == "" {
-		r.first = key
+		r.first, r.reminded = key, e.now
 	}
 	r.again++
 }
@@ -103,10 +120,11 @@ func (e *Engine) book(it *item, ev Event) {
 	if r.bookedAt.IsZero() {
 		r.bookedAt = ev.At
 	}
+	e.acted(it, e.calendarDays(r.reminded, ev.At))
 	if !r.booked.IsZero() && !r.booked.Equal(ev.Day) {
 		r.moves++
 	}
-	r.booked, r.bookedBy, r.asked = ev.Day, ev.By, false
+	r.booked, r.bookedBy, r.inquired = ev.Day, ev.By, false
 	r.eve = e.calendarDays(ev.At, ev.Day) <= 1
 	if ev.By != "" && r.carrier == "" {
 		r.carrier = ev.By
@@ -132,12 +150,24 @@ func (e *Engine) plan(o forecast.Outlook, spare unit.Grams) refill.Plan {
 	if !o.Known {
 		return refill.Plan{}
 	}
-	p := refill.Policy{Risk: e.opt.Refill.Risk, Lead: e.lead, Open: e.open(), Location: e.opt.Zone}
-	plan, err := p.Plan(o.At, e.withSpare(o, spare))
+	plan, err := e.policy().Plan(o.At, e.withSpare(o, spare))
 	if err != nil { // a supplier that never opens: the config refuses it
 		return refill.Plan{}
 	}
 	return plan
+}
+
+// spareFor is the usable gas that stands by full for a cylinder.
+func (e *Engine) spareFor(it *item) unit.Grams {
+	if it.spare {
+		return 0
+	}
+	_, gas := e.fullSpare()
+	return gas
+}
+
+func (e *Engine) policy() refill.Policy {
+	return refill.Policy{Risk: e.opt.Refill.Risk, Delay: e.delay, Lead: e.lead, Open: e.open(), Location: e.opt.Zone}
 }
 
 // withSpare moves the run-out to where a full spare would be empty too, at the mean use.
@@ -163,20 +193,36 @@ func (e *Engine) open() func(time.Time) bool {
 	return func(day time.Time) bool { return (r.Open == nil || r.Open(day)) && r.Holiday(day) == "" }
 }
 
-// learnLead learns the lead time from the bookings so far.
-func (e *Engine) learnLead() { e.lead = refill.Learn(e.opt.Refill.LeadDays, e.past, e.open()) }
+// learn learns the lead time, and how long people take to book, from the refills so far.
+func (e *Engine) learn() {
+	e.lead = refill.Learn(e.opt.Refill.LeadDays, e.past, e.open())
+	e.delay = refill.LearnDelay(e.delays)
+}
 
 // rememberedBookings is how many bookings the lead time is learned from.
 const rememberedBookings = 20
 
-// arrived takes down how long the booked refill took.
+// acted takes down, once a fill, how many days after the first reminder the refill was booked.
+func (e *Engine) acted(it *item, days int) {
+	r := &it.refill
+	if r.reminded.IsZero() || r.acted {
+		return
+	}
+	r.acted = true
+	e.delays = append(e.delays, max(0, days))
+	e.delays = e.delays[max(0, len(e.delays)-rememberedBookings):]
+	e.learn()
+}
+
+// arrived takes down how long the booked refill took, or, where nobody said that it was booked, that it was.
 func (e *Engine) arrived(it *item, at time.Time) {
 	if it.refill.bookedAt.IsZero() {
+		e.acted(it, e.calendarDays(it.refill.reminded, at)-e.lead.Median())
 		return
 	}
 	e.past = append(e.past, refill.Booking{Booked: it.refill.bookedAt, Arrived: at})
 	e.past = e.past[max(0, len(e.past)-rememberedBookings):]
-	e.learnLead()
+	e.learn()
 }
 
 // retest reminds once of the periodic inspection, two months ahead, and once when it is overdue.

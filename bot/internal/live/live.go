@@ -234,7 +234,7 @@ func (h *House) over(ctx context.Context, occasion string) (marks []store.Outgoi
 // reading. Odd readings and fills stand for themselves.
 func group(n notice.Notice) string {
 	switch n.Kind {
-	case notice.WeeklyStatus, notice.RefillDue, notice.ScaleSilent, notice.RetestDue:
+	case notice.WeeklyStatus, notice.RefillDue, notice.WeighDue, notice.ScaleSilent, notice.RetestDue:
 		return n.Cylinder + "/" + string(n.Kind)
 	case notice.PossibleLeak:
 		if n.Follows != "" {

@@ -2,6 +2,7 @@ package notice
 
 import (
 	"fmt"
+	"math"
 
 	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
@@ -68,6 +69,18 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 		{"later:" + s.Cylinder, "Remind us in 2 days"},
 	}
 	return n
+}
+
+// weighRequest asks for a weight in one sentence.
+func (v Voice) weighRequest(s Situation) string {
+	example := s.House + unit.Grams(math.Max(0, s.Outlook.Gas.Mean))
+	return fmt.Sprintf("Please weigh the cylinder%s today or tomorrow and type what the scale says, such as “%s”: it decides whether the refill has to be booked.",
+		v.named(s), v.Exact(unit.Grams(roundTo(float64(example), 100))))
+}
+
+// Weigh asks for a weight that decides.
+func (v Voice) Weigh(s Situation, key string) Notice {
+	return Notice{Key: key, Kind: WeighDue, Cylinder: s.Cylinder, At: s.Now, Severity: Info, Headline: v.weighRequest(s)}
 }
 
 // stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.

@@ -19,7 +19,10 @@ type Situation struct {
 
 	GramsPerLitre float64   // of drink; 0: unknown
 	BookBy        time.Time // last good moment to book; zero: none can be seen
-	Due           bool      // and that is today
+	Plan          refill.Plan
+	Due           bool      // and a reminder can wait no longer
+	ActsIn        int       // days after a reminder within which people here book, half of the times
+	Decision      Decision  // of the last look
 	Arrives       time.Time // when a refill booked at the first chance would come
 	Booked        time.Time // the refill is booked for that day; zero: it is not
 	Carrier       string    // who said they would do it
