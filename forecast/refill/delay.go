@@ -1,34 +1,44 @@
 package refill
 
-// How fast people act on a reminder, before anything is known of a household. Each day somebody acts with the same chance c,
-// which is Beta(2, 2) over households: half act on the first day, two in three by the next, 19 in 20 within a week. Asked by
-// message to do something small, two thirds of those who ever do it did it within 24 hours (Lightspeed Research 2007, a panel
-// of 7,440), and reviews tell of 30 % on the first day and 60 % in the first week; to telephone a supplier is no smaller thing.
-const actsBeta, waitsBeta = 2.0, 2.0
+import (
+	"math"
+	"time"
+
+	"tarebell/forecast/unit"
+)
+
+// How fast people act on a message, before anything is known of a household: it acts at a constant rate, which is Gamma(2, b)
+// over households, so that P(T > t) = (b/(b + t))². Of those who ever answered when a message asked them for something small, two
+// thirds did within 24 hours (Lightspeed Research 2007, a panel of 7,440), which makes b = 1/(√3 - 1) days: half within 14 hours, 19
+// in 20 within 5 days. Shape 2 is the least whole one for which the mean is finite; ours.
+const actsShape, actsScale = 2.0, 1.3660254037844386
 
 // maxDelay is the longest delay that counts, in days: by then the reminders have been repeated many times.
 const maxDelay = 40
 
-// LearnDelay is the calendar days from the first reminder to the booking to expect of the next refill after past ones, the last 20
-// of them. It is the urn scheme of Learn around a geometric distribution with the chance c learned from the same past
-// (Beta-geometric):
+// Acted is when people were asked for something and when they did it.
+type Acted struct{ Asked, Done time.Time }
+
+// LearnDelay is the calendar days to expect until people act on what they are told at the clock time of at, after the last 20 times
+// of past. It is the urn scheme of Learn around an exponential law whose rate is learned from the same past, of which
 //
-//	P(D ≥ d) = Π_{j<d} (b + j)/(a + b + j),  a = 2 + n, b = 2 + Σ past days.
+//	P(T > t) = (b/(b + t))^a,  a = 2 + n, b = 1.37 + Σ past days (Lomax, the predictive law of the Gamma-exponential),
 //
-// Days below 0 count as 0, those over 40 as 40.
-func LearnDelay(past []int) Wait {
+// and the calendar days until then. Times before they were asked count as 0, those over 40 days as 40.
+func LearnDelay(past []Acted, at time.Time) Wait {
 	past = past[max(0, len(past)-recent):]
-	a, b := actsBeta+float64(len(past)), waitsBeta
+	a, b := actsShape+float64(len(past)), actsScale
 	var took []int
-	for _, d := range past {
-		d = min(max(d, 0), maxDelay)
-		took = append(took, d)
-		b += float64(d)
+	for _, p := range past {
+		took = append(took, min(max(civilDays(p.Asked, p.Done), 0), maxDelay))
+		b += min(max(float64(unit.Between(p.Asked, p.Done)), 0), maxDelay)
 	}
+	y, m, d := at.Date()
+	gone := float64(unit.Between(time.Date(y, m, d, 0, 0, 0, 0, at.Location()), at))
 	expected := make([]float64, maxDelay+1)
 	still := 1.0
 	for d := range maxDelay {
-		next := still * (b + float64(d)) / (a + b + float64(d))
+		next := math.Pow(b/(b+float64(d+1)-gone), a)
 		expected[d], still = still-next, next
 	}
 	expected[maxDelay] = still

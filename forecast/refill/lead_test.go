@@ -28,7 +28,7 @@ func TestLearn(t *testing.T) {
 		p95    int
 	}{
 		{"no booking yet: the answer, or late", Learn(3, nil, nil), 3, 5},
-		{"twelve as answered", Learn(3, took(3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3), nil), 3, 4},
+		{"twelve as answered", Learn(3, took(3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3), nil), 3, 3},
 		{"one that took a week", Learn(3, took(7), nil), 3, 7},
 		{"always a week: the answer fades", Learn(3, took(7, 7, 7, 7, 7, 7), nil), 7, 7},
 		{"one in eight is very late", Learn(3, took(3, 3, 3, 14, 3, 3, 3, 3), nil), 3, 14},
@@ -65,7 +65,7 @@ func TestLeadIsADistribution(t *testing.T) {
 	})
 }
 
-// Before anything is known half are expected to act on the day they are asked, and 19 in 20 within a week; later what happened counts.
+// Before anything is known one in three is expected to take more than a day; later what happened counts, whatever its shape.
 func TestLearnDelay(t *testing.T) {
 	at := func(l Wait, d int) float64 { // the probability of more than d days
 		sum := 0.0
@@ -74,22 +74,27 @@ func TestLearnDelay(t *testing.T) {
 		}
 		return sum
 	}
-	prior := LearnDelay(nil)
-	for d, want := range map[int]float64{0: 1. / 2, 1: 3. / 10, 2: 1. / 5, 7: 6. / 110} { // 6/((d+3)(d+4)), by hand
-		if got := at(prior, d); math.Abs(got-want) > 1e-12 {
+	midnight := monday.Add(-8 * time.Hour)
+	for d, want := range map[int]float64{0: 1. / 3, 4: 0.04603} { // the source's two thirds; (1.366/6.366)² by hand
+		if got := at(LearnDelay(nil, midnight), d); math.Abs(got-want) > 1e-4 {
 			t.Errorf("more than %d days: %g, want %g", d, got, want)
 		}
 	}
+	if got, want := at(LearnDelay(nil, monday), 0), math.Pow(actsScale/(actsScale+16./24), 2); math.Abs(got-want) > 1e-12 {
+		t.Errorf("asked at 8, not on the same day: %g, want %g", got, want)
+	}
 	for _, days := range []int{0, 1, 3, 6} {
-		var past []int
-		for range 20 {
-			past = append(past, days)
+		var past []Acted
+		for i := range 20 {
+			asked := monday.AddDate(0, 0, 30*i)
+			past = append(past, Acted{asked, asked.AddDate(0, 0, days)})
 		}
-		if l := LearnDelay(past); l.Median() != days || l.Quantile(0.9) > 2*days+1 {
+		if l := LearnDelay(past, monday); l.Median() != days || l.Quantile(0.9) > 2*days+1 {
 			t.Errorf("always %d days: median %d, nine in ten %d", days, l.Median(), l.Quantile(0.9))
 		}
 	}
-	if sum := at(LearnDelay([]int{-3, 5, 90}), -1); math.Abs(sum-1) > 1e-12 {
+	strange := []Acted{{monday, monday.AddDate(0, 0, -3)}, {monday, monday.AddDate(1, 0, 0)}}
+	if sum := at(LearnDelay(strange, monday), -1); math.Abs(sum-1) > 1e-12 {
 		t.Errorf("sums to %g", sum)
 	}
 }
@@ -110,7 +115,7 @@ func TestCivilDays(t *testing.T) {
 func TestUncertainLeadBooksEarlier(t *testing.T) {
 	out := evenly(40, 60, 1000)
 	sure := planned(t, Policy{Risk: 0.05, Lead: Fixed(7)}, monday, out)
-	slow := planned(t, Policy{Risk: 0.05, Lead: Fixed(7), Delay: LearnDelay(nil)}, monday, out)
+	slow := planned(t, Policy{Risk: 0.05, Lead: Fixed(7), Delay: LearnDelay(nil, monday)}, monday, out)
 	if !slow.BookBy.Equal(sure.BookBy) || !slow.RemindBy.Before(sure.RemindBy) {
 		t.Errorf("people who wait: %+v, people who don't: %+v", slow, sure)
 	}

@@ -122,7 +122,7 @@ func (e *Engine) begin(it *item, f notice.Fill) {
 	f.Cylinder = it.cfg.Name
 	it.fills = append(it.fills, newFill(f))
 	it.fills = it.fills[max(0, len(it.fills)-rememberedFills):]
-	it.filledAt, it.refill, it.lost, it.gas = f.At, errand{}, 0, math.NaN()
+	it.filledAt, it.refill, it.lost, it.gas, it.dryAt = f.At, errand{}, 0, math.NaN(), time.Time{}
 	it.full = it.spare
 	it.told = notice.Told{}
 	it.weekGas = [3]float64{math.NaN(), math.NaN(), math.NaN()}

@@ -129,10 +129,8 @@ type Engine struct {
 	people  people
 	past    []refill.Booking // the last ones, for the lead time
 	lead    refill.Wait
-	delays  []int       // days from the first reminder to the booking, the last ones
-	delay   refill.Wait // to expect of the next
-	weights []int       // days from asking for a weight to its coming
-	brings  refill.Wait
+	delays  []refill.Acted     // from the first reminder to the booking, the last ones
+	weights []refill.Acted     // from asking for a weight to its coming
 	made    serving.Serving    // found by weighing; zero: as configured
 	served  map[string]float64 // servings logged, by name
 	out     []notice.Notice
@@ -144,8 +142,7 @@ func New(o Options) *Engine {
 	for i := range o.Cylinders {
 		e.items = append(e.items, newItem(&o.Cylinders[i]))
 	}
-	e.learn()
-	e.brings = refill.LearnDelay(nil)
+	e.learnLead()
 	return e
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
+	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
 )
 
@@ -17,6 +18,8 @@ type item struct {
 	heard    time.Time // last time the scale said anything
 	polled   bool      // the last weight came from a scale
 	silent   bool      // its silence has been told
+	mute     string    // key of that notice; empty: the scale is back
+	trouble  string    // why the last try to read the scale failed; empty: not known
 	filledAt time.Time // start of the present fill
 
 	spare   bool       // waits its turn
@@ -38,6 +41,7 @@ type item struct {
 	losses   []notice.Lost // that have ended, oldest first
 	asides   []aside
 	looked   time.Time // the last look at whether there is something to do
+	dryAt    time.Time // when somebody said that it ran dry; zero: not of this fill
 	monitor  monitor
 	retest   time.Time  // last told
 	weekGas  [3]float64 // net gas at the last statuses, newest first; NaN unknown
@@ -70,6 +74,7 @@ type incident struct {
 	again    int
 	next     time.Time // of the next repeat; zero: none
 	answered bool
+	danger   bool // as last told
 	nagged   int
 }
 
@@ -115,7 +120,28 @@ func (e *Engine) wakeItem(it *item) {
 	if !it.polled {
 		last = time.Time{} // it never answered at all
 	}
-	e.say(e.opt.Voice.Silent(e.place(it), last, "", e.key(it, notice.ScaleSilent, it.heard)))
+	it.mute = e.key(it, notice.ScaleSilent, it.heard)
+	e.say(e.opt.Voice.Silent(e.place(it), last, it.trouble, it.mute))
+}
+
+// heard takes down that a weight came in; that the scale is back is told if its silence was.
+func (e *Engine) heard(it *item, w forecast.Weighing) {
+	if it.silent && !w.Manual && it.mute != "" {
+		e.say(e.opt.Voice.Heard(e.place(it), it.heard, it.mute+"/back", it.mute))
+		it.mute = ""
+	}
+	it.heard, it.polled, it.silent = w.At, !w.Manual, false
+	if !w.Manual {
+		it.trouble = ""
+	}
+}
+
+// Trouble takes down why the scale of a cylinder could not be read, for the notice of its silence; "" when it could. It is
+// forgotten on a restart: the next try tells again.
+func (e *Engine) Trouble(cylinder, cause string) {
+	if it := e.onScale(cylinder); it != nil {
+		it.trouble = cause
+	}
 }
 
 // nextLook is how soon after a look another typed weight is worth one: several typed in a row are one weighing.
@@ -132,9 +158,10 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 		it.fills = append(it.fills, newFill(notice.Fill{Cylinder: it.cfg.Name, At: w.At, First: true}))
 	}
 	if !w.Manual || !it.polled && !it.site.Scale {
-		it.heard = w.At
-		it.polled = !w.Manual
-		it.silent = false
+		e.heard(it, w)
+	}
+	if w.Manual && it.awaited(w) {
+		e.cameByWeight(it, w)
 	}
 	fresh := false
 	for _, f := range it.fc.Weigh(w) {
@@ -153,7 +180,7 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 
 // found turns a finding into a notice, or into nothing.
 func (e *Engine) found(it *item, f forecast.Finding) {
-	if it.setAside(f) {
+	if e.setAside(it, f) {
 		return
 	}
 	switch f.Kind {
@@ -228,7 +255,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
 		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
 		Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
-		Decision: it.decision, ActsIn: e.delay.Median(), Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
+		Decision: it.decision, ActsIn: refill.LearnDelay(e.delays, now.In(e.opt.Zone)).Median(), Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
 	}
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
 		then, _, _ := it.fc.Level(s.Outlook.LastSeen)

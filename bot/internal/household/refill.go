@@ -120,7 +120,7 @@ func (e *Engine) book(it *item, ev Event) {
 	if r.bookedAt.IsZero() {
 		r.bookedAt = ev.At
 	}
-	e.acted(it, e.calendarDays(r.reminded, ev.At))
+	e.acted(it, ev.At)
 	if !r.booked.IsZero() && !r.booked.Equal(ev.Day) {
 		r.moves++
 	}
@@ -150,7 +150,7 @@ func (e *Engine) plan(o forecast.Outlook, spare unit.Grams) refill.Plan {
 	if !o.Known {
 		return refill.Plan{}
 	}
-	plan, err := e.policy().Plan(o.At, e.withSpare(o, spare))
+	plan, err := e.policy(o.At).Plan(o.At, e.withSpare(o, spare))
 	if err != nil { // a supplier that never opens: the config refuses it
 		return refill.Plan{}
 	}
@@ -166,8 +166,9 @@ func (e *Engine) spareFor(it *item) unit.Grams {
 	return gas
 }
 
-func (e *Engine) policy() refill.Policy {
-	return refill.Policy{Risk: e.opt.Refill.Risk, Delay: e.delay, Lead: e.lead, Open: e.open(), Location: e.opt.Zone}
+// policy is how the household gets its refill, as of now.
+func (e *Engine) policy(now time.Time) refill.Policy {
+	return refill.Policy{Risk: e.opt.Refill.Risk, Delay: refill.LearnDelay(e.delays, now.In(e.opt.Zone)), Lead: e.lead, Open: e.open(), Location: e.opt.Zone}
 }
 
 // withSpare moves the run-out to where a full spare would be empty too, at the mean use.
@@ -193,36 +194,32 @@ func (e *Engine) open() func(time.Time) bool {
 	return func(day time.Time) bool { return (r.Open == nil || r.Open(day)) && r.Holiday(day) == "" }
 }
 
-// learn learns the lead time, and how long people take to book, from the refills so far.
-func (e *Engine) learn() {
-	e.lead = refill.Learn(e.opt.Refill.LeadDays, e.past, e.open())
-	e.delay = refill.LearnDelay(e.delays)
-}
+// learnLead learns the lead time from the bookings so far.
+func (e *Engine) learnLead() { e.lead = refill.Learn(e.opt.Refill.LeadDays, e.past, e.open()) }
 
 // rememberedBookings is how many bookings the lead time is learned from.
 const rememberedBookings = 20
 
-// acted takes down, once a fill, how many days after the first reminder the refill was booked.
-func (e *Engine) acted(it *item, days int) {
+// acted takes down, once a fill, when the refill was booked after the first reminder.
+func (e *Engine) acted(it *item, at time.Time) {
 	r := &it.refill
 	if r.reminded.IsZero() || r.acted {
 		return
 	}
 	r.acted = true
-	e.delays = append(e.delays, max(0, days))
+	e.delays = append(e.delays, refill.Acted{Asked: r.reminded.In(e.opt.Zone), Done: at.In(e.opt.Zone)})
 	e.delays = e.delays[max(0, len(e.delays)-rememberedBookings):]
-	e.learn()
 }
 
 // arrived takes down how long the booked refill took, or, where nobody said that it was booked, that it was.
 func (e *Engine) arrived(it *item, at time.Time) {
 	if it.refill.bookedAt.IsZero() {
-		e.acted(it, e.calendarDays(it.refill.reminded, at)-e.lead.Median())
+		e.acted(it, at.AddDate(0, 0, -e.lead.Median()))
 		return
 	}
 	e.past = append(e.past, refill.Booking{Booked: it.refill.bookedAt, Arrived: at})
 	e.past = e.past[max(0, len(e.past)-rememberedBookings):]
-	e.learn()
+	e.learnLead()
 }
 
 // retest reminds once of the periodic inspection, two months ahead, and once when it is overdue.

@@ -18,6 +18,8 @@ func (e *Engine) tell(it *item, ev Event) {
 	case Booked:
 		e.people.did(ev.By, ev.At)
 		e.book(it, ev)
+	case RanDry:
+		it.dryAt = ev.At
 	case Unbooked:
 		e.cancel(it)
 	case Mine:

@@ -22,11 +22,11 @@ func (it *item) sharpen(o forecast.Outlook) {
 
 // weight is what there is to say of a weight that somebody could bring, within ahead days beside the time it takes.
 func (e *Engine) weight(it *item, o forecast.Outlook, plan refill.Plan, ahead int) Weight {
-	w := Weight{Wait: e.brings.Quantile(mostBring), Ahead: ahead, Asked: it.refill.asked}
+	w := Weight{Wait: refill.LearnDelay(e.weights, o.At.In(e.opt.Zone)).Quantile(mostBring), Ahead: ahead, Asked: it.refill.asked}
 	if plan.RemindBy.IsZero() || plan.RemindBy.After(e.now.AddDate(0, 0, w.Wait+ahead)) || o.At.Sub(o.LastSeen) < freshWeight || it.sharp == 0 {
 		return w
 	}
-	p := e.policy()
+	p := e.policy(o.At)
 	gain, err := p.Gain(o.At, e.withSpare(o, e.spareFor(it)), explained(o, float64(w.Wait), it.sharp))
 	if err == nil { // else a supplier that never opens: the config refuses it
 		w.Gain = gain
@@ -65,7 +65,6 @@ func (e *Engine) brought(it *item, at time.Time) {
 		return
 	}
 	it.refill.asked = time.Time{}
-	e.weights = append(e.weights, e.calendarDays(asked, at))
+	e.weights = append(e.weights, refill.Acted{Asked: asked.In(e.opt.Zone), Done: at.In(e.opt.Zone)})
 	e.weights = e.weights[max(0, len(e.weights)-rememberedBookings):]
-	e.brings = refill.LearnDelay(e.weights)
 }

@@ -170,6 +170,13 @@ func (h *House) Pace(cylinder string) forecast.Pace {
 	return h.engine.Pace(cylinder)
 }
 
+// Trouble takes down why a scale could not be read; "" when it could.
+func (h *House) Trouble(cylinder, cause string) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.engine.Trouble(cylinder, cause)
+}
+
 // Doubtful reports that a cylinder's last reading wants to be repeated at once.
 func (h *House) Doubtful(cylinder string) bool { return h.Pace(cylinder) == forecast.AtOnce }
 

@@ -69,7 +69,7 @@ func (v Voice) lead(s Situation) string {
 
 // risk says what waiting costs, when booking is near.
 func (v Voice) risk(s Situation) string {
-	if !s.Booked.IsZero() || s.BookBy.IsZero() || s.BookBy.Sub(s.Now) > 7*24*time.Hour || !(s.RiskLater > s.RiskNow) {
+	if !s.Booked.IsZero() || s.BookBy.IsZero() || s.BookBy.Sub(s.Now) > 7*24*time.Hour || !(s.RiskLater > s.RiskNow) || s.endsFirst() {
 		return ""
 	}
 	return fmt.Sprintf("Booked at the first chance it runs dry before the refill comes %s; booked a chance later, %s.", chance(s.RiskNow), chance(s.RiskLater))
@@ -227,8 +227,12 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	if !s.Booked.IsZero() {
 		told.Carrier = "" // the headline named them
 	}
-	return headline, lines(v.Lasts(s), v.Spread(s), v.spare(s), v.helpers(told), v.turn(s), v.lead(s), v.risk(s), v.closures(s), v.supplier(s), v.bring(s),
-		v.retestLine(s), v.carry(s))
+	why, till := v.Why(s), ""
+	if s.endsFirst() {
+		till = tillThen
+	}
+	return headline, lines(v.Lasts(s), v.Spread(s), till, why, v.spare(s), v.helpers(told), v.turn(s), v.lead(s), v.risk(s), v.closures(s), v.supplier(s), v.bring(s),
+		v.retestLine(s))
 }
 
 // Errand is what a calendar shows on the day of a booked refill.

@@ -3,6 +3,7 @@ package notice
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"tarebell/forecast"
@@ -95,10 +96,20 @@ func (v Voice) Silent(s Situation, last time.Time, cause, key string) Notice {
 	} else {
 		n.Headline = fmt.Sprintf("The scale%s has been silent since %s.", v.named(s), v.Moment(last, s.Now))
 	}
+	why := "Power and Wi-Fi of the board are the usual culprits"
 	if cause != "" {
-		n.Body = append(n.Body, "Last try: "+cause+".")
+		why = "Last try: " + strings.TrimRight(cause, ".")
 	}
-	n.Body = append(n.Body, "Leaks cannot be noticed meanwhile. Power and Wi-Fi of the board are the usual culprits; a typed weight keeps the forecast going.")
+	n.Body = []string{"Leaks cannot be noticed meanwhile. " + why + "; a typed weight keeps the forecast going."}
+	return n
+}
+
+// Heard tells that a scale whose silence was told answers again.
+func (v Voice) Heard(s Situation, last time.Time, key, follows string) Notice {
+	n := Notice{Key: key, Follows: follows, Ends: true, Kind: ScaleSilent, Cylinder: s.Cylinder, At: s.Now, Headline: fmt.Sprintf("The scale%s answers again.", v.named(s))}
+	if !last.IsZero() {
+		n.Body = []string{fmt.Sprintf("It had been silent since %s; what left meanwhile is counted in.", v.Moment(last, s.Now))}
+	}
 	return n
 }
 

@@ -21,6 +21,8 @@ func (v Voice) toBook(s Situation) string {
 		return ""
 	}
 	switch days := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)); {
+	case s.endsFirst():
+		return v.ends(s)
 	case days <= 0:
 		return "The refill should be booked now."
 	case days <= 21:
@@ -32,25 +34,26 @@ func (v Voice) toBook(s Situation) string {
 	}
 }
 
+// endsFirst reports that the gas will more likely than not be gone before a refill booked at the first chance comes.
+func (s Situation) endsFirst() bool { return s.Booked.IsZero() && s.Plan.Overdue && s.RiskNow > 0.5 }
+
+func (v Voice) ends(s Situation) string {
+	return fmt.Sprintf("The gas most likely ends before a refill comes: booked now, that is about %s.", v.Day(s.ComesOn, s.Now))
+}
+
+// tillThen is what to do when the gas ends before the refill comes.
+const tillThen = "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan."
+
 // Refill says that it is time to book. again counts the reminders already given for this fill.
 func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
-	today := v.Day(s.Now, s.Now)
-	switch {
-	case s.usable() <= 0 && (s.adrift() || s.old()):
-		n.Headline = fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
-	case s.usable() <= 0:
-		n.Headline = fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
-	case again == 0 && calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)) > 0:
-		n.Headline = fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), v.Day(s.BookBy, s.Now))
-	case again == 0:
-		n.Headline = fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.of(), today)
-	default:
-		n.Headline = fmt.Sprintf("The refill%s is still not booked; it should have been by now.", s.of())
-	}
+	n.Headline = v.dueHeadline(s, again)
 	if o := s.Outlook; o.RunOut.Known() && s.usable() > 0 {
 		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
 			v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
+	}
+	if s.endsFirst() {
+		n.Body = append(n.Body, tillThen)
 	}
 	if stale := v.stale(s); stale != "" {
 		n.Body = append(n.Body, stale)
@@ -60,15 +63,37 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 		who = s.Carrier + " said they would see to it."
 	}
 	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestDuty(s))...)
-	if again == 0 { // told once
-		n.Body = append(n.Body, v.carry(s))
-	}
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},
 		{"booked:" + s.Cylinder, "It's booked…"},
 		{"later:" + s.Cylinder, "Remind us in 2 days"},
 	}
 	return n
+}
+
+// dueHeadline says that the refill is to be booked, and until when that is in time.
+func (v Voice) dueHeadline(s Situation, again int) string {
+	left := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone))
+	day := v.Day(s.BookBy, s.Now)
+	switch {
+	case s.usable() <= 0 && (s.adrift() || s.old()):
+		return fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
+	case s.usable() <= 0:
+		return fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
+	case s.endsFirst():
+		return v.ends(s)
+	case again > 0 && left > 0 && !s.Plan.Overdue:
+		return fmt.Sprintf("The refill%s is still not booked; %s is the last good day.", s.of(), day)
+	case again > 0:
+		return fmt.Sprintf("The refill%s is still not booked, and each day makes it likelier that the gas ends first.", s.of())
+	case s.Plan.Overdue && left > 0:
+		return fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), day)
+	case s.Plan.Overdue:
+		return fmt.Sprintf("Time to book the refill%s: every day counts now.", s.of())
+	case left > 0:
+		return fmt.Sprintf("Time to book the refill%s: %s is the last good day.", s.of(), day)
+	}
+	return fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.of(), day)
 }
 
 // weighRequest asks for a weight in one sentence.
