@@ -96,6 +96,7 @@ const (
 	CheckLater EventKind = "check-later" // ask for that check again in two weeks
 	Absent     EventKind = "absent"      // By is away until Until
 	Air        EventKind = "air"         // PPM that the CO2 monitor showed
+	Afresh     EventKind = "afresh"      // Gross is right, whatever was believed before
 )
 
 // Event is something that somebody did or said.
@@ -105,6 +106,7 @@ type Event struct {
 	Kind     EventKind
 	By       string // as the household calls them
 	Net      unit.Grams
+	Gross    unit.Grams
 	Tare     unit.Grams
 	Count    float64
 	Until    time.Time

@@ -32,6 +32,7 @@ type item struct {
 	heel    unit.Grams
 	lost    unit.Grams // of the present fill
 	checked checks
+	doubted notice.Reading // the last reading, if it is not believed
 	answers []notice.Answered
 
 	refill   errand
@@ -168,7 +169,10 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 		e.found(it, f)
 		fresh = true
 	}
-	if !it.fc.Doubtful() {
+	it.doubted = notice.Reading{}
+	if it.fc.Doubtful() {
+		it.doubted = notice.Reading{At: w.At, Gross: w.Gross}
+	} else {
 		e.receive(it, w)
 		e.brought(it, w.At)
 	}
@@ -255,7 +259,7 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
 		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
 		Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
-		Decision: it.decision, ActsIn: refill.LearnDelay(e.delays, now.In(e.opt.Zone)).Median(), Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
+		Doubted: it.doubted, Decision: it.decision, ActsIn: refill.LearnDelay(e.delays, now.In(e.opt.Zone)).Median(), Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
 	}
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
 		then, _, _ := it.fc.Level(s.Outlook.LastSeen)

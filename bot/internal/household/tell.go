@@ -40,6 +40,8 @@ func (e *Engine) tell(it *item, ev Event) {
 		it.checked.later = ev.At.Add(checkLater)
 	case Absent:
 		e.absent(ev)
+	case Afresh:
+		e.afresh(it, ev)
 	case Air:
 		e.air(it, ev.PPM)
 	}

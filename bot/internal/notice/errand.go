@@ -14,7 +14,7 @@ import (
 func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
 		Headline: fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now))}
-	n.Body = lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.carry(s))
+	n.Body = lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.Carry(s))
 	n.Actions = []Action{{"booked:" + s.Cylinder, "Another day…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
 }
@@ -212,7 +212,7 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	headline = v.toBook(s)
 	switch {
 	case s.Spare:
-		return v.waits(s), lines(v.retestLine(s), v.carry(s))
+		return v.waits(s), lines(v.retestLine(s), v.Carry(s))
 	case headline != "":
 	case !s.Outlook.Known:
 		return v.Lasts(s), v.Reasons(s)
@@ -241,5 +241,5 @@ func (v Voice) Errand(s Situation) (summary string, notes []string) {
 	if s.Named {
 		summary += ", cylinder " + s.Cylinder
 	}
-	return summary, lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.carry(s), "Afterwards say /filled with what the receipt says.")
+	return summary, lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.Carry(s), "Afterwards say /filled with what the receipt says.")
 }

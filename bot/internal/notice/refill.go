@@ -121,9 +121,9 @@ func (v Voice) stale(s Situation) string {
 	return ""
 }
 
-// carry: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
+// Carry says what is to be carried and what help that needs: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
 // most it recommends for one person under the best conditions.
-func (v Voice) carry(s Situation) string {
+func (v Voice) Carry(s Situation) string {
 	help := "within what one person may lift, held close"
 	switch c := refill.CarryHelp(s.GrossFull); {
 	case c.HandTruck:
