@@ -25,8 +25,8 @@ const (
 	expectedCounts = 3.0
 	// laterShare is the part of the refills that is expected later than answered. Suppliers' share of orders delivered in time
 	// lies between 80.2 and 99.8 % (142 firms, benchmark of OpsDog, "On-time Customer Order Delivery Rate"); of one that
-	// nobody knows yet the low end is taken.
-	laterShare = 0.198
+	// nobody knows yet the middle of that is taken.
+	laterShare = 0.1
 	laterRatio = 0.5 // each further day is so many times as likely as the one before; ours
 	laterDays  = 10
 	recent     = 20 // how far back is looked
@@ -38,7 +38,7 @@ const (
 //	P(d) = (α·G(d) + number of past bookings that took d) / (α + n),
 //
 // the predictive distribution of a Dirichlet process (Blackwell & MacQueen 1973, the urn scheme) of weight
-// α = 3 around G: four fifths the answer, one fifth later than that.
+// α = 3 around G: nine tenths the answer, one tenth later than that.
 //
 // The days of a booking are calendar days, less those that closed days alone can explain: if the refill came
 // on the first open day after a closed spell, it may have been ready at any day of the spell, and the

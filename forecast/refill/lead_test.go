@@ -27,15 +27,15 @@ func TestLearn(t *testing.T) {
 		median int
 		p95    int
 	}{
-		{"no booking yet: the answer, or late", Learn(3, nil, nil), 3, 5},
+		{"no booking yet: the answer, or late", Learn(3, nil, nil), 3, 4},
 		{"twelve as answered", Learn(3, took(3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3), nil), 3, 3},
 		{"one that took a week", Learn(3, took(7), nil), 3, 7},
 		{"always a week: the answer fades", Learn(3, took(7, 7, 7, 7, 7, 7), nil), 7, 7},
 		{"one in eight is very late", Learn(3, took(3, 3, 3, 14, 3, 3, 3, 3), nil), 3, 14},
-		{"three days from Thursday come on Monday, and are still three", Learn(3, []Booking{{monday.AddDate(0, 0, 3), monday.AddDate(0, 0, 7)}}, open), 3, 5},
+		{"three days from Thursday come on Monday, and are still three", Learn(3, []Booking{{monday.AddDate(0, 0, 3), monday.AddDate(0, 0, 7)}}, open), 3, 4},
 		{"Monday to next Monday may have been five", Learn(3, took(7, 7, 7, 7, 7, 7), open), 5, 5},
-		{"arrived before it was booked: a mistake", Learn(3, took(-4), nil), 3, 5},
-		{"two years: a mistake", Learn(3, took(730), nil), 3, 5},
+		{"arrived before it was booked: a mistake", Learn(3, took(-4), nil), 3, 4},
+		{"two years: a mistake", Learn(3, took(730), nil), 3, 4},
 		{"only the last twenty count", Learn(3, took(append([]int{90, 90, 90}, make([]int, 20)...)...), nil), 0, 3},
 	}
 	for _, r := range rows {
@@ -75,12 +75,12 @@ func TestLearnDelay(t *testing.T) {
 		return sum
 	}
 	midnight := monday.Add(-8 * time.Hour)
-	for d, want := range map[int]float64{0: 1. / 3, 4: 0.04603} { // the source's two thirds; (1.366/6.366)² by hand
+	for d, want := range map[int]float64{0: 1. / 3, 4: 0.0301} { // the source's two thirds; (2.261/7.261)³ by hand
 		if got := at(LearnDelay(nil, midnight), d); math.Abs(got-want) > 1e-4 {
 			t.Errorf("more than %d days: %g, want %g", d, got, want)
 		}
 	}
-	if got, want := at(LearnDelay(nil, monday), 0), math.Pow(actsScale/(actsScale+16./24), 2); math.Abs(got-want) > 1e-12 {
+	if got, want := at(LearnDelay(nil, monday), 0), math.Pow(actsScale/(actsScale+16./24), actsShape); math.Abs(got-want) > 1e-12 {
 		t.Errorf("asked at 8, not on the same day: %g, want %g", got, want)
 	}
 	for _, days := range []int{0, 1, 3, 6} {
