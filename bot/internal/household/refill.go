@@ -72,7 +72,7 @@ func (e *Engine) calendarDays(a, b time.Time) int {
 func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision {
 	r := &it.refill
 	f := Facts{Now: e.now, Spare: it.spare, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.next}
-	if !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < 2 {
+	if !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < e.late() {
 		f.Booked = r.booked
 	}
 	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss {
@@ -82,6 +82,9 @@ func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision
 	it.decision = Decide(f)
 	return it.decision
 }
+
+// late is after how many days past the booked one a refill counts as not booked: one later than nine in ten are.
+func (e *Engine) late() int { return 2 + max(0, e.lead.Quantile(0.9)-e.lead.Median()) }
 
 // act says what was decided.
 func (e *Engine) act(it *item, s notice.Situation, d notice.Decision) {
@@ -97,6 +100,7 @@ func (e *Engine) act(it *item, s notice.Situation, d notice.Decision) {
 func (e *Engine) remind(it *item, s notice.Situation) {
 	r := &it.refill
 	if !r.booked.IsZero() {
+		s.Missed = r.booked
 		r.unbook()
 	}
 	s.Booked = time.Time{}

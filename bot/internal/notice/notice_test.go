@@ -146,6 +146,9 @@ func TestGolden(t *testing.T) {
 	cases["refill-late"] = func(v Voice) Notice {
 		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.RiskNow = 0.2 }), "k", "first", 1)
 	}
+	cases["refill-missed"] = func(v Voice) Notice {
+		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.Missed = now.AddDate(0, 0, -2) }), "k", "first", 1)
+	}
 	cases["heard"] = func(v Voice) Notice { return v.Heard(situation(now, 3520, 65), now.Add(-30*time.Hour), "k", "first") }
 	cases["air"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 5230, false, "k", "") }
 	cases["air-loss"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 41_000, true, "k", "") }

@@ -76,6 +76,8 @@ func (v Voice) dueHeadline(s Situation, again int) string {
 	left := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone))
 	day := v.Day(s.BookBy, s.Now)
 	switch {
+	case !s.Missed.IsZero():
+		return fmt.Sprintf("The refill%s that was booked for %s is not here; please ask the supplier, or book another.", s.of(), v.Day(s.Missed, s.Now))
 	case s.usable() <= 0 && (s.adrift() || s.old()):
 		return fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
 	case s.usable() <= 0:

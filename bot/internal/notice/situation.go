@@ -25,6 +25,7 @@ type Situation struct {
 	Decision      Decision  // of the last look
 	Arrives       time.Time // when a refill booked at the first chance would come
 	Booked        time.Time // the refill is booked for that day; zero: it is not
+	Missed        time.Time // it was booked for that day and did not come; zero: it was not
 	Carrier       string    // who said they would do it
 	LeadDays      int
 	GrossFull     unit.Grams
