@@ -10,8 +10,8 @@ import (
 
 // What is put on or taken off the platform for a while is nobody's business; what stays so is told once.
 var patience = map[forecast.FindingKind]time.Duration{
-	forecast.Lifted:   6 * time.Hour, // it is away to be filled, or put back after cleaning
-	forecast.ObjectOn: 12 * time.Hour,
+	forecast.Lifted:   6 * time.Hour,  // it is away to be filled, or put back after cleaning
+	forecast.ObjectOn: 48 * time.Hour, // nobody has to do anything about it
 }
 
 // awayForRefill is how long a cylinder may be off its scale from the eve of the booked day on.
@@ -70,6 +70,10 @@ func (e *Engine) tellAsides(it *item) {
 
 // odd tells of something that is not about gas, if anybody needs to hear of it.
 func (e *Engine) odd(it *item, f forecast.Finding) {
+	if f.Kind == forecast.TemperatureDrift { // it is taken out, so that the weekly status will do
+		it.changed = append(it.changed, e.opt.Voice.Drift(e.place(it), f))
+		return
+	}
 	key := e.key(it, notice.OddReading, f.At) + "/" + oddName(f.Kind)
 	if n, ok := e.opt.Voice.Odd(e.place(it), f, key); ok {
 		e.say(n)

@@ -84,7 +84,7 @@ func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision
 }
 
 // late is after how many days past the booked one a refill counts as not booked: one later than nine in ten are.
-func (e *Engine) late() int { return 2 + max(0, e.lead.Quantile(0.9)-e.lead.Median()) }
+func (e *Engine) late() int { return 3 + max(0, e.lead.Quantile(0.9)-e.lead.Median()) }
 
 // act says what was decided.
 func (e *Engine) act(it *item, s notice.Situation, d notice.Decision) {

@@ -149,6 +149,9 @@ func TestGolden(t *testing.T) {
 	cases["refill-missed"] = func(v Voice) Notice {
 		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.Missed = now.AddDate(0, 0, -2) }), "k", "first", 1)
 	}
+	cases["status-drift"] = func(v Voice) Notice {
+		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Changed = []string{v.Drift(*s, forecast.Finding{Mass: -42})} }), "k")
+	}
 	cases["heard"] = func(v Voice) Notice { return v.Heard(situation(now, 3520, 65), now.Add(-30*time.Hour), "k", "first") }
 	cases["air"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 5230, false, "k", "") }
 	cases["air-loss"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 41_000, true, "k", "") }
@@ -158,7 +161,7 @@ func TestGolden(t *testing.T) {
 	cases["air-back"] = func(v Voice) Notice {
 		return v.AirBack(situation(now, 3520, 65), 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)}, "k", "first")
 	}
-	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.TemperatureDrift, forecast.WrongUnit, forecast.Implausible} {
+	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.WrongUnit, forecast.Implausible} {
 		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
 			n, ok := v.Odd(situation(now, 3520, 65), forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120}, "k")
 			if !ok {

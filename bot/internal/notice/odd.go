@@ -27,16 +27,6 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 	case forecast.Stuck:
 		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", v.named(s), v.Exact(f.Gross), v.Moment(f.Since, s.Now))
 		n.Body = []string{"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before."}
-	case forecast.TemperatureDrift:
-		m, dir := f.Mass, "more"
-		if m < 0 {
-			m, dir = -m, "less"
-		}
-		if v.US {
-			m /= 1.8 // a degree Fahrenheit is 5/9 of a degree Celsius
-		}
-		n.Headline = fmt.Sprintf("The scale%s follows the room temperature: it reads about %s %s for each degree warmer.", v.named(s), v.Small(m), dir)
-		n.Body = []string{"That is more than a load cell of its class should (OIML R 60). It is taken out of the figures as well as it can be; shade or a calibration would help."}
 	case forecast.WrongUnit:
 		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross))
 		n.Body = []string{fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms())))}
@@ -46,6 +36,19 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		return Notice{}, false
 	}
 	return n, true
+}
+
+// Drift is a line for the weekly status: the scale follows the temperature by more than a load cell of its class should (OIML R
+// 60). It is taken out of the figures as well as it can be.
+func (v Voice) Drift(s Situation, f forecast.Finding) string {
+	m, dir := f.Mass, "more"
+	if m < 0 {
+		m, dir = -m, "less"
+	}
+	if v.US {
+		m /= 1.8 // a degree Fahrenheit is 5/9 of a degree Celsius
+	}
+	return fmt.Sprintf("The scale%s reads about %s %s for each degree warmer; that is taken out.", v.named(s), v.Small(m), dir)
 }
 
 // unfit tells of a weight that was not believed: f.Mass is by how much it is off what was expected, 0 if no such cylinder can

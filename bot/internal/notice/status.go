@@ -18,12 +18,12 @@ func (v Voice) Status(s Situation, key string) Notice {
 	if s.Outlook.Learned {
 		n.Picture = &s
 	}
+	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
 	if s.Decision.Say == WeighDue { // one post for both
 		n.Kind, n.Headline = WeighDue, v.weighRequest(s)
-		n.Body = lines(v.Lasts(s), v.Spread(s))
+		n.Body = append(lines(v.Lasts(s), v.Spread(s)), changed...)
 		return n
 	}
-	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
 	n.Body = v.news(s)
 	n.Body = append(n.Body[:min(len(n.Body), statusLines-len(changed))], changed...)
 	return n
