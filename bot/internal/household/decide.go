@@ -23,9 +23,10 @@ type Facts struct {
 
 // Weight is what there is to say of a weight that somebody could bring.
 type Weight struct {
-	Gain  unit.Days // by how much later it would let people be reminded, on average; 0: a fresh one is there
+	Gain  unit.Days // by how much later it would let people be reminded, on average
 	Wait  int       // days within which one that is asked for is brought
 	Ahead int       // days after which is asked again
+	Fresh bool      // there is one of today: another says more tomorrow
 	Asked time.Time // for one that did not come yet; zero: for none
 }
 
@@ -53,7 +54,9 @@ func Decide(f Facts) notice.Decision {
 		return say("", notice.AlreadyBooked, f.Booked)
 	case f.Plan.RemindBy.IsZero():
 		return say("", notice.Plenty, time.Time{})
-	case f.weighFirst():
+	case f.weighFirst() && f.Weight.Fresh && f.Plan.Due:
+		return say("", notice.WeightAwaited, f.Now.AddDate(0, 0, 1))
+	case f.weighFirst() && !f.Weight.Fresh:
 		return say(notice.WeighDue, notice.WeightDecides, f.Plan.RemindBy)
 	case !f.Plan.Due:
 		return say("", notice.Plenty, f.Plan.RemindBy)

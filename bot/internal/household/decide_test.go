@@ -38,6 +38,8 @@ func TestDecide(t *testing.T) {
 		{"with the weekly status it is asked for a week ahead", Facts{Known: true, Plan: refill.Plan{Known: true, RemindBy: day(9), BookBy: day(12)}, Weight: Weight{Gain: 9, Wait: 2, Ahead: 7}}, notice.WeighDue, notice.WeightDecides, day(9)},
 		{"a weight would tell little", Facts{Known: true, Plan: due, Weight: Weight{Gain: worthWeighing / 2, Wait: 2}}, notice.RefillDue, notice.TimeToBook, day(3)},
 		{"it is due, and a weight would tell", Facts{Known: true, Plan: due, Weight: helps}, notice.WeighDue, notice.WeightDecides, now},
+		{"weighed today, and little known of the use", Facts{Known: true, Plan: due, Weight: Weight{Gain: 9, Wait: 2, Fresh: true}}, "", notice.WeightAwaited, day(1)},
+		{"weighed today, and too late", Facts{Known: true, Plan: over, Weight: Weight{Gain: 9, Wait: 2, Fresh: true}}, notice.RefillDue, notice.TimeToBook, now},
 		{"asked for", Facts{Known: true, Plan: due, Weight: asked(1)}, "", notice.WeightAwaited, day(1)},
 		{"asked for, but nobody brought it", Facts{Known: true, Plan: due, Weight: asked(2)}, notice.RefillDue, notice.TimeToBook, day(3)},
 		{"asked for, not due", Facts{Known: true, Plan: soon, Weight: asked(1)}, "", notice.Plenty, day(2)},

@@ -23,8 +23,9 @@ func (it *item) sharpen(o forecast.Outlook) {
 // weight is what there is to say of a weight that somebody could bring, within ahead days beside the time it takes. On the day of the
 // weekly status the asking is left to that, if a reminder is not due before.
 func (e *Engine) weight(it *item, o forecast.Outlook, plan refill.Plan, ahead int) Weight {
-	w := Weight{Wait: refill.LearnDelay(e.weights, o.At.In(e.opt.Zone)).Quantile(mostBring), Ahead: ahead, Asked: it.refill.asked}
-	if plan.RemindBy.IsZero() || plan.RemindBy.After(e.now.AddDate(0, 0, w.Wait+ahead)) || o.At.Sub(o.LastSeen) < freshWeight || it.sharp == 0 ||
+	w := Weight{Wait: refill.LearnDelay(e.weights, o.At.In(e.opt.Zone)).Quantile(mostBring), Ahead: ahead, Asked: it.refill.asked,
+		Fresh: o.At.Sub(o.LastSeen) < freshWeight}
+	if plan.RemindBy.IsZero() || plan.RemindBy.After(e.now.AddDate(0, 0, w.Wait+ahead)) || it.sharp == 0 || it.polled && !it.silent && w.Fresh ||
 		ahead == 0 && !plan.Due && !e.status.IsZero() && e.status.Sub(e.now) < 24*time.Hour {
 		return w
 	}

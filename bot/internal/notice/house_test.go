@@ -347,7 +347,7 @@ func TestWhy(t *testing.T) {
 		{Decision{Why: Plenty, Until: now.AddDate(0, 0, 9)}, "No reminder yet: one on Tue 25 May still leaves time, though people here book about 2 days after it."},
 		{Decision{Why: Plenty}, ""},
 		{Decision{Why: Reminded, Until: now.AddDate(0, 0, 3)}, "The last reminder still stands; the next one comes on Wed 19 May."},
-		{Decision{Why: WeightAwaited, Until: now.AddDate(0, 0, 1)}, "A weight was asked for, and decides; without one the reminder comes on Mon 17 May."},
+		{Decision{Why: WeightAwaited, Until: now.AddDate(0, 0, 1)}, "Another weight decides; without one the reminder comes after Mon 17 May."},
 		{Decision{Why: LossFirst}, "No reminder to book while gas escapes: that is to be stopped first."},
 		{Decision{Why: AlreadyBooked, Until: now}, ""},
 	} {

@@ -27,7 +27,7 @@ const (
 	AlreadyBooked        // for that day
 	Plenty               // a reminder is not due before then; zero: for years
 	WeightDecides        // a weight is asked for: it may show that there is time; the reminder is due then
-	WeightAwaited        // one was asked for and may come until then
+	WeightAwaited        // one decides that was asked for or will be; it may come until then
 	Reminded             // people were told, and are again then
 	TimeToBook           // the last good day to book
 )
@@ -57,7 +57,7 @@ func (v Voice) Why(s Situation) string {
 	case WeightDecides:
 		return "A weight was asked for: it decides whether the refill has to be booked."
 	case WeightAwaited:
-		return fmt.Sprintf("A weight was asked for, and decides; without one the reminder comes on %s.", day)
+		return fmt.Sprintf("Another weight decides; without one the reminder comes after %s.", day)
 	case Reminded:
 		return fmt.Sprintf("The last reminder still stands; the next one comes on %s.", day)
 	}
