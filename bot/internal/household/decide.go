@@ -14,6 +14,7 @@ type Facts struct {
 	Spare    bool // it waits its turn
 	Known    bool // there is a forecast of the run-out
 	Plan     refill.Plan
+	Full     bool      // by typed weights most of the fill is there still: only another weight can show that it goes so fast
 	Booked   time.Time // the refill is booked for that day, and the day is not long past; zero: it is not
 	Escaping time.Time // gas escapes fast, which comes first until then; zero: none does
 	Reminded bool      // to book the refill of this fill
@@ -54,6 +55,10 @@ func Decide(f Facts) notice.Decision {
 		return say("", notice.AlreadyBooked, f.Booked)
 	case f.Plan.RemindBy.IsZero():
 		return say("", notice.Plenty, time.Time{})
+	case f.Full && f.Plan.Due && !f.Weight.Fresh && !f.Now.Before(f.Weight.Asked.Add(askAgain)):
+		return say(notice.WeighDue, notice.WeightDecides, f.Plan.RemindBy)
+	case f.Full && f.Plan.Due:
+		return say("", notice.WeightAwaited, f.Now.AddDate(0, 0, 1))
 	case f.weighFirst() && f.Weight.Fresh && f.Plan.Due:
 		return say("", notice.WeightAwaited, f.Now.AddDate(0, 0, 1))
 	case f.weighFirst() && !f.Weight.Fresh:

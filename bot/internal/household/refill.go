@@ -78,6 +78,7 @@ func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision
 	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss {
 		f.Escaping = l.begun.Add(firstThings)
 	}
+	f.Full = !it.polled && s.LastGross-s.House > mostOfFill*it.cfg.Forecast.NetFill && e.now.Sub(s.Outlook.LastSeen) < askAgain
 	f.Weight = e.weight(it, s.Outlook, f.Plan, ahead)
 	it.decision = Decide(f)
 	return it.decision
