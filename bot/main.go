@@ -30,6 +30,7 @@ type program struct {
 	Check    checkCommand    `cmd:"" help:"Say what is wrong with a config file, or what was understood."`
 	Replay   replayCommand   `cmd:"" help:"Run the same judgement over recorded weighings and write what it would have said."`
 	Backtest backtestCommand `cmd:"" help:"Look back: how good were the forecasts on your own history?"`
+	Preview  previewCommand  `cmd:"" help:"Show what would be posted at a time, and why nothing else, without posting it."`
 	Export   exportCommand   `cmd:"" help:"Write the ledger into plain tables: those of replay, and one for a spreadsheet."`
 	Import   importCommand   `cmd:"" help:"Take recorded weighings and events into the ledger."`
 }

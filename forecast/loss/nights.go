@@ -44,7 +44,7 @@ const (
 	startNights  = 5.0 // that the expected variance counts for
 	leastShare   = 0.05
 	seenMemory   = 30.0 // nights
-	unseenShare  = 0.25  // of what scatters nights that is use; the rest is warmth and the scale's own
+	unseenShare  = 0.25 // of what scatters nights that is use; the rest is warmth and the scale's own
 	wildest      = 3.5  // sigma, what one night may say
 	leastPoints  = 5
 	fewestNights = 8 // before any suspicion: a loss from the very first night looks like warmth

@@ -2,15 +2,16 @@ package refill
 
 import "time"
 
-// Lead is the distribution of the calendar days from booking to arrival. The zero value is not set.
-type Lead struct{ share []float64 } // share[d] is the probability of d days
+// Wait is a distribution of whole calendar days: from a reminder to the booking, or from there to the arrival. The zero value is
+// not set.
+type Wait struct{ share []float64 } // share[d] is the probability of d days
 
 // maxLead is the longest lead time that can be meant, in days.
 const maxLead = 365
 
 // Fixed is a lead time that always takes the same days. It is held to 0 to 365.
-func Fixed(days int) Lead {
-	l := Lead{make([]float64, min(max(days, 0), maxLead)+1)}
+func Fixed(days int) Wait {
+	l := Wait{make([]float64, min(max(days, 0), maxLead)+1)}
 	l.share[len(l.share)-1] = 1
 	return l
 }
@@ -18,14 +19,17 @@ func Fixed(days int) Lead {
 // Booking is a refill as it went.
 type Booking struct{ Booked, Arrived time.Time }
 
-// Choices of Learn, ours: how many bookings the household's own answer counts for, what part of it allows for
-// being later than that, with each further day half as likely as the one before, and how far back to look.
+// How Learn and LearnDelay weigh what was expected against what happened.
 const (
-	answerCounts = 1.0
-	laterShare   = 0.1
-	laterRatio   = 0.5
-	laterDays    = 10
-	recent       = 20
+	// expectedCounts is for how many bookings the expectation counts; ours.
+	expectedCounts = 3.0
+	// laterShare is the part of the refills that is expected later than answered. Suppliers' share of orders delivered in time
+	// lies between 80.2 and 99.8 % (142 firms, benchmark of OpsDog, "On-time Customer Order Delivery Rate"); of one that
+	// nobody knows yet the middle of that is taken.
+	laterShare = 0.1
+	laterRatio = 0.5 // each further day is so many times as likely as the one before; ours
+	laterDays  = 10
+	recent     = 20 // how far back is looked
 )
 
 // Learn is the lead time to expect of the next booking after past ones, the last 20 of them, given the
@@ -34,13 +38,13 @@ const (
 //	P(d) = (α·G(d) + number of past bookings that took d) / (α + n),
 //
 // the predictive distribution of a Dirichlet process (Blackwell & MacQueen 1973, the urn scheme) of weight
-// α = 1 around G: nine tenths the answer, one tenth later than that. Without any booking it is the answer, fixed.
+// α = 3 around G: nine tenths the answer, one tenth later than that.
 //
 // The days of a booking are calendar days, less those that closed days alone can explain: if the refill came
 // on the first open day after a closed spell, it may have been ready at any day of the spell, and the
 // day nearest to the answer is taken. open is Policy.Open. Bookings that arrived before they were made or took
 // over a year are left out.
-func Learn(answer int, past []Booking, open func(day time.Time) bool) Lead {
+func Learn(answer int, past []Booking, open func(day time.Time) bool) Wait {
 	answer = min(max(answer, 0), maxLead)
 	var took []int
 	for _, b := range past[max(0, len(past)-recent):] {
@@ -48,33 +52,39 @@ func Learn(answer int, past []Booking, open func(day time.Time) bool) Lead {
 			took = append(took, days)
 		}
 	}
-	if len(took) == 0 {
-		return Fixed(answer)
-	}
-	l := Lead{make([]float64, maxLead+laterDays+1)}
-	one := 1 / (answerCounts + float64(len(took)))
-	for _, d := range took {
-		l.share[d] += one
-	}
-	l.share[answer] += (1 - laterShare) * answerCounts * one
+	expected := make([]float64, maxLead+laterDays+1)
+	expected[answer] = 1 - laterShare
 	total, part := 0.0, 1.0
 	for range laterDays {
 		part *= laterRatio
 		total += part
 	}
 	for d, part := 1, laterRatio; d <= laterDays; d, part = d+1, part*laterRatio {
-		l.share[answer+d] += laterShare * answerCounts * one * part / total
+		expected[answer+d] = laterShare * part / total
+	}
+	return urn(expected, took)
+}
+
+// urn mixes what was expected with what happened.
+func urn(expected []float64, happened []int) Wait {
+	l := Wait{expected}
+	one := 1 / (expectedCounts + float64(len(happened)))
+	for d := range l.share {
+		l.share[d] *= expectedCounts * one
+	}
+	for _, d := range happened {
+		l.share[d] += one
 	}
 	return l.trimmed()
 }
 
 // trimmed is l without the impossible days at the end.
-func (l Lead) trimmed() Lead {
+func (l Wait) trimmed() Wait {
 	n := len(l.share)
 	for n > 1 && l.share[n-1] == 0 {
 		n--
 	}
-	return Lead{l.share[:n]}
+	return Wait{l.share[:n]}
 }
 
 // days is the lead time of b nearest to answer that explains its arrival.
@@ -100,7 +110,7 @@ func civilDays(a, b time.Time) int {
 }
 
 // Quantile is the smallest number of days that p of all bookings do not exceed, 0 when not set.
-func (l Lead) Quantile(p float64) int {
+func (l Wait) Quantile(p float64) int {
 	sum := 0.0
 	for d, share := range l.share {
 		if sum += share; sum >= p-1e-12 {
@@ -111,10 +121,10 @@ func (l Lead) Quantile(p float64) int {
 }
 
 // Median is the lead time to tell people.
-func (l Lead) Median() int { return l.Quantile(0.5) }
+func (l Wait) Median() int { return l.Quantile(0.5) }
 
 // Mean is the mean lead time in days.
-func (l Lead) Mean() float64 {
+func (l Wait) Mean() float64 {
 	sum := 0.0
 	for d, share := range l.share {
 		sum += float64(d) * share

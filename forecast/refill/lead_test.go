@@ -23,20 +23,20 @@ func TestLearn(t *testing.T) {
 	open := OpenOn(workdays, nil)
 	rows := []struct {
 		rule   string
-		lead   Lead
+		lead   Wait
 		median int
 		p95    int
 	}{
-		{"no booking yet: the answer", Learn(3, nil, nil), 3, 3},
-		{"one booking as answered", Learn(3, took(3), nil), 3, 3},
-		{"one that took a week", Learn(3, took(7), nil), 7, 7},
+		{"no booking yet: the answer, or late", Learn(3, nil, nil), 3, 4},
+		{"twelve as answered", Learn(3, took(3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3, 3), nil), 3, 3},
+		{"one that took a week", Learn(3, took(7), nil), 3, 7},
 		{"always a week: the answer fades", Learn(3, took(7, 7, 7, 7, 7, 7), nil), 7, 7},
 		{"one in eight is very late", Learn(3, took(3, 3, 3, 14, 3, 3, 3, 3), nil), 3, 14},
-		{"three days from Thursday come on Monday, and are still three", Learn(3, []Booking{{monday.AddDate(0, 0, 3), monday.AddDate(0, 0, 7)}}, open), 3, 3},
-		{"Monday to next Monday may have been five", Learn(3, took(7), open), 5, 5},
-		{"arrived before it was booked: a mistake", Learn(3, took(-4), nil), 3, 3},
-		{"two years: a mistake", Learn(3, took(730), nil), 3, 3},
-		{"only the last twenty count", Learn(3, took(append([]int{90, 90, 90}, make([]int, 20)...)...), nil), 0, 0},
+		{"three days from Thursday come on Monday, and are still three", Learn(3, []Booking{{monday.AddDate(0, 0, 3), monday.AddDate(0, 0, 7)}}, open), 3, 4},
+		{"Monday to next Monday may have been five", Learn(3, took(7, 7, 7, 7, 7, 7), open), 5, 5},
+		{"arrived before it was booked: a mistake", Learn(3, took(-4), nil), 3, 4},
+		{"two years: a mistake", Learn(3, took(730), nil), 3, 4},
+		{"only the last twenty count", Learn(3, took(append([]int{90, 90, 90}, make([]int, 20)...)...), nil), 0, 3},
 	}
 	for _, r := range rows {
 		if m, q := r.lead.Median(), r.lead.Quantile(0.95); m != r.median || q != r.p95 {
@@ -65,6 +65,40 @@ func TestLeadIsADistribution(t *testing.T) {
 	})
 }
 
+// Before anything is known one in three is expected to take more than a day; later what happened counts, whatever its shape.
+func TestLearnDelay(t *testing.T) {
+	at := func(l Wait, d int) float64 { // the probability of more than d days
+		sum := 0.0
+		for _, share := range l.share[min(d+1, len(l.share)):] {
+			sum += share
+		}
+		return sum
+	}
+	midnight := monday.Add(-8 * time.Hour)
+	for d, want := range map[int]float64{0: 1. / 3, 4: 0.0301} { // the source's two thirds; (2.261/7.261)³ by hand
+		if got := at(LearnDelay(nil, midnight), d); math.Abs(got-want) > 1e-4 {
+			t.Errorf("more than %d days: %g, want %g", d, got, want)
+		}
+	}
+	if got, want := at(LearnDelay(nil, monday), 0), math.Pow(actsScale/(actsScale+16./24), actsShape); math.Abs(got-want) > 1e-12 {
+		t.Errorf("asked at 8, not on the same day: %g, want %g", got, want)
+	}
+	for _, days := range []int{0, 1, 3, 6} {
+		var past []Acted
+		for i := range 20 {
+			asked := monday.AddDate(0, 0, 30*i)
+			past = append(past, Acted{asked, asked.AddDate(0, 0, days)})
+		}
+		if l := LearnDelay(past, monday); l.Median() != days || l.Quantile(0.9) > 2*days+1 {
+			t.Errorf("always %d days: median %d, nine in ten %d", days, l.Median(), l.Quantile(0.9))
+		}
+	}
+	strange := []Acted{{monday, monday.AddDate(0, 0, -3)}, {monday, monday.AddDate(1, 0, 0)}}
+	if sum := at(LearnDelay(strange, monday), -1); math.Abs(sum-1) > 1e-12 {
+		t.Errorf("sums to %g", sum)
+	}
+}
+
 // Calendar days do not care about clock changes or the time of day.
 func TestCivilDays(t *testing.T) {
 	zone := time.FixedZone("", -11*3600)
@@ -81,6 +115,10 @@ func TestCivilDays(t *testing.T) {
 func TestUncertainLeadBooksEarlier(t *testing.T) {
 	out := evenly(40, 60, 1000)
 	sure := planned(t, Policy{Risk: 0.05, Lead: Fixed(7)}, monday, out)
+	slow := planned(t, Policy{Risk: 0.05, Lead: Fixed(7), Delay: LearnDelay(nil, monday)}, monday, out)
+	if !slow.BookBy.Equal(sure.BookBy) || !slow.RemindBy.Before(sure.RemindBy) {
+		t.Errorf("people who wait: %+v, people who don't: %+v", slow, sure)
+	}
 	vague := planned(t, Policy{Risk: 0.05, Lead: Learn(7, took(7, 7, 21, 7), nil)}, monday, out)
 	if !vague.BookBy.Before(sure.BookBy) {
 		t.Errorf("book by %v with a supplier that is late at times, %v otherwise", vague.BookBy, sure.BookBy)

@@ -11,8 +11,11 @@ package refill
 import (
 	"errors"
 	"fmt"
+	"math"
 	"sort"
 	"time"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
@@ -21,18 +24,22 @@ import (
 // Policy is how a household gets its refill.
 type Policy struct {
 	Risk     float64                  // accepted probability of running dry before the refill arrives, in (0, 1)
-	Lead     Lead                     // calendar days from booking to arrival, before closed days
+	Delay    Wait                     // calendar days from the first reminder to the booking; not set: none
+	Lead     Wait                     // calendar days from booking to arrival, before closed days
 	Open     func(day time.Time) bool // whether the supplier is open on the local date of day; nil: every day
 	Location *time.Location           // of the household; nil: UTC
 }
 
-// Plan is when to book.
+// Plan is when to remind and when to book.
 type Plan struct {
 	// Known is false when nothing is known about the run-out; then there is no date, and that is what to say.
 	Known bool
-	// BookBy is the last moment, on an open day and at the clock time of the look, at which booking keeps the
-	// risk. It is the first chance when that is too late already, and zero when no need to book can be
-	// seen within the horizon of the forecast.
+	// RemindBy is the last look, one a day from now on, at which a reminder keeps the risk, as people take some days to
+	// act on it. It is now when that is too late already, and zero when no need can be seen within the horizon of the
+	// forecast.
+	RemindBy time.Time
+	// BookBy is the last moment, on an open day and at the clock time of the look, at which a booking keeps the
+	// risk. It is the first chance when that is too late already, and zero with RemindBy.
 	BookBy time.Time
 	// Arrives is when a refill booked at BookBy is expected (median lead time); zero with BookBy.
 	Arrives time.Time
@@ -40,13 +47,12 @@ type Plan struct {
 	FirstChance time.Time
 	// Earliest is when a refill booked at the first chance is expected.
 	Earliest time.Time
-	// RiskNow is the probability of running dry before a refill booked at the first chance arrives,
-	// RiskLater that when it is booked one chance later.
-	RiskNow, RiskLater float64
-	// Due says that today is the day: booking at a later chance would exceed the risk. A look on a closed
-	// day is due only when the first chance will be too late.
+	// RiskNow is the probability of running dry before a refill booked at the first chance arrives, RiskLater that
+	// when it is booked one chance later, RiskReminded that when people are reminded now.
+	RiskNow, RiskLater, RiskReminded float64
+	// Due says that a reminder at the next look would exceed the risk.
 	Due bool
-	// Overdue says that the first chance exceeds the risk already. Overdue plans are due.
+	// Overdue says that booking at the first chance exceeds the risk already. Overdue plans are due.
 	Overdue bool
 }
 
@@ -69,12 +75,12 @@ func (p Policy) Check() error {
 
 // Plan is the plan as of now, the moment of the day's look, for the run-out out, counted from now.
 //
-// The probability of running dry before a refill booked at b arrives is
+// The probability of running dry before a refill booked at b arrives, and of doing so when people are reminded at r, is
 //
-//	P(b) = Σ_L P(lead = L)·P(run-out ≤ arrive(b, L)),
+//	P(b) = Σ_L P(lead = L)·P(run-out ≤ arrive(b, L)),  Q(r) = Σ_D P(delay = D)·P(r + D),
 //
-// where arrive is L calendar days after b, moved to the next open day. P rises with b. The look repeats once
-// a day, so that a plan is due when the next chance after now would exceed the risk: then the refill comes as
+// where arrive is L calendar days after b; both a booking and an arrival are moved to the next open day. P and Q rise. The look
+// repeats once a day, so that a plan is due when a reminder at the next look would exceed the risk: then the refill comes as
 // late, and the cylinder is as empty, as the risk allows.
 //
 // It is an error when p fails Check or the supplier is closed for more than 60 days on end.
@@ -85,87 +91,121 @@ func (p Policy) Plan(now time.Time, out runout.Distribution) (Plan, error) {
 	if p.Location == nil {
 		p.Location = time.UTC
 	}
-	now = now.In(p.Location)
-	first, err := p.nextOpen(now)
-	if err != nil {
-		return Plan{}, err
-	}
-	plan := Plan{FirstChance: first}
-	if plan.Earliest, err = p.arrive(first, p.Lead.Median()); err != nil || !out.Known() {
-		return plan, err
-	}
-	return p.decide(plan, now, out)
-}
-
-// decide fills in what depends on the run-out.
-func (p Policy) decide(plan Plan, now time.Time, out runout.Distribution) (Plan, error) {
-	var failed error
-	risk := func(book time.Time) float64 {
-		r, err := p.risk(now, book, out)
-		failed = errors.Join(failed, err)
-		return r
-	}
-	chance := func(days int) time.Time { // the first chance at least so many days after the first one
-		at, err := p.nextOpen(plan.FirstChance.AddDate(0, 0, days))
-		failed = errors.Join(failed, err)
-		return at
+	d := days{p: p, now: now.In(p.Location), out: out, booked: map[int]float64{}}
+	first := d.chance(0)
+	plan := Plan{FirstChance: d.at(first), Earliest: d.at(d.chance(first + p.Lead.Median()))}
+	if d.err != nil || !out.Known() {
+		return plan, d.err
 	}
 	plan.Known = true
-	plan.RiskNow, plan.RiskLater = risk(plan.FirstChance), risk(chance(1))
-	plan.Overdue = plan.RiskNow > p.Risk
-	plan.Due = plan.Overdue || plan.FirstChance.Equal(now) && plan.RiskLater > p.Risk
-
-	// The first number of days that is too long; the chance before it is the last good one.
-	tooLong := sort.Search(horizonDays, func(days int) bool {
-		return failed != nil || risk(chance(days)) > p.Risk
-	})
-	switch {
-	case failed != nil:
-		return Plan{}, failed
-	case tooLong == horizonDays:
-		return plan, nil
-	case tooLong == 0:
-		plan.BookBy = plan.FirstChance
-	default:
-		plan.BookBy = chance(tooLong - 1)
+	plan.RiskNow, plan.RiskLater, plan.RiskReminded = d.risk(first), d.risk(d.chance(first+1)), d.reminded(0)
+	plan.Overdue, plan.Due = plan.RiskNow > p.Risk, d.reminded(1) > p.Risk
+	if last := d.last(d.reminded); last < horizonDays {
+		book := max(first, d.last(d.risk))
+		plan.RemindBy, plan.BookBy, plan.Arrives = d.at(max(last, 0)), d.at(book), d.at(d.chance(book+p.Lead.Median()))
 	}
-	var err error
-	plan.Arrives, err = p.arrive(plan.BookBy, p.Lead.Median())
-	return plan, err
+	if d.err != nil {
+		return Plan{}, d.err
+	}
+	return plan, nil
 }
 
-// risk is the probability of running dry before a refill booked at book arrives.
-func (p Policy) risk(now, book time.Time, out runout.Distribution) (float64, error) {
+// Gain is by how many days, on average, a reminder could come later if something were known beforehand that takes sd of the
+// uncertainty of the run-out date away: the date is then one of a narrower law around a place that is itself uncertain by sd. With
+// the reminder put off by μ days under the narrower law at the old place it is E[max(0, μ + sd·Z)], Z standard normal: where what
+// is learned does not put it off, people are reminded as before (the preposterior analysis of Raiffa & Schlaifer, Applied
+// Statistical Decision Theory, 1961, chapter 5, with a normal law).
+func (p Policy) Gain(now time.Time, out runout.Distribution, sd unit.Days) (unit.Days, error) {
+	plan, err := p.Plan(now, out)
+	if err != nil || plan.RemindBy.IsZero() || !(sd > 0) {
+		return 0, err
+	}
+	const n = 64
+	mid, low := out.Quantile(0.5), out.Quantile(0.1586)
+	known := min(sd/(mid-low), mostKnown)
+	draws := make([]unit.Days, n)
+	for i := range draws {
+		x := out.Quantile((float64(i) + 0.5) / n)
+		if draws[i] = x; !math.IsInf(float64(x), 0) {
+			draws[i] = mid + (x-mid)*unit.Days(math.Sqrt(1-float64(known*known)))
+		}
+	}
+	narrow, err := p.Plan(now, runout.FromDraws(draws))
+	if err != nil || narrow.RemindBy.IsZero() {
+		return 0, err
+	}
+	off, spread := float64(unit.Between(plan.RemindBy, narrow.RemindBy)), float64(known*(mid-low))
+	z := distuv.UnitNormal
+	return unit.Days(off*z.CDF(off/spread) + spread*z.Prob(off/spread)), nil
+}
+
+// mostKnown is the largest share of a standard deviation that anything can take away: the use to come stays unknown. Ours.
+const mostKnown = 0.95
+
+// days counts calendar days from now, so that no clock change moves a date.
+type days struct {
+	p      Policy
+	now    time.Time
+	out    runout.Distribution
+	booked map[int]float64 // risk by day of booking, as far as worked out
+	err    error
+}
+
+func (d *days) at(day int) time.Time { return d.now.AddDate(0, 0, day) }
+
+// chance is the first open day from day on.
+func (d *days) chance(day int) int {
+	if d.p.Open == nil {
+		return day
+	}
+	for n := range maxClosed + 1 {
+		if d.p.Open(d.at(day + n)) {
+			return day + n
+		}
+	}
+	if d.err == nil {
+		d.err = fmt.Errorf("supplier's opening days: closed for more than %d days from %s on; name at least one weekday", maxClosed, d.at(day).Format(time.DateOnly))
+	}
+	return day
+}
+
+// risk is the probability of running dry before a refill booked at the first chance from day on arrives.
+func (d *days) risk(day int) float64 {
+	book := d.chance(day)
+	sum, known := d.booked[book]
+	if known {
+		return sum
+	}
+	for lead, share := range d.p.Lead.share {
+		if share > 0 {
+			sum += share * d.out.CDF(unit.Between(d.now, d.at(d.chance(book+lead))))
+		}
+	}
+	d.booked[book] = sum
+	return sum
+}
+
+// reminded is the probability of running dry when people are reminded on day.
+func (d *days) reminded(day int) float64 {
+	if len(d.p.Delay.share) == 0 {
+		return d.risk(day)
+	}
 	sum := 0.0
-	for days, share := range p.Lead.share {
-		if share == 0 {
-			continue
+	for delay, share := range d.p.Delay.share {
+		if share > 0 {
+			sum += share * d.risk(day+delay)
 		}
-		at, err := p.arrive(book, days)
-		if err != nil {
-			return 0, err
-		}
-		sum += share * out.CDF(unit.Between(now, at))
 	}
-	return sum, nil
+	return sum
 }
 
-// arrive is when a refill booked at book comes after so many days: on the next open day.
-func (p Policy) arrive(book time.Time, days int) (time.Time, error) {
-	return p.nextOpen(book.AddDate(0, 0, days))
-}
-
-// nextOpen is t or the same clock time on the next open day.
-func (p Policy) nextOpen(t time.Time) (time.Time, error) {
-	if p.Open == nil {
-		return t, nil
+// last is the last day at which risk, which rises, is accepted; -1 when none is, horizonDays when all are.
+func (d *days) last(risk func(day int) float64) int {
+	n := sort.Search(horizonDays, func(day int) bool { return d.err != nil || risk(day) > d.p.Risk })
+	if n == horizonDays {
+		return n
 	}
-	for days := range maxClosed + 1 {
-		if at := t.AddDate(0, 0, days); p.Open(at) {
-			return at, nil
-		}
-	}
-	return t, fmt.Errorf("supplier's opening days: closed for more than %d days from %s on; name at least one weekday", maxClosed, t.Format(time.DateOnly))
+	return n - 1
 }
 
 // OpenOn is a Policy.Open for weekdays (none: all) that closes on holidays (nil: none).

@@ -68,14 +68,14 @@ func normalRunOut(gas unit.Grams, d Demand, n int) runout.Distribution {
 }
 
 // normalLead is a lead time of whole days, as near to a normal one as that allows.
-func normalLead(mean, sd float64) Lead {
+func normalLead(mean, sd float64) Wait {
 	if sd == 0 {
-		l := Lead{make([]float64, int(mean)+1)}
+		l := Wait{make([]float64, int(mean)+1)}
 		l.share[int(mean)] = 1
 		return l
 	}
 	law := distuv.Normal{Mu: mean, Sigma: sd}
-	l := Lead{make([]float64, int(mean+8*sd)+1)}
+	l := Wait{make([]float64, int(mean+8*sd)+1)}
 	for d := range l.share {
 		l.share[d] = law.CDF(float64(d)+0.5) - law.CDF(float64(d)-0.5)
 	}

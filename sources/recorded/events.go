@@ -31,6 +31,7 @@ const (
 	InUse      Kind = "in-use"      // the cylinder Item takes the place of Instead
 	Calibrated Kind = "calibrated"  // the scale was checked with known masses
 	CheckLater Kind = "check-later" // ask for that check again later
+	Afresh     Kind = "afresh"      // Gross is right, whatever was believed before
 	Absent     Kind = "absent"      // By is away until Until
 	Air        Kind = "air"         // PPM that a CO2 monitor showed
 )
@@ -44,6 +45,7 @@ type Event struct {
 	By    string
 
 	Net, Tare unit.Grams
+	Gross     unit.Grams // of the cylinder on its scale
 	Count     float64
 	Until     time.Time
 	Open      bool

@@ -44,6 +44,7 @@ var values = map[Kind]func(e *Event, s string) error{
 	InUse:      (*Event).inUse,
 	Calibrated: (*Event).nothing,
 	CheckLater: (*Event).nothing,
+	Afresh:     (*Event).afresh,
 	Absent:     (*Event).away,
 	Air:        (*Event).air,
 }
@@ -136,6 +137,15 @@ func (e *Event) booked(s string) error {
 	return nil
 }
 
+func (e *Event) afresh(s string) error {
+	g, ok := parseMass(s)
+	if !ok || g <= 0 {
+		return errors.New("want what the scale says with its unit, for example 24.6 kg")
+	}
+	e.Gross = g
+	return nil
+}
+
 func (e *Event) nothing(s string) error {
 	if s != "" {
 		return errors.New("want nothing after " + string(e.Kind))
@@ -201,6 +211,8 @@ func (e Event) Text() string {
 		return e.airText()
 	case InUse:
 		return e.Instead
+	case Afresh:
+		return kilograms(e.Gross) + " kg"
 	}
 	return ""
 }

@@ -29,6 +29,9 @@ func (a *App) poll(ctx context.Context, name string, src sources.Source) {
 		if ctx.Err() != nil {
 			return
 		}
+		if err != nil {
+			a.House.Trouble(name, err.Error())
+		}
 		if a.scales.note(name, a.opt.Now(), err) { // said once per change
 			if err != nil {
 				a.opt.Log.Warn("scale", "cylinder", name, "err", err)

@@ -41,6 +41,8 @@ func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.
 		return a, nil
 	case "undo":
 		return d.undoPressed(ctx, p, arg)
+	case "afresh":
+		return d.afreshPressed(ctx, p, arg)
 	case "mine":
 		return d.mine(ctx, p, arg)
 	case "later":

@@ -42,7 +42,11 @@ func (d *Desk) mine(ctx context.Context, p chat.Press, cylinder string) (chat.An
 	case s.Carrier != "":
 		return say(s.Carrier + " was first and sees to the refill."), nil
 	}
-	return d.simple(ctx, p, household.Event{Kind: household.Mine, Cylinder: cylinder}, p.By.Name+" sees to the refill.")
+	a, err := d.simple(ctx, p, household.Event{Kind: household.Mine, Cylinder: cylinder}, p.By.Name+" sees to the refill.")
+	if err == nil {
+		a.Message.Body = append(a.Message.Body, d.opt.Voice.Carry(s))
+	}
+	return a, err
 }
 
 func (d *Desk) booked(ctx context.Context, c chat.Call) (chat.Answer, error) {

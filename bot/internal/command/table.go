@@ -19,6 +19,8 @@ func init() { // a variable's initialiser may not refer to itself through help
 		{chat.Spec{Name: "gas", Summary: "How much gas is left, and until when"}, (*Desk).gas, nil},
 		{chat.Spec{Name: "weigh", Summary: "Enter what the scale says", Options: []chat.Option{
 			{Name: "weight", Summary: "For example 24.6 kg, or 54 lb 3 oz this morning", Required: true}}}, (*Desk).weighCall, nil},
+		{chat.Spec{Name: "afresh", Summary: "Trust this weight and begin anew, if the figures have gone wrong", Options: []chat.Option{
+			{Name: "weight", Summary: "What the scale says with everything on it, for example 24.6 kg", Required: true}}}, (*Desk).afreshCall, nil},
 		{chat.Spec{Name: "plan", Summary: "When to book the refill, who does it, what to carry"}, (*Desk).plan, nil},
 		{chat.Spec{Name: "booked", Summary: "The refill is booked", Options: []chat.Option{
 			{Name: "day", Summary: "For example 2027-06-04, friday, tomorrow; “no” takes it back", Required: true, Suggest: true}}}, (*Desk).booked, suggestDays},

@@ -104,6 +104,8 @@ func (d *Desk) told(e store.Entry, now time.Time) string {
 		what += " for " + v.Day(ev.Day, now)
 	case household.Answer:
 		what = "answered “" + saidBefore[ev.Cause] + "”"
+	case household.Afresh:
+		what = "begun anew with " + v.Exact(ev.Gross)
 	case household.InUse:
 		what = "cylinder " + e.Cylinder + " in use"
 	case household.Serving:

@@ -138,6 +138,9 @@ func (d *Desk) note(ctx context.Context, u entry.Understood, l line) (chat.Answe
 		a = say(heard + " It does not fit the weights before, so it is not counted yet.")
 	}
 	a.Message.Buttons = undo(e)
+	if s.Outlook.LastSeen.Before(w.At.Add(-time.Second)) {
+		a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fmt.Sprintf("afresh:%.2f:%s", float64(w.Gross), cyl.Name), Label: "It is right: begin anew"})
+	}
 	return a, nil
 }
 

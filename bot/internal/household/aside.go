@@ -10,9 +10,12 @@ import (
 
 // What is put on or taken off the platform for a while is nobody's business; what stays so is told once.
 var patience = map[forecast.FindingKind]time.Duration{
-	forecast.Lifted:   2 * time.Hour,
-	forecast.ObjectOn: 12 * time.Hour,
+	forecast.Lifted:   6 * time.Hour,  // it is away to be filled, or put back after cleaning
+	forecast.ObjectOn: 48 * time.Hour, // nobody has to do anything about it
 }
+
+// awayForRefill is how long a cylinder may be off its scale from the eve of the booked day on.
+const awayForRefill = 3 * 24 * time.Hour
 
 // ends names the finding that makes another one moot.
 var ends = map[forecast.FindingKind]forecast.FindingKind{
@@ -29,13 +32,16 @@ type aside struct {
 
 // setAside keeps a finding for later, and lets go of those that it ends. It reports whether there is nothing to tell
 // now.
-func (it *item) setAside(f forecast.Finding) bool {
+func (e *Engine) setAside(it *item, f forecast.Finding) bool {
 	if over, ok := ends[f.Kind]; ok {
 		it.asides = slices.DeleteFunc(it.asides, func(a aside) bool { return a.finding.Kind == over })
 	}
 	wait, ok := patience[f.Kind]
 	if !ok {
 		return false
+	}
+	if b := it.refill.booked; f.Kind == forecast.Lifted && !b.IsZero() && e.calendarDays(f.At, b) <= 1 {
+		wait = awayForRefill // that it is away is expected; whether the refill came is asked anyway
 	}
 	it.asides = slices.DeleteFunc(it.asides, func(a aside) bool { return a.finding.Kind == f.Kind })
 	it.asides = append(it.asides, aside{f, f.At.Add(wait)})
@@ -64,6 +70,10 @@ func (e *Engine) tellAsides(it *item) {
 
 // odd tells of something that is not about gas, if anybody needs to hear of it.
 func (e *Engine) odd(it *item, f forecast.Finding) {
+	if f.Kind == forecast.TemperatureDrift { // it is taken out, so that the weekly status will do
+		it.changed = append(it.changed, e.opt.Voice.Drift(e.place(it), f))
+		return
+	}
 	key := e.key(it, notice.OddReading, f.At) + "/" + oddName(f.Kind)
 	if n, ok := e.opt.Voice.Odd(e.place(it), f, key); ok {
 		e.say(n)

@@ -36,7 +36,7 @@ func TestAside(t *testing.T) {
 				t.Errorf("told %d times, want %d", len(odd), c.told)
 			}
 			for _, n := range odd {
-				if wait := n.At.Sub(last.At); wait < patience[forecast.Lifted] || wait > 4*time.Hour {
+				if wait := n.At.Sub(last.At); wait < patience[forecast.Lifted] || wait > patience[forecast.Lifted]+2*time.Hour {
 					t.Errorf("told after %s", wait)
 				}
 			}

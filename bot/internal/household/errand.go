@@ -18,7 +18,7 @@ func (e *Engine) errandOf(it *item, s *notice.Situation) {
 	}
 	s.FullSpare = name
 	plan := e.plan(s.Outlook, spare)
-	s.BookBy, s.Due, s.Arrives = plan.BookBy, plan.Due, plan.Earliest
+	s.Plan, s.BookBy, s.Due, s.Arrives = plan, plan.BookBy, plan.Due, plan.Earliest
 	s.ComesOn = plan.Earliest
 	if plan.Known {
 		s.RiskNow, s.RiskLater = plan.RiskNow, plan.RiskLater

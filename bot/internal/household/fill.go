@@ -123,7 +123,7 @@ func (e *Engine) begin(it *item, f notice.Fill) {
 	f.Cylinder = it.cfg.Name
 	it.fills = append(it.fills, newFill(f))
 	it.fills = it.fills[max(0, len(it.fills)-rememberedFills):]
-	it.filledAt, it.refill, it.lost, it.gas, it.dry = f.At, errand{}, 0, math.NaN(), time.Time{}
+	it.filledAt, it.refill, it.lost, it.gas, it.dryAt = f.At, errand{}, 0, math.NaN(), time.Time{}
 	it.full = it.spare
 	it.told = notice.Told{}
 	it.weekGas = [3]float64{math.NaN(), math.NaN(), math.NaN()}
@@ -134,7 +134,7 @@ func (e *Engine) receive(it *item, w forecast.Weighing) {
 	p := it.last()
 	content := it.content(w)
 	if content > it.cfg.Forecast.NetFill/10 {
-		it.dry = time.Time{}
+		it.dryAt = time.Time{}
 	}
 	if !p.First && p.Seen == 0 && content > it.cfg.Forecast.NetFill*2/5 && !w.At.Before(p.At) {
 		p.Seen, p.SeenSD = content, houseSD

@@ -98,6 +98,7 @@ const (
 	CheckLater EventKind = "check-later" // ask for that check again in two weeks
 	Absent     EventKind = "absent"      // By is away until Until
 	Air        EventKind = "air"         // PPM that the CO2 monitor showed
+	Afresh     EventKind = "afresh"      // Gross is right, whatever was believed before
 )
 
 // Event is something that somebody did or said.
@@ -107,6 +108,7 @@ type Event struct {
 	Kind     EventKind
 	By       string // as the household calls them
 	Net      unit.Grams
+	Gross    unit.Grams
 	Tare     unit.Grams
 	Count    float64
 	Until    time.Time
@@ -123,17 +125,19 @@ type Event struct {
 
 // Engine is a household's running state.
 type Engine struct {
-	opt    Options
-	items  []*item
-	now    time.Time // the latest moment that has been dealt with
-	look   time.Time // next daily look
-	status time.Time // next weekly status
-	people people
-	past   []refill.Booking // the last ones, for the lead time
-	lead   refill.Lead
-	made   serving.Serving    // found by weighing; zero: as configured
-	served map[string]float64 // servings logged, by name
-	out    []notice.Notice
+	opt     Options
+	items   []*item
+	now     time.Time // the latest moment that has been dealt with
+	look    time.Time // next daily look
+	status  time.Time // next weekly status
+	people  people
+	past    []refill.Booking // the last ones, for the lead time
+	lead    refill.Wait
+	delays  []refill.Acted     // from the first reminder to the booking, the last ones
+	weights []refill.Acted     // from asking for a weight to its coming
+	made    serving.Serving    // found by weighing; zero: as configured
+	served  map[string]float64 // servings logged, by name
+	out     []notice.Notice
 }
 
 // New starts a household that has seen nothing.

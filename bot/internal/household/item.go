@@ -6,6 +6,7 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
+	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
 )
 
@@ -17,9 +18,10 @@ type item struct {
 	heard    time.Time // last time the scale said anything
 	polled   bool      // the last weight came from a scale
 	silent   bool      // its silence has been told
+	mute     string    // key of that notice; empty: the scale is back
+	trouble  string    // why the last try to read the scale failed; empty: not known
 	filledAt time.Time // start of the present fill
 
-	dry     time.Time  // when it was said to have run dry; zero: not since it was filled
 	spare   bool       // waits its turn
 	full    bool       // and is full
 	site    *Cylinder  // whose place it has, with scale, room and monitor, by the config; nil: it waits
@@ -30,18 +32,22 @@ type item struct {
 	heel    unit.Grams
 	lost    unit.Grams // of the present fill
 	checked checks
+	doubted notice.Reading // the last reading, if it is not believed
 	answers []notice.Answered
 
-	refill  errand
-	loss    *incident
-	losses  []notice.Lost // that have ended, oldest first
-	asides  []aside
-	looked  time.Time // the last look at whether there is something to do
-	monitor monitor
-	retest  time.Time  // last told
-	weekGas [3]float64 // net gas at the last statuses, newest first; NaN unknown
-	changed []string   // for the next weekly status
-	told    notice.Told
+	refill   errand
+	decision notice.Decision // of the last look
+	sharp    float64         // sd of the gas, g, when a weight was last fresh; 0: never
+	loss     *incident
+	losses   []notice.Lost // that have ended, oldest first
+	asides   []aside
+	looked   time.Time // the last look at whether there is something to do
+	dryAt    time.Time // when somebody said that it ran dry; zero: not of this fill
+	monitor  monitor
+	retest   time.Time  // last told
+	weekGas  [3]float64 // net gas at the last statuses, newest first; NaN unknown
+	changed  []string   // for the next weekly status
+	told     notice.Told
 }
 
 // errand is where getting the refill stands.
@@ -54,8 +60,11 @@ type errand struct {
 	bookedAt time.Time // when it was booked, for the lead time
 	moves    int       // of the booked day
 	eve      bool      // the day before was told, or came too soon to be
-	asked    bool      // whether the refill came, the booked day having passed
+	inquired bool      // whether the refill came, the booked day having passed
 	carrier  string
+	reminded time.Time // first, to book; zero: not yet
+	acted    bool      // how long the booking took since is taken down
+	asked    time.Time // for a weight that did not come yet; zero: for none
 }
 
 // incident is a loss being told.
@@ -66,6 +75,7 @@ type incident struct {
 	again    int
 	next     time.Time // of the next repeat; zero: none
 	answered bool
+	danger   bool // as last told
 	nagged   int
 }
 
@@ -111,7 +121,28 @@ func (e *Engine) wakeItem(it *item) {
 	if !it.polled {
 		last = time.Time{} // it never answered at all
 	}
-	e.say(e.opt.Voice.Silent(e.place(it), last, "", e.key(it, notice.ScaleSilent, it.heard)))
+	it.mute = e.key(it, notice.ScaleSilent, it.heard)
+	e.say(e.opt.Voice.Silent(e.place(it), last, it.trouble, it.mute))
+}
+
+// heard takes down that a weight came in; that the scale is back is told if its silence was.
+func (e *Engine) heard(it *item, w forecast.Weighing) {
+	if it.silent && !w.Manual && it.mute != "" {
+		e.say(e.opt.Voice.Heard(e.place(it), it.heard, it.mute+"/back", it.mute))
+		it.mute = ""
+	}
+	it.heard, it.polled, it.silent = w.At, !w.Manual, false
+	if !w.Manual {
+		it.trouble = ""
+	}
+}
+
+// Trouble takes down why the scale of a cylinder could not be read, for the notice of its silence; "" when it could. It is
+// forgotten on a restart: the next try tells again.
+func (e *Engine) Trouble(cylinder, cause string) {
+	if it := e.onScale(cylinder); it != nil {
+		it.trouble = cause
+	}
 }
 
 // nextLook is how soon after a look another typed weight is worth one: several typed in a row are one weighing.
@@ -128,9 +159,10 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 		it.fills = append(it.fills, newFill(notice.Fill{Cylinder: it.cfg.Name, At: w.At, First: true}))
 	}
 	if !w.Manual || !it.polled && !it.site.Scale {
-		it.heard = w.At
-		it.polled = !w.Manual
-		it.silent = false
+		e.heard(it, w)
+	}
+	if w.Manual && it.awaited(w) {
+		e.cameByWeight(it, w)
 	}
 	fresh := false
 	for _, f := range it.fc.Weigh(w) {
@@ -140,8 +172,12 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 		e.found(it, f)
 		fresh = true
 	}
-	if !it.fc.Doubtful() {
+	it.doubted = notice.Reading{}
+	if it.fc.Doubtful() {
+		it.doubted = notice.Reading{At: w.At, Gross: w.Gross}
+	} else {
 		e.receive(it, w)
+		e.brought(it, w.At)
 	}
 	it.checked.weighed(w)
 	if fresh || w.Manual && e.now.Sub(it.looked) >= nextLook {
@@ -151,7 +187,7 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 
 // found turns a finding into a notice, or into nothing.
 func (e *Engine) found(it *item, f forecast.Finding) {
-	if it.setAside(f) {
+	if e.setAside(it, f) {
 		return
 	}
 	switch f.Kind {
@@ -186,6 +222,10 @@ func (e *Engine) weekly(due time.Time, aloud bool) {
 		if !aloud {
 			continue
 		}
+		if d := e.decide(it, s, 7); d.Say == notice.WeighDue {
+			it.refill.asked = e.now
+		}
+		s.Decision = it.decision
 		s.Changed, it.changed, s.Before = it.changed, nil, it.told
 		it.told = e.opt.Voice.Told(s)
 		e.say(e.opt.Voice.Status(s, e.key(it, notice.WeeklyStatus, due)))
@@ -221,8 +261,8 @@ func (e *Engine) at(it *item, now time.Time) notice.Situation {
 		Booked: it.refill.booked, BookedBy: it.refill.bookedBy, Revision: it.refill.moves,
 		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
 		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
-		Dry: it.dry, Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
-		Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
+		Dry: it.dryAt, Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
+		Doubted: it.doubted, Decision: it.decision, ActsIn: refill.LearnDelay(e.delays, now.In(e.opt.Zone)).Median(), Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
 	}
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
 		then, _, _ := it.fc.Level(s.Outlook.LastSeen)

@@ -15,13 +15,17 @@ import (
 // Gaps between repeats of an unanswered alert, the last one from then on. A danger is repeated soon; a slow
 // loss is a matter of days.
 var (
-	dangerGaps = []time.Duration{15 * time.Minute, time.Hour, 4 * time.Hour, 12 * time.Hour, 24 * time.Hour}
-	slowGaps   = []time.Duration{24 * time.Hour, 3 * 24 * time.Hour, 7 * 24 * time.Hour}
+	dangerGaps  = []time.Duration{15 * time.Minute, time.Hour, 4 * time.Hour, 12 * time.Hour, 24 * time.Hour}
+	warningGaps = []time.Duration{4 * time.Hour, 12 * time.Hour, 24 * time.Hour}
+	slowGaps    = []time.Duration{24 * time.Hour, 3 * 24 * time.Hour, 7 * 24 * time.Hour}
 )
 
-func gap(k forecast.FindingKind, n int) time.Duration {
-	g := dangerGaps
-	if k == forecast.SlowLoss {
+func gap(danger bool, k forecast.FindingKind, n int) time.Duration {
+	g := warningGaps
+	switch {
+	case danger:
+		g = dangerGaps
+	case k == forecast.SlowLoss:
 		g = slowGaps
 	}
 	return g[min(n, len(g)-1)]
@@ -30,8 +34,9 @@ func gap(k forecast.FindingKind, n int) time.Duration {
 // leak tells of a loss: as a new one, or, when one is being told already, as its getting worse.
 func (e *Engine) leak(it *item, f forecast.Finding) {
 	if it.loss == nil {
-		it.loss = &incident{finding: f, begun: f.At, key: e.key(it, notice.PossibleLeak, f.At), next: e.now.Add(gap(f.Kind, 0))}
+		it.loss = &incident{finding: f, begun: f.At, key: e.key(it, notice.PossibleLeak, f.At)}
 		e.say(e.opt.Voice.Leak(e.place(it), e.lossOf(it), it.loss.key, ""))
+		it.loss.next = e.now.Add(gap(it.loss.danger, f.Kind, 0))
 		return
 	}
 	it.loss.finding = f
@@ -49,10 +54,10 @@ func (e *Engine) repeat(it *item) {
 func (e *Engine) follow(it *item) {
 	l := it.loss
 	l.again++
-	l.next = e.now.Add(gap(l.finding.Kind, l.again))
 	l.update(it.fc.Outlook(e.now))
 	key := e.key(it, notice.PossibleLeak, e.now) + "/" + strconv.Itoa(l.again) // a slow and a fast loss may be found in one moment
 	e.say(e.opt.Voice.Leak(e.place(it), e.lossOf(it), key, l.key))
+	l.next = e.now.Add(gap(l.danger, l.finding.Kind, l.again))
 }
 
 // update carries the loss forward to what is believed now.
@@ -117,6 +122,8 @@ func (e *Engine) lossOf(it *item) notice.Loss {
 			l.RunOut = at
 		}
 	}
+	l.Danger = it.loss.finding.Kind == forecast.AbruptLoss && dangerous(it.site, it.loss.finding, e.now, unit.Grams(math.Max(0, o.Gas.Mean)))
+	it.loss.danger = l.Danger
 	l.Money = e.worth(it.loss.finding.Mass)
 	return l
 }
@@ -131,15 +138,26 @@ func (it *item) allLosses(now time.Time) []notice.Lost {
 	return all
 }
 
+// roomOf is the room of a place; assumed: it is not described, and a small one stands for it.
+func roomOf(c *Cylinder) (r room.Room, assumed bool) {
+	if c != nil && c.RoomVolume > 0 {
+		if r, err := room.New(c.RoomVolume, c.AirChanges); err == nil { // else the config refuses it
+			return r, false
+		}
+	}
+	return room.Unknown(), true
+}
+
 // roomAir is what a loss at rate would make of the room's air by a well-mixed balance.
 func roomAir(c *Cylinder, rate unit.GramsPerHour) notice.Air {
-	if c == nil || c.RoomVolume <= 0 || rate <= 0 {
-		return notice.Air{}
-	}
-	r, err := room.New(c.RoomVolume, c.AirChanges)
-	if err != nil { // a room that the config refuses
-		return notice.Air{}
-	}
-	return notice.Air{Known: true, Volume: c.RoomVolume, AirChanges: c.AirChanges,
+	r, assumed := roomOf(c)
+	return notice.Air{Known: rate > 0, Assumed: assumed, Volume: r.Volume, AirChanges: r.AirChanges,
 		After15: r.After(0.25/24, rate, r.Outdoor), After60: r.After(1.0/24, rate, r.Outdoor), Steady: r.Steady(rate)}
+}
+
+// dangerous reports that what escapes could bring the room to the exposure limit for a working day, the lowest in force. Of the
+// rate, which is known only so well, the upper end of 95 % counts.
+func dangerous(c *Cylinder, f forecast.Finding, now time.Time, left unit.Grams) bool {
+	r, _ := roomOf(c)
+	return r.Worst(room.Loss{Gone: f.Mass, Over: unit.Between(f.Since, now), Rate: f.Rate + 2*f.RateSD, Left: left}) >= room.LongTerm
 }

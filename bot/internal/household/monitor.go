@@ -22,6 +22,7 @@ type monitor struct {
 	level  unit.PPM
 	usual  float64 // mean level, leaning on the last week; 0: unknown
 	seen   time.Time
+	peak   notice.Peak
 	first  string // key of the alarm being told; empty: none
 	again  int
 	next   time.Time
@@ -37,7 +38,7 @@ func (e *Engine) air(it *item, ppm unit.PPM) {
 	case alarm > 0 && ppm >= alarm:
 		e.airAlarm(it)
 	case m.first != "" && float64(ppm) < backShare*float64(alarm):
-		e.say(e.opt.Voice.AirBack(e.place(it), ppm, e.key(it, notice.PossibleLeak, e.now)+"/air-back", m.first))
+		e.say(e.opt.Voice.AirBack(e.place(it), ppm, m.peak, e.key(it, notice.PossibleLeak, e.now)+"/air-back", m.first))
 		m.first, m.again = "", 0
 	}
 	e.airAndLoss(it)
@@ -55,6 +56,12 @@ func (it *item) beside() *Cylinder {
 // airAlarm passes an alarm on at once, and again with growing gaps while it lasts.
 func (e *Engine) airAlarm(it *item) {
 	m := &it.monitor
+	if m.first == "" {
+		m.peak = notice.Peak{Since: e.now}
+	}
+	if m.level > m.peak.PPM {
+		m.peak.PPM, m.peak.At = m.level, e.now
+	}
 	if m.first != "" && e.now.Before(m.next) {
 		return
 	}
@@ -64,7 +71,7 @@ func (e *Engine) airAlarm(it *item) {
 	if m.first == "" {
 		m.first = key
 	}
-	m.next = e.now.Add(gap(forecast.AbruptLoss, m.again))
+	m.next = e.now.Add(gap(true, forecast.AbruptLoss, m.again))
 	m.again++
 }
 

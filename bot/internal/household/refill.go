@@ -29,8 +29,9 @@ func (e *Engine) daily(it *item) {
 	it.looked = e.now
 	s := e.situation(it)
 	it.note(s.Outlook)
+	it.sharpen(s.Outlook)
 	e.booked(it, s)
-	e.remind(it, s)
+	e.act(it, s, e.decide(it, s, 0))
 	e.retest(it)
 }
 
@@ -44,8 +45,8 @@ func (e *Engine) booked(it *item, s notice.Situation) {
 	case days == 1 && !r.eve:
 		r.eve = true
 		e.say(e.opt.Voice.Tomorrow(s, e.key(it, notice.RefillDue, r.booked)+"/eve", it.errandKey()))
-	case days < 0 && !r.asked:
-		r.asked = true
+	case days < 0 && !r.inquired:
+		r.inquired = true
 		e.say(e.opt.Voice.DidItCome(s, e.key(it, notice.RefillDue, r.booked)+"/came", it.errandKey()))
 	}
 }
@@ -67,19 +68,40 @@ func (e *Engine) calendarDays(a, b time.Time) int {
 	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
 }
 
+// decide is what is to be said of getting the refill, as far as ahead days can wait for it.
+func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision {
+	r := &it.refill
+	f := Facts{Now: e.now, Spare: it.spare, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.next}
+	if !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < e.late() {
+		f.Booked = r.booked
+	}
+	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss {
+		f.Escaping = l.begun.Add(firstThings)
+	}
+	f.Full = !it.polled && s.LastGross-s.House > mostOfFill*it.cfg.Forecast.NetFill && e.now.Sub(s.Outlook.LastSeen) < askAgain
+	f.Weight = e.weight(it, s.Outlook, f.Plan, ahead)
+	it.decision = Decide(f)
+	return it.decision
+}
+
+// late is after how many days past the booked one a refill counts as not booked: one later than nine in ten are.
+func (e *Engine) late() int { return 3 + max(0, e.lead.Quantile(0.9)-e.lead.Median()) }
+
+// act says what was decided.
+func (e *Engine) act(it *item, s notice.Situation, d notice.Decision) {
+	switch d.Say {
+	case notice.WeighDue:
+		e.askWeight(it, s)
+	case notice.RefillDue:
+		e.remind(it, s)
+	}
+}
+
 // remind says that it is time to book, and says it again while nobody has booked.
 func (e *Engine) remind(it *item, s notice.Situation) {
 	r := &it.refill
-	if e.now.Before(r.next) || !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < 2 {
-		return
-	}
-	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss && e.now.Sub(l.begun) < firstThings {
-		return
-	}
-	if !s.Outlook.Known || !s.Due {
-		return
-	}
 	if !r.booked.IsZero() {
+		s.Missed = r.booked
 		r.unbook()
 	}
 	s.Booked = time.Time{}
@@ -90,7 +112,7 @@ func (e *Engine) remind(it *item, s notice.Situation) {
 	key := e.key(it, notice.RefillDue, e.now)
 	e.say(e.opt.Voice.Refill(s, key, r.first, r.again))
 	if r.first == "" {
-		r.first = key
+		r.first, r.reminded = key, e.now
 	}
 	r.again++
 }
@@ -103,10 +125,11 @@ func (e *Engine) book(it *item, ev Event) {
 	if r.bookedAt.IsZero() {
 		r.bookedAt = ev.At
 	}
+	e.acted(it, ev.At)
 	if !r.booked.IsZero() && !r.booked.Equal(ev.Day) {
 		r.moves++
 	}
-	r.booked, r.bookedBy, r.asked = ev.Day, ev.By, false
+	r.booked, r.bookedBy, r.inquired = ev.Day, ev.By, false
 	r.eve = e.calendarDays(ev.At, ev.Day) <= 1
 	if ev.By != "" && r.carrier == "" {
 		r.carrier = ev.By
@@ -132,12 +155,25 @@ func (e *Engine) plan(o forecast.Outlook, spare unit.Grams) refill.Plan {
 	if !o.Known {
 		return refill.Plan{}
 	}
-	p := refill.Policy{Risk: e.opt.Refill.Risk, Lead: e.lead, Open: e.open(), Location: e.opt.Zone}
-	plan, err := p.Plan(o.At, e.withSpare(o, spare))
+	plan, err := e.policy(o.At).Plan(o.At, e.withSpare(o, spare))
 	if err != nil { // a supplier that never opens: the config refuses it
 		return refill.Plan{}
 	}
 	return plan
+}
+
+// spareFor is the usable gas that stands by full for a cylinder.
+func (e *Engine) spareFor(it *item) unit.Grams {
+	if it.spare {
+		return 0
+	}
+	_, gas := e.fullSpare()
+	return gas
+}
+
+// policy is how the household gets its refill, as of now.
+func (e *Engine) policy(now time.Time) refill.Policy {
+	return refill.Policy{Risk: e.opt.Refill.Risk, Delay: refill.LearnDelay(e.delays, now.In(e.opt.Zone)), Lead: e.lead, Open: e.open(), Location: e.opt.Zone}
 }
 
 // withSpare moves the run-out to where a full spare would be empty too, at the mean use.
@@ -169,9 +205,21 @@ func (e *Engine) learnLead() { e.lead = refill.Learn(e.opt.Refill.LeadDays, e.pa
 // rememberedBookings is how many bookings the lead time is learned from.
 const rememberedBookings = 20
 
-// arrived takes down how long the booked refill took.
+// acted takes down, once a fill, when the refill was booked after the first reminder.
+func (e *Engine) acted(it *item, at time.Time) {
+	r := &it.refill
+	if r.reminded.IsZero() || r.acted {
+		return
+	}
+	r.acted = true
+	e.delays = append(e.delays, refill.Acted{Asked: r.reminded.In(e.opt.Zone), Done: at.In(e.opt.Zone)})
+	e.delays = e.delays[max(0, len(e.delays)-rememberedBookings):]
+}
+
+// arrived takes down how long the booked refill took, or, where nobody said that it was booked, that it was.
 func (e *Engine) arrived(it *item, at time.Time) {
 	if it.refill.bookedAt.IsZero() {
+		e.acted(it, at.AddDate(0, 0, -e.lead.Median()))
 		return
 	}
 	e.past = append(e.past, refill.Booking{Booked: it.refill.bookedAt, Arrived: at})

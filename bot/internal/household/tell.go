@@ -13,13 +13,13 @@ func (e *Engine) tell(it *item, ev Event) {
 	}
 	e.apply(it, ev)
 	switch ev.Kind {
-	case RanDry:
-		it.dry = ev.At
 	case Made:
 		e.log(it, ev.By, ev.Count)
 	case Booked:
 		e.people.did(ev.By, ev.At)
 		e.book(it, ev)
+	case RanDry:
+		it.dryAt = ev.At
 	case Unbooked:
 		e.cancel(it)
 	case Mine:
@@ -40,6 +40,8 @@ func (e *Engine) tell(it *item, ev Event) {
 		it.checked.later = ev.At.Add(checkLater)
 	case Absent:
 		e.absent(ev)
+	case Afresh:
+		e.afresh(it, ev)
 	case Air:
 		e.air(it, ev.PPM)
 	}

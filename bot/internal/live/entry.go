@@ -36,7 +36,7 @@ func FromEvent(ev household.Event, key, by string, received time.Time, text stri
 
 func toRecorded(ev household.Event) recorded.Event {
 	return recorded.Event{At: ev.At, Item: ev.Cylinder, Kind: recorded.Kind(ev.Kind), By: ev.By,
-		Net: ev.Net, Tare: ev.Tare, Count: ev.Count, Until: ev.Until, Open: ev.Open, Day: ev.Day, Cause: causes[ev.Cause], About: ev.About,
+		Net: ev.Net, Gross: ev.Gross, Tare: ev.Tare, Count: ev.Count, Until: ev.Until, Open: ev.Open, Day: ev.Day, Cause: causes[ev.Cause], About: ev.About,
 		Paid: paid(ev.Price), Currency: ev.Price.Code(), CO2: ev.CO2, Litres: ev.Litres, PPM: ev.PPM, Instead: ev.Instead}
 }
 
@@ -50,7 +50,7 @@ func paid(m cost.Money) string {
 // FromRecorded is a recorded event as the engine takes it; cylinder is meant where the event names none.
 func FromRecorded(e recorded.Event, cylinder string) household.Event {
 	ev := household.Event{At: e.At, Cylinder: e.Item, Kind: household.EventKind(e.Kind), By: e.By,
-		Net: e.Net, Tare: e.Tare, Count: e.Count, Until: e.Until, Open: e.Open, About: e.About,
+		Net: e.Net, Gross: e.Gross, Tare: e.Tare, Count: e.Count, Until: e.Until, Open: e.Open, About: e.About,
 		CO2: e.CO2, Litres: e.Litres, PPM: e.PPM, Instead: e.Instead}
 	if price, err := cost.Parse(e.Paid, e.Currency); err == nil {
 		ev.Price = price

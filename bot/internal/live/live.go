@@ -35,11 +35,12 @@ type Options struct {
 
 // House is a running household.
 type House struct {
-	opt    Options
-	mu     sync.Mutex
-	engine *household.Engine
-	broken bool // the engine is ahead of the ledger
-	warned bool // that entries are left out
+	opt       Options
+	mu        sync.Mutex
+	engine    *household.Engine
+	broken    bool     // the engine is ahead of the ledger
+	strangers []string // cylinders of entries that are left out
+	warned    bool     // that they are
 }
 
 // Open rebuilds the household from its ledger.
@@ -54,8 +55,30 @@ func Open(ctx context.Context, o Options) (*House, error) {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
 	h := &House{opt: o}
-	_, err := h.rebuild(ctx, store.Batch{})
-	return h, err
+	if _, err := h.rebuild(ctx, store.Batch{}); err != nil {
+		return h, err
+	}
+	return h, h.begin(ctx)
+}
+
+// begin lets the time between imported entries and the first start pass: a status of those days was never meant to be posted, and
+// what is still to be said is meant for now.
+func (h *House) begin(ctx context.Context) error {
+	reached, err := h.reached(ctx)
+	now := h.opt.Now().UTC().Truncate(time.Millisecond)
+	if err != nil || !reached.IsZero() || h.engine.Now().IsZero() || !h.engine.Now().Before(now) {
+		return err
+	}
+	h.broken = true
+	said := slices.DeleteFunc(h.engine.Advance(now), func(n notice.Notice) bool { return n.Kind == notice.WeeklyStatus })
+	for i := range said {
+		said[i].At = now
+	}
+	if _, err := h.write(ctx, store.Batch{}, said); err != nil {
+		return err
+	}
+	h.broken = false
+	return nil
 }
 
 // mend rebuilds after a failed write.
@@ -158,7 +181,9 @@ func (h *House) Next() time.Time {
 func (h *House) Situation(cylinder string, now time.Time) (notice.Situation, bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.engine.Situation(cylinder, now)
+	s, ok := h.engine.Situation(cylinder, now)
+	s.Unlisted = h.strangers
+	return s, ok
 }
 
 // Account is what the gas has cost so far.
@@ -173,6 +198,13 @@ func (h *House) Pace(cylinder string) forecast.Pace {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return h.engine.Pace(cylinder)
+}
+
+// Trouble takes down why a scale could not be read; "" when it could.
+func (h *House) Trouble(cylinder, cause string) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.engine.Trouble(cylinder, cause)
 }
 
 // Doubtful reports that a cylinder's last reading wants to be repeated at once.
@@ -244,7 +276,7 @@ func (h *House) over(ctx context.Context, occasion string) (marks []store.Outgoi
 // reading. Odd readings and fills stand for themselves.
 func group(n notice.Notice) string {
 	switch n.Kind {
-	case notice.WeeklyStatus, notice.RefillDue, notice.ScaleSilent, notice.RetestDue:
+	case notice.WeeklyStatus, notice.RefillDue, notice.WeighDue, notice.ScaleSilent, notice.RetestDue:
 		return n.Cylinder + "/" + string(n.Kind)
 	case notice.PossibleLeak:
 		if n.Follows != "" {

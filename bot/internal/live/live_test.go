@@ -362,6 +362,9 @@ func TestRenamedCylinder(t *testing.T) {
 	if said := r.log.String(); !strings.Contains(said, "cylinder=kitchen entries=1") || strings.Contains(said, "main") {
 		t.Errorf("logged %q", said)
 	}
+	if s, _ := r.Situation("", r.now); len(s.Unlisted) != 1 || s.Unlisted[0] != "kitchen" {
+		t.Errorf("unlisted %v", s.Unlisted)
+	}
 }
 
 // TestStoppedMeanwhile: what has begun is finished, in order or in the past, and taken back, though the program is being stopped.
@@ -420,6 +423,35 @@ func TestStartsWithThePast(t *testing.T) {
 	}
 	if len(r.keys()) == before {
 		t.Error("nothing is told any more")
+	}
+}
+
+// TestFirstStartAfterImport: no status of the days between the imported entries and the first start is posted, and nothing that is
+// said claims to have been meant for then.
+func TestFirstStartAfterImport(t *testing.T) {
+	r := newRig(t)
+	var b store.Batch
+	for d := range 30 {
+		at := start.AddDate(0, 0, d)
+		w := sources.Weighing{Item: "main", Gross: unit.Grams(15_900 - 50*d), At: at, Received: at, Origin: sources.Manual, Key: fmt.Sprint("w", d)}
+		b.Entries = append(b.Entries, FromWeighing(w, "", ""))
+	}
+	if _, err := r.store.Store.Write(ctx, b); err != nil {
+		t.Fatal(err)
+	}
+	r.now = start.AddDate(0, 0, 200)
+	r.reopen()
+	history, err := r.store.History(ctx, 50)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, o := range history {
+		if o.Kind == string(notice.WeeklyStatus) || !o.Due.Equal(r.now) {
+			t.Errorf("%s, meant for %s", o.Key, o.Due)
+		}
+	}
+	if next := r.Next(); !next.After(r.now) {
+		t.Errorf("next at %s, before the start", next)
 	}
 }
 

@@ -48,6 +48,7 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 		hear(engine.Advance(reached))
 	}
 	h.engine, h.broken = engine, false
+	h.strangers = slices.Sorted(maps.Keys(strangers))
 	h.leftOut(strangers)
 	return late, nil
 }

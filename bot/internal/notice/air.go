@@ -2,6 +2,7 @@ package notice
 
 import (
 	"fmt"
+	"time"
 
 	"tarebell/forecast/room"
 	"tarebell/forecast/unit"
@@ -19,11 +20,19 @@ func (v Voice) AirAlarm(s Situation, ppm unit.PPM, losing bool, key, follows str
 	return n
 }
 
-// AirBack tells that the monitor has come down again.
-func (v Voice) AirBack(s Situation, ppm unit.PPM, key, follows string) Notice {
+// Peak is the highest that a monitor showed since it rose above its alarm.
+type Peak struct {
+	PPM   unit.PPM
+	At    time.Time
+	Since time.Time // of the alarm
+}
+
+// AirBack tells that the monitor has come down again, and what it had shown: who was away learns of it only now.
+func (v Voice) AirBack(s Situation, ppm unit.PPM, peak Peak, key, follows string) Notice {
 	return Notice{Key: key, Follows: follows, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now,
 		Headline: fmt.Sprintf("The CO2 monitor%s is back at %s ppm.", v.beside(s), thousands(float64(ppm))),
-		Body:     []string{"It shows the air where it stands; lower down there may be more. Air the room well, and find out why."}}
+		Body: []string{fmt.Sprintf("It was above its alarm since %s, and highest at %s: %s ppm.", v.Moment(peak.Since, s.Now), v.Moment(peak.At, s.Now), thousands(float64(peak.PPM))),
+			"It shows the air where it stands; lower down there may be more. Air the room well, and find out why."}}
 }
 
 // AirRisen raises an alert about a loss: the air tells the same.
@@ -47,7 +56,7 @@ func (v Voice) beside(s Situation) string {
 func limits(ppm unit.PPM) string {
 	switch {
 	case ppm >= room.Dangerous:
-		return "From 40,000 ppm CO2 is immediately dangerous to life or health (NIOSH)."
+		return "From " + thousands(float64(room.Dangerous)) + " ppm CO2 is immediately dangerous to life or health (NIOSH)."
 	case ppm >= room.ShortTerm:
 		return "30,000 ppm is the limit for a quarter of an hour (NIOSH), 40,000 immediately dangerous to life or health."
 	case ppm >= room.LongTerm:

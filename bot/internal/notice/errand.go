@@ -14,7 +14,7 @@ import (
 func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
 		Headline: fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now))}
-	n.Body = lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.carry(s))
+	n.Body = lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.Carry(s))
 	n.Actions = []Action{{"booked:" + s.Cylinder, "Another day…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
 }
@@ -69,7 +69,7 @@ func (v Voice) lead(s Situation) string {
 
 // risk says what waiting costs, when booking is near.
 func (v Voice) risk(s Situation) string {
-	if !s.Booked.IsZero() || s.BookBy.IsZero() || s.BookBy.Sub(s.Now) > 7*24*time.Hour || !(s.RiskLater > s.RiskNow) {
+	if !s.Booked.IsZero() || s.BookBy.IsZero() || s.BookBy.Sub(s.Now) > 7*24*time.Hour || !(s.RiskLater > s.RiskNow) || s.endsFirst() {
 		return ""
 	}
 	return fmt.Sprintf("Booked at the first chance it runs dry before the refill comes %s; booked a chance later, %s.", chance(s.RiskNow), chance(s.RiskLater))
@@ -212,7 +212,7 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	headline = v.toBook(s)
 	switch {
 	case s.Spare:
-		return v.waits(s), lines(v.retestLine(s), v.carry(s))
+		return v.waits(s), lines(v.retestLine(s), v.Carry(s))
 	case headline != "":
 	case !s.Outlook.Known:
 		return v.Lasts(s), v.Reasons(s)
@@ -227,8 +227,12 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	if !s.Booked.IsZero() {
 		told.Carrier = "" // the headline named them
 	}
-	return headline, lines(v.Lasts(s), v.Spread(s), v.spare(s), v.helpers(told), v.turn(s), v.lead(s), v.risk(s), v.closures(s), v.supplier(s), v.bring(s),
-		v.retestLine(s), v.carry(s))
+	why, till := v.Why(s), ""
+	if s.endsFirst() {
+		till = tillThen
+	}
+	return headline, lines(v.Lasts(s), v.Spread(s), till, why, v.spare(s), v.helpers(told), v.turn(s), v.lead(s), v.risk(s), v.closures(s), v.supplier(s), v.bring(s),
+		v.retestLine(s))
 }
 
 // Errand is what a calendar shows on the day of a booked refill.
@@ -237,5 +241,5 @@ func (v Voice) Errand(s Situation) (summary string, notes []string) {
 	if s.Named {
 		summary += ", cylinder " + s.Cylinder
 	}
-	return summary, lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.carry(s), "Afterwards say /filled with what the receipt says.")
+	return summary, lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.Carry(s), "Afterwards say /filled with what the receipt says.")
 }

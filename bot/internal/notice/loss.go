@@ -6,12 +6,14 @@ import (
 	"time"
 
 	"tarebell/forecast"
+	"tarebell/forecast/room"
 	"tarebell/forecast/unit"
 )
 
 // Air is what a loss would mean in the room, by a well-mixed balance. NaN fields are unknown.
 type Air struct {
-	Known                    bool
+	Known                    bool // there is a rate
+	Assumed                  bool // the room is not described in the config: a small one stands for it
 	Volume                   unit.Litres
 	AirChanges               float64
 	After15, After60, Steady unit.PPM
@@ -22,6 +24,7 @@ type Loss struct {
 	Finding forecast.Finding
 	Air     Air
 	RunOut  time.Time // when the cylinder would be empty at this rate; zero: unknown
+	Danger  bool      // the release could bring the room to an exposure limit
 	Money   string    // what is lost so far, priced; empty: unknown
 	Again   int       // how often it was told before
 	About   time.Time // when it was told first
@@ -46,10 +49,13 @@ func (v Voice) Leak(s Situation, l Loss, key, follows string) Notice {
 	case f.Kind == forecast.SlowLoss:
 		n.Headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", s.what(), v.rate(f.Rate, f.RateSD))
 		n.Body = append(n.Body, firstSlow)
-	default:
+	case l.Danger:
 		n.Severity = Danger
-		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s, faster than anyone draws.", s.what(), lost, since)
+		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s.", s.what(), lost, since)
 		n.Body = append(n.Body, firstPeople)
+	default:
+		n.Headline = fmt.Sprintf("Gas is leaving%s: %s gone since %s, more than you usually draw.", s.what(), lost, since)
+		n.Body = append(n.Body, firstSlow)
 	}
 	n.Body = append(n.Body, v.measured(s, l, false))
 	if l.Again > 0 {
@@ -106,24 +112,28 @@ func (v Voice) measured(s Situation, l Loss, all bool) string {
 	return line
 }
 
-// room compares the air with the limits in force: OSHA PEL 5,000 ppm (8 h), NIOSH REL 5,000 ppm and
-// 30,000 ppm short term, NIOSH IDLH 40,000 ppm (1994).
+// room compares the air with the limits in force; see package room for their sources.
 func (v Voice) room(l Loss) string {
 	a := l.Air
 	if !a.Known || l.Finding.Rate <= 0 {
 		return ""
 	}
 	worst := math.Max(float64(a.After60), float64(a.Steady))
-	verdict := "below the 5,000 ppm allowed for a working day, if the gas mixes well; near the floor and the cylinder it may be far more"
+	limit := func(of unit.PPM) string { return thousands(float64(of)) }
+	verdict := "below the " + limit(room.LongTerm) + " ppm allowed for a working day, if the gas mixes well; near the floor and the cylinder it may be far more"
 	switch {
-	case worst >= 40_000:
-		verdict = "above 40,000 ppm, immediately dangerous to life or health"
-	case worst >= 30_000:
-		verdict = "above 30,000 ppm, the limit for a quarter of an hour"
-	case worst >= 5_000:
-		verdict = "above 5,000 ppm, the limit for a working day"
+	case worst >= float64(room.Dangerous):
+		verdict = "above " + limit(room.Dangerous) + " ppm, immediately dangerous to life or health"
+	case worst >= float64(room.ShortTerm):
+		verdict = "above " + limit(room.ShortTerm) + " ppm, the limit for a quarter of an hour"
+	case worst >= float64(room.LongTerm):
+		verdict = "above " + limit(room.LongTerm) + " ppm, the limit for a working day"
 	}
-	return fmt.Sprintf("In this room (%.0f m³, %.2g air changes an hour) that makes about %s ppm CO2 after 15 minutes, %s after an hour, %s in the long run: %s.",
+	which := "this room"
+	if a.Assumed {
+		which = "a small room, as the config names none"
+	}
+	return fmt.Sprintf("In "+which+" (%.0f m³, %.2g air changes an hour) that makes about %s ppm CO2 after 15 minutes, %s after an hour, %s in the long run: %s.",
 		a.Volume.CubicMetres(), a.AirChanges, ppm(a.After15), ppm(a.After60), ppm(a.Steady), verdict)
 }
 

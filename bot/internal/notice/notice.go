@@ -18,6 +18,7 @@ type Kind string
 const (
 	WeeklyStatus Kind = "weekly-status"
 	RefillDue    Kind = "refill-due"
+	WeighDue     Kind = "weigh-due"
 	PossibleLeak Kind = "possible-leak"
 	OddReading   Kind = "odd-reading"
 	ScaleSilent  Kind = "scale-silent"

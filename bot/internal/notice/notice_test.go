@@ -105,18 +105,18 @@ func TestGolden(t *testing.T) {
 		},
 		"refill-empty": func(v Voice) Notice { return v.Refill(situation(now, 100, 0.1), "k", "first", 3) },
 		"leak-abrupt": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Air: air(abrupt.Rate), RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
+			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Danger: true, Air: air(abrupt.Rate), RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
 		},
 		"leak-violent": func(v Voice) Notice {
 			f := abrupt
 			f.Rate, f.RateSD = 1163, 293
-			return v.Leak(situation(now, 900, 20), Loss{Finding: f, RunOut: now.Add(44 * time.Minute)}, "k", "")
+			return v.Leak(situation(now, 900, 20), Loss{Finding: f, Danger: true, RunOut: now.Add(44 * time.Minute)}, "k", "")
 		},
 		"leak-slow": func(v Voice) Notice {
 			return v.Leak(situation(now, 3520, 65), Loss{Finding: slow, Air: air(slow.Rate)}, "k", "")
 		},
 		"leak-again": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Again: 2}, "k", "first")
+			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Danger: true, Again: 2}, "k", "first")
 		},
 		"leak-stopped": func(v Voice) Notice { return v.Stopped(situation(now, 3520, 65), Loss{Finding: abrupt}, "k", "first") },
 		"silent": func(v Voice) Notice {
@@ -128,13 +128,40 @@ func TestGolden(t *testing.T) {
 		"retest":       func(v Voice) Notice { return v.Retest(situation(now, 3520, 65), now.AddDate(0, 2, 0), "k") },
 		"retest-over":  func(v Voice) Notice { return v.Retest(situation(now, 3520, 65), now.AddDate(0, -1, 0), "k") },
 	}
+	cases["leak-warning"] = func(v Voice) Notice {
+		f := abrupt
+		f.Mass, f.Rate, f.RateSD = 580, 8.2, 1.1
+		a := air(f.Rate)
+		a.Assumed = true
+		return v.Leak(situation(now, 3520, 65), Loss{Finding: f, Air: a}, "k", "")
+	}
+	cases["weigh"] = func(v Voice) Notice { return v.Weigh(situation(now, 3520, 65), "k") }
+	cases["status-weigh"] = func(v Voice) Notice {
+		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Decision = Decision{Say: WeighDue, Why: WeightDecides} }), "k")
+	}
+	late := func(s *Situation) {
+		s.BookBy, s.ComesOn, s.RiskNow, s.RiskLater, s.Plan.Overdue = now, now.AddDate(0, 0, 3), 0.98, 0.99, true
+	}
+	cases["refill-ends"] = func(v Voice) Notice { return v.Refill(with(situation(now, 120, 2), late), "k", "", 0) }
+	cases["refill-late"] = func(v Voice) Notice {
+		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.RiskNow = 0.2 }), "k", "first", 1)
+	}
+	cases["refill-missed"] = func(v Voice) Notice {
+		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.Missed = now.AddDate(0, 0, -2) }), "k", "first", 1)
+	}
+	cases["status-drift"] = func(v Voice) Notice {
+		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Changed = []string{v.Drift(*s, forecast.Finding{Mass: -42})} }), "k")
+	}
+	cases["heard"] = func(v Voice) Notice { return v.Heard(situation(now, 3520, 65), now.Add(-30*time.Hour), "k", "first") }
 	cases["air"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 5230, false, "k", "") }
 	cases["air-loss"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 41_000, true, "k", "") }
 	cases["air-risen"] = func(v Voice) Notice {
 		return v.AirRisen(situation(now, 3520, 65), Loss{Finding: slow, Air: air(slow.Rate)}, 1730, 452, "k", "first")
 	}
-	cases["air-back"] = func(v Voice) Notice { return v.AirBack(situation(now, 3520, 65), 900, "k", "first") }
-	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.TemperatureDrift, forecast.WrongUnit, forecast.Implausible} {
+	cases["air-back"] = func(v Voice) Notice {
+		return v.AirBack(situation(now, 3520, 65), 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)}, "k", "first")
+	}
+	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.WrongUnit, forecast.Implausible} {
 		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
 			n, ok := v.Odd(situation(now, 3520, 65), forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120}, "k")
 			if !ok {

@@ -3,6 +3,7 @@ package notice
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"tarebell/forecast"
@@ -26,16 +27,6 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 	case forecast.Stuck:
 		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", v.named(s), v.Exact(f.Gross), v.Moment(f.Since, s.Now))
 		n.Body = []string{"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before."}
-	case forecast.TemperatureDrift:
-		m, dir := f.Mass, "more"
-		if m < 0 {
-			m, dir = -m, "less"
-		}
-		if v.US {
-			m /= 1.8 // a degree Fahrenheit is 5/9 of a degree Celsius
-		}
-		n.Headline = fmt.Sprintf("The scale%s follows the room temperature: it reads about %s %s for each degree warmer.", v.named(s), v.Small(m), dir)
-		n.Body = []string{"That is more than a load cell of its class should (OIML R 60). It is taken out of the figures as well as it can be; shade or a calibration would help."}
 	case forecast.WrongUnit:
 		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross))
 		n.Body = []string{fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms())))}
@@ -45,6 +36,19 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		return Notice{}, false
 	}
 	return n, true
+}
+
+// Drift is a line for the weekly status: the scale follows the temperature by more than a load cell of its class should (OIML R
+// 60). It is taken out of the figures as well as it can be.
+func (v Voice) Drift(s Situation, f forecast.Finding) string {
+	m, dir := f.Mass, "more"
+	if m < 0 {
+		m, dir = -m, "less"
+	}
+	if v.US {
+		m /= 1.8 // a degree Fahrenheit is 5/9 of a degree Celsius
+	}
+	return fmt.Sprintf("The scale%s reads about %s %s for each degree warmer; that is taken out.", v.named(s), v.Small(m), dir)
 }
 
 // unfit tells of a weight that was not believed: f.Mass is by how much it is off what was expected, 0 if no such cylinder can
@@ -95,10 +99,20 @@ func (v Voice) Silent(s Situation, last time.Time, cause, key string) Notice {
 	} else {
 		n.Headline = fmt.Sprintf("The scale%s has been silent since %s.", v.named(s), v.Moment(last, s.Now))
 	}
+	why := "Power and Wi-Fi of the board are the usual culprits"
 	if cause != "" {
-		n.Body = append(n.Body, "Last try: "+cause+".")
+		why = "Last try: " + strings.TrimRight(cause, ".")
 	}
-	n.Body = append(n.Body, "Leaks cannot be noticed meanwhile. Power and Wi-Fi of the board are the usual culprits; a typed weight keeps the forecast going.")
+	n.Body = []string{"Leaks cannot be noticed meanwhile. " + why + "; a typed weight keeps the forecast going."}
+	return n
+}
+
+// Heard tells that a scale whose silence was told answers again.
+func (v Voice) Heard(s Situation, last time.Time, key, follows string) Notice {
+	n := Notice{Key: key, Follows: follows, Ends: true, Kind: ScaleSilent, Cylinder: s.Cylinder, At: s.Now, Headline: fmt.Sprintf("The scale%s answers again.", v.named(s))}
+	if !last.IsZero() {
+		n.Body = []string{fmt.Sprintf("It had been silent since %s; what left meanwhile is counted in.", v.Moment(last, s.Now))}
+	}
 	return n
 }
 

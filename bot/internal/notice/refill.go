@@ -2,6 +2,7 @@ package notice
 
 import (
 	"fmt"
+	"math"
 
 	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
@@ -20,6 +21,8 @@ func (v Voice) toBook(s Situation) string {
 		return ""
 	}
 	switch days := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)); {
+	case s.endsFirst():
+		return v.ends(s)
 	case days <= 0:
 		return "The refill should be booked now."
 	case days <= 21:
@@ -31,25 +34,26 @@ func (v Voice) toBook(s Situation) string {
 	}
 }
 
+// endsFirst reports that the gas will more likely than not be gone before a refill booked at the first chance comes.
+func (s Situation) endsFirst() bool { return s.Booked.IsZero() && s.Plan.Overdue && s.RiskNow > 0.5 }
+
+func (v Voice) ends(s Situation) string {
+	return fmt.Sprintf("The gas most likely ends before a refill comes: booked now, that is about %s.", v.Day(s.ComesOn, s.Now))
+}
+
+// tillThen is what to do when the gas ends before the refill comes.
+const tillThen = "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan."
+
 // Refill says that it is time to book. again counts the reminders already given for this fill.
 func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
-	today := v.Day(s.Now, s.Now)
-	switch {
-	case s.usable() <= 0 && (s.adrift() || s.old()):
-		n.Headline = fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
-	case s.usable() <= 0:
-		n.Headline = fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
-	case again == 0 && calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)) > 0:
-		n.Headline = fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), v.Day(s.BookBy, s.Now))
-	case again == 0:
-		n.Headline = fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.of(), today)
-	default:
-		n.Headline = fmt.Sprintf("The refill%s is still not booked; it should have been by now.", s.of())
-	}
+	n.Headline = v.dueHeadline(s, again)
 	if o := s.Outlook; o.RunOut.Known() && s.usable() > 0 {
 		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
 			v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
+	}
+	if s.endsFirst() {
+		n.Body = append(n.Body, tillThen)
 	}
 	if stale := v.stale(s); stale != "" {
 		n.Body = append(n.Body, stale)
@@ -59,15 +63,51 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 		who = s.Carrier + " said they would see to it."
 	}
 	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestDuty(s))...)
-	if again == 0 { // told once
-		n.Body = append(n.Body, v.carry(s))
-	}
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},
 		{"booked:" + s.Cylinder, "It's booked…"},
 		{"later:" + s.Cylinder, "Remind us in 2 days"},
 	}
 	return n
+}
+
+// dueHeadline says that the refill is to be booked, and until when that is in time.
+func (v Voice) dueHeadline(s Situation, again int) string {
+	left := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone))
+	day := v.Day(s.BookBy, s.Now)
+	switch {
+	case !s.Missed.IsZero():
+		return fmt.Sprintf("The refill%s that was booked for %s is not here; please ask the supplier, or book another.", s.of(), v.Day(s.Missed, s.Now))
+	case s.usable() <= 0 && (s.adrift() || s.old()):
+		return fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
+	case s.usable() <= 0:
+		return fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
+	case s.endsFirst():
+		return v.ends(s)
+	case again > 0 && left > 0 && !s.Plan.Overdue:
+		return fmt.Sprintf("The refill%s is still not booked; %s is the last good day.", s.of(), day)
+	case again > 0:
+		return fmt.Sprintf("The refill%s is still not booked, and each day makes it likelier that the gas ends first.", s.of())
+	case s.Plan.Overdue && left > 0:
+		return fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), day)
+	case s.Plan.Overdue:
+		return fmt.Sprintf("Time to book the refill%s: every day counts now.", s.of())
+	case left > 0:
+		return fmt.Sprintf("Time to book the refill%s: %s is the last good day.", s.of(), day)
+	}
+	return fmt.Sprintf("Time to book the refill%s: today, %s, is the last good day.", s.of(), day)
+}
+
+// weighRequest asks for a weight in one sentence.
+func (v Voice) weighRequest(s Situation) string {
+	example := s.House + unit.Grams(math.Max(0, s.Outlook.Gas.Mean))
+	return fmt.Sprintf("Please weigh the cylinder%s today or tomorrow and type what the scale says, such as “%s”: it decides whether the refill has to be booked.",
+		v.named(s), v.Exact(unit.Grams(roundTo(float64(example), 100))))
+}
+
+// Weigh asks for a weight that decides.
+func (v Voice) Weigh(s Situation, key string) Notice {
+	return Notice{Key: key, Kind: WeighDue, Cylinder: s.Cylinder, At: s.Now, Severity: Info, Headline: v.weighRequest(s)}
 }
 
 // stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.
@@ -83,9 +123,9 @@ func (v Voice) stale(s Situation) string {
 	return ""
 }
 
-// carry: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
+// Carry says what is to be carried and what help that needs: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the
 // most it recommends for one person under the best conditions.
-func (v Voice) carry(s Situation) string {
+func (v Voice) Carry(s Situation) string {
 	help := "within what one person may lift, held close"
 	switch c := refill.CarryHelp(s.GrossFull); {
 	case c.HandTruck:

@@ -19,9 +19,13 @@ type Situation struct {
 
 	GramsPerLitre float64   // of drink; 0: unknown
 	BookBy        time.Time // last good moment to book; zero: none can be seen
-	Due           bool      // and that is today
+	Plan          refill.Plan
+	Due           bool      // and a reminder can wait no longer
+	ActsIn        int       // days after a reminder within which people here book, half of the times
+	Decision      Decision  // of the last look
 	Arrives       time.Time // when a refill booked at the first chance would come
 	Booked        time.Time // the refill is booked for that day; zero: it is not
+	Missed        time.Time // it was booked for that day and did not come; zero: it was not
 	Carrier       string    // who said they would do it
 	LeadDays      int
 	GrossFull     unit.Grams
@@ -53,12 +57,20 @@ type Situation struct {
 	LastGross unit.Grams // by the last weighing, its scatter taken out; 0: unknown
 	Week      unit.Grams // gone in the last seven days, used or lost; NaN: unknown
 	WeekPrev  unit.Grams // in the seven before
+	Doubted   Reading    // the last reading, if it is not believed; zero: it is
+	Unlisted  []string   // cylinders that weights came of and the config does not name
 	Silent    time.Time  // the last weighing, when it is worryingly old; zero: it is not
 	History   []forecast.Day
 	Losses    []Lost    // told losses, oldest first; the last may go on
 	Filled    time.Time // start of the present fill
 	Before    Told      // what the last weekly status said
 	Changed   []string  // what else changed since the last status, ready to read
+}
+
+// Reading is what a scale said.
+type Reading struct {
+	At    time.Time
+	Gross unit.Grams
 }
 
 // Lost is gas that went from From to To and was not use.

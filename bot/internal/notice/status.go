@@ -19,6 +19,11 @@ func (v Voice) Status(s Situation, key string) Notice {
 		n.Picture = &s
 	}
 	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
+	if s.Decision.Say == WeighDue { // one post for both
+		n.Kind, n.Headline = WeighDue, v.weighRequest(s)
+		n.Body = append(lines(v.Lasts(s), v.Spread(s)), changed...)
+		return n
+	}
 	n.Body = v.news(s)
 	n.Body = append(n.Body[:min(len(n.Body), statusLines-len(changed))], changed...)
 	return n
@@ -103,9 +108,13 @@ func (v Voice) Reasons(s Situation) []string {
 		}
 	}
 	if !s.Outlook.Known {
+		if len(s.Unlisted) > 0 {
+			return append(lines, fmt.Sprintf("There are weights of %s, which the config does not name. If it was only renamed, give it its old name there.", and(s.Unlisted)))
+		}
 		return append(lines, "Type what the scale says, for example “"+v.Exact(24_600)+"”, or wait for the scale's first reading.")
 	}
 	add(v.silent(s))
+	add(v.doubted(s))
 	add(v.losing(s))
 	add(v.Spread(s))
 	add(v.use(s))
@@ -124,6 +133,13 @@ func (v Voice) losing(s Situation) string {
 		return ""
 	}
 	return fmt.Sprintf("Gas is still leaving without being used, about %s since %s; that is counted in.", v.Small(l.Mass), v.Day(l.From, s.Now))
+}
+
+func (v Voice) doubted(s Situation) string {
+	if s.Doubted.At.IsZero() {
+		return ""
+	}
+	return fmt.Sprintf("The last reading, %s at %s, does not fit and is not counted so far.", v.Exact(s.Doubted.Gross), v.Moment(s.Doubted.At, s.Now))
 }
 
 func (v Voice) silent(s Situation) string {

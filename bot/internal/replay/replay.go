@@ -217,8 +217,8 @@ func (r *runner) forecastRecord(s notice.Situation) forecastJSON {
 		f.Use = rounded(o.Use, 1, 3)
 		f.Loss = rounded(o.Loss, 1, 3)
 	}
-	if !s.BookBy.IsZero() {
-		day := s.BookBy.In(r.zone).Format(time.DateOnly)
+	if !s.Plan.RemindBy.IsZero() { // as people act on a reminder some days later
+		day := s.Plan.RemindBy.In(r.zone).Format(time.DateOnly)
 		f.BookBy = &day
 	}
 	return f

@@ -1,0 +1,89 @@
+package household
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+)
+
+// TestAfresh: after nonsense a trusted weight counts at once, whatever was believed, and the use stays as a guess.
+func TestAfresh(t *testing.T) {
+	e := New(options())
+	ws := scale(start, 40, 5_900, 55)
+	feedAll(e, ws)
+	before, _ := e.Situation("", e.Now())
+	at := ws[len(ws)-1].At
+	e.Tell(Event{At: at.Add(time.Hour), Kind: Afresh, Gross: before.House + 5_000, By: "Ines"})
+	s, _ := e.Situation("", e.Now())
+	if math.Abs(s.Outlook.Gas.Mean-5_000) > 150 {
+		t.Errorf("%.0f g believed, 5000 trusted", s.Outlook.Gas.Mean)
+	}
+	if use := s.Outlook.Use.Mean; math.Abs(use/before.Outlook.Use.Mean-1) > 0.3 {
+		t.Errorf("%.0f g a day, %.0f before", use, before.Outlook.Use.Mean)
+	}
+}
+
+// TestAwaitedRefillByWeight: a booked refill of which nobody says a word is seen by the weight that somebody types; a weight half way is
+// no refill, and without anything awaited none is.
+func TestAwaitedRefillByWeight(t *testing.T) {
+	for _, c := range []struct {
+		what   string
+		booked bool
+		net    unit.Grams
+		want   bool
+	}{{"booked and full", true, 5_900, true}, {"booked, half full", true, 3_000, false}} {
+		e := New(options())
+		s, _ := e.Situation("", start)
+		house := s.House
+		for d := 0; d <= 90; d += 7 {
+			e.Weigh(Weighing{"main", forecast.Weighing{At: start.AddDate(0, 0, d), Gross: house + 5_900 - unit.Grams(55*d), Manual: true}})
+		}
+		at := start.AddDate(0, 0, 92)
+		if c.booked {
+			e.Tell(Event{At: at, Kind: Booked, Day: at.AddDate(0, 0, 2), By: "Ines"})
+		}
+		said := e.Weigh(Weighing{"main", forecast.Weighing{At: at.AddDate(0, 0, 2).Add(5 * time.Hour), Gross: house + c.net, Manual: true}})
+		if got := len(ofKind(said, notice.FillSeen)) == 1; got != c.want {
+			t.Errorf("%s: filled %v, want %v", c.what, got, c.want)
+		}
+	}
+}
+
+// TestAwayToBeFilled: a cylinder that is off its scale on the day of its refill is no news.
+func TestAwayToBeFilled(t *testing.T) {
+	e := New(options())
+	ws := scale(start, 20, 5_900, 55)
+	feedAll(e, ws)
+	at := ws[len(ws)-1].At
+	e.Tell(Event{At: at, Kind: Booked, Day: at, By: "Ines"})
+	var said []notice.Notice
+	for h := 1; h <= 30; h++ {
+		said = append(said, e.Weigh(Weighing{"main", forecast.Weighing{At: at.Add(time.Duration(h) * time.Hour), Gross: unit.Grams(h % 4)}})...)
+	}
+	if odd := ofKind(said, notice.OddReading); len(odd) != 0 {
+		t.Errorf("said %q", odd[0].Headline)
+	}
+}
+
+// TestScaleIsBack: who was told that a scale is silent is told that it answers, and why it had not.
+func TestScaleIsBack(t *testing.T) {
+	e := New(options())
+	ws := scale(start, 5, 5_900, 55)
+	feedAll(e, ws)
+	last := ws[len(ws)-1]
+	e.Trouble("main", "the answer is a web page")
+	said := ofKind(e.Advance(last.At.AddDate(0, 0, 3)), notice.ScaleSilent)
+	last.At = last.At.AddDate(0, 0, 4)
+	back := ofKind(e.Weigh(last), notice.ScaleSilent)
+	if len(said) != 1 || len(back) != 1 || back[0].Follows != said[0].Key || !back[0].Ends {
+		t.Fatalf("said %v, back %v", said, back)
+	}
+	if text := said[0].Text(); !strings.Contains(text, "web page") || strings.Contains(text, "Wi-Fi") {
+		t.Errorf("the cause is not told:\n%s", text)
+	}
+}

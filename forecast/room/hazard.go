@@ -1,0 +1,26 @@
+package room
+
+import "tarebell/forecast/unit"
+
+// Unknown is the room that stands for one that nobody described: a small kitchen of 8 m² and 2.5 m, closed, with the 0.35 air changes an
+// hour that ASHRAE 62-1989 asked of dwellings (from memory). A larger or airier one is less dangerous than this.
+func Unknown() Room { return Room{Volume: 20_000, AirChanges: 0.35, Temp: 20, Outdoor: Fresh} }
+
+// Loss is gas leaving a cylinder: so much since a time ago, now at a rate, with so much left.
+type Loss struct {
+	Gone unit.Grams
+	Over unit.Days // since it began
+	Rate unit.GramsPerHour
+	Left unit.Grams
+}
+
+// Worst is the highest concentration that a loss has brought the room to or will, if nobody stops it and nobody airs: what
+// went, let in evenly since it began, and then the rate until the cylinder is empty. What went in no time at all counts as let in at
+// once.
+func (r Room) Worst(l Loss) unit.PPM {
+	now := r.Release(l.Gone).Unmixed + r.Outdoor
+	if l.Over > 0 {
+		now = min(now, r.After(l.Over, unit.GramsPerHour(float64(max(l.Gone, 0))/l.Over.Hours()), r.Outdoor))
+	}
+	return max(now, r.Exposure(l.Rate, min(now, pure-1), l.Left).Highest)
+}
