@@ -112,11 +112,10 @@ func (h evenings) run(r *rand.Rand, asked float64, nights, from int, g float64) 
 	return alarms
 }
 
-// TestCurve demands that the default stands where it is said to: no more false alarms than asked for, nine in
-// ten of the visible losses found, in no more than one and a half times the least possible time. go test -v
-// prints the curve.
+// TestCurve demands that the default stands where it is said to: no more false alarms than asked for, 85 in a hundred of the
+// visible losses found, in no more than one and a half times the least possible time. go test -v prints the curve.
 func TestCurve(t *testing.T) {
-	asked := []float64{0.003, 0.01, DefaultFalseAlarms, 0.1, 0.3, 1}
+	asked := []float64{0.003, 0.01, 0.05, DefaultFalseAlarms, 0.3, 1}
 	n := 400
 	if testing.Short() {
 		n, asked = 150, []float64{DefaultFalseAlarms}
@@ -128,7 +127,7 @@ func TestCurve(t *testing.T) {
 			t.Errorf("the curve bends back: %+v after %+v", p, last)
 		}
 		last = p
-		if p.Asked == DefaultFalseAlarms && (p.Measured > 2*p.Asked || p.Found < 0.9 || p.Delay > 1.5) {
+		if p.Asked == DefaultFalseAlarms && (p.Measured > 2*p.Asked || p.Found < 0.85 || p.Delay > 1.5) {
 			t.Errorf("the default: %+v", p)
 		}
 	}
