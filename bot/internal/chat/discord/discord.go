@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -34,8 +35,12 @@ type Options struct {
 
 	Log       *slog.Logger      // default: nothing is logged
 	Transport http.RoundTripper // default http.DefaultTransport
+	Dial      Dial              // for the gateway; default that of net.Dialer
 	Pace      Pace
 }
+
+// Dial makes a network connection.
+type Dial func(ctx context.Context, network, addr string) (net.Conn, error)
 
 // Pace holds the times that a test may want shorter. Zero fields have the default named.
 type Pace struct {
@@ -107,6 +112,9 @@ func New(o Options) (*Channel, error) {
 	}
 	if o.Transport == nil {
 		o.Transport = http.DefaultTransport
+	}
+	if o.Dial == nil {
+		o.Dial = (&net.Dialer{}).DialContext
 	}
 	o.Pace = o.Pace.filled()
 	client := &http.Client{Transport: guard{o.Transport}, Timeout: 30 * time.Second}

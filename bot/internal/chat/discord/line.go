@@ -16,10 +16,12 @@ import (
 
 // line is one connection. Its session is used for this connection only.
 type line struct {
+	reach   Dial
 	session *discordgo.Session
 	ready   chan struct{} // the platform said READY
 	gone    chan struct{} // closed when the network connection has ended
 	left    chan struct{} // closed when the goodbye has been written
+	closed  chan struct{} // closed when the library has closed the session that we leave
 	once    sync.Once
 	bye     sync.Once
 	dropped atomic.Bool
@@ -49,7 +51,7 @@ func (c *Channel) newLine() (*line, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &line{session: s, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{})}
+	l := &line{reach: c.opt.Dial, session: s, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
 	s.Identify.Intents = discordgo.IntentsGuilds | discordgo.IntentsGuildMessages
 	if c.opt.ReadMessages {
 		s.Identify.Intents |= discordgo.IntentMessageContent
@@ -145,16 +147,15 @@ func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) 
 // second whatever happens; we go as soon as the goodbye is on its way.
 func (l *line) leave() {
 	l.leaving.Store(true)
-	closed := make(chan struct{})
 	go func() {
 		_ = l.session.Close()
-		close(closed)
+		close(l.closed)
 	}()
 	limit := time.NewTimer(1500 * time.Millisecond)
 	defer limit.Stop()
 	select {
 	case <-l.left:
-	case <-closed:
+	case <-l.closed:
 	case <-limit.C:
 	}
 }
@@ -171,7 +172,7 @@ func (l *line) drop() {
 
 // dial makes the network connection for the library, so that we know when it ends and can end it.
 func (l *line) dial(ctx context.Context, network, addr string) (net.Conn, error) {
-	raw, err := (&net.Dialer{}).DialContext(ctx, network, addr)
+	raw, err := l.reach(ctx, network, addr)
 	if err != nil {
 		return nil, err
 	}
@@ -196,6 +197,9 @@ func (w *watched) Read(b []byte) (int, error) {
 	n, err := w.Conn.Read(b)
 	if err != nil {
 		w.line.once.Do(func() { close(w.line.gone) })
+		if w.line.leaving.Load() { // the library sleeps in Close with its lock held; its reader would wait for that
+			<-w.line.closed
+		}
 	}
 	return n, err
 }

@@ -30,7 +30,7 @@ func TestWatch(t *testing.T) {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
 			synctest.Test(t, func(t *testing.T) {
-				l := &line{session: &discordgo.Session{}, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{})}
+				l := &line{session: &discordgo.Session{}, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
 				close(l.left) // there is nobody to say goodbye to
 				ctx, cancel := context.WithTimeout(t.Context(), 100*beat)
 				defer cancel()

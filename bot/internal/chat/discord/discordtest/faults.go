@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"net"
 	"net/http"
 	"strconv"
 	"strings"
@@ -129,6 +128,9 @@ func (p *Platform) hang(r *http.Request) {
 	}
 }
 
+// lingerer is a connection that can be told to be reset when it is closed.
+type lingerer interface{ SetLinger(seconds int) error }
+
 // cutOff resets the connection under the request.
 func cutOff(w http.ResponseWriter) {
 	h, ok := w.(http.Hijacker)
@@ -139,7 +141,7 @@ func cutOff(w http.ResponseWriter) {
 	if err != nil {
 		return
 	}
-	if t, ok := c.(*net.TCPConn); ok {
+	if t, ok := c.(lingerer); ok {
 		_ = t.SetLinger(0)
 	}
 	_ = c.Close()

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"compress/zlib"
 	"encoding/json"
-	"net"
 	"net/http"
 	"strconv"
 	"strings"
@@ -220,7 +219,7 @@ func (c *conn) closeWith(code int, text string) {
 }
 
 func (c *conn) cut() {
-	if t, ok := c.ws.UnderlyingConn().(*net.TCPConn); ok {
+	if t, ok := c.ws.UnderlyingConn().(lingerer); ok {
 		_ = t.SetLinger(0)
 	}
 	_ = c.ws.Close()

@@ -104,6 +104,18 @@ func Start() (*Platform, error) {
 	if err != nil {
 		return nil, fmt.Errorf("starting the stand-in platform: %w", err)
 	}
+	return start(l), nil
+}
+
+// Inside starts a platform on a network in memory, for a test in a synctest bubble. Its clock is the bubble's.
+func Inside(t testing.TB) (*Platform, *Network) {
+	n := newNetwork()
+	p := start(n)
+	t.Cleanup(p.Close)
+	return p, n
+}
+
+func start(l net.Listener) *Platform {
 	p := &Platform{
 		URL: "http://" + l.Addr().String(), Now: time.Now,
 		Heartbeat: 41250 * time.Millisecond, NonceKept: 5 * time.Minute, AnswerWithin: 3 * time.Second,
@@ -122,7 +134,7 @@ func Start() (*Platform, error) {
 	mux.HandleFunc("/", p.serveREST)
 	p.server = &http.Server{Handler: mux}
 	go func() { _ = p.server.Serve(l) }()
-	return p, nil
+	return p
 }
 
 // Close ends the platform and every connection to it.
