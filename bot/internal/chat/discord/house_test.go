@@ -118,7 +118,7 @@ var (
 		{Name: "help", Summary: "What can be said"},
 	}
 	// quick makes what is waited for on purpose short, and leaves a busy machine all the time it may need.
-	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Good: time.Hour, Open: 30 * time.Second, Retry: 10 * time.Millisecond, Defer: 20 * time.Second, Answer: 30 * time.Second}
+	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Login: time.Millisecond, Good: time.Hour, Open: 30 * time.Second, Retry: 10 * time.Millisecond, Defer: 20 * time.Second, Answer: 30 * time.Second}
 )
 
 // flat is a platform with a bot on it and some people.

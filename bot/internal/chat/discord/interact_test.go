@@ -87,9 +87,9 @@ func TestAnswersUnderFaults(t *testing.T) {
 		{"5xx once", "gas", []fault{{Match: callback, Status: 503}}, 1, 0},
 		{"stored, but the answer is lost", "gas", []fault{{Match: callback, Cut: true, Stored: true}}, 1, 0},
 		{"429", "gas", []fault{{Match: callback, Status: 429, RetryAfter: 20 * time.Millisecond}}, 1, 0},
-		{"429 for longer than there is time", "gas", []fault{{Match: callback, Status: 429, RetryAfter: time.Hour}}, 0, 1},
+		{"429 for longer than there is time", "gas", []fault{{Match: callback, Status: 429, RetryAfter: time.Hour, Times: 9}}, 0, 1},
 		{"never", "gas", []fault{{Match: callback, Status: 500, Times: 9}}, 0, 1},
-		{"never, and private", "help", []fault{{Match: callback, Status: 500, Times: 4}}, 0, 0},
+		{"never, and private", "help", []fault{{Match: callback, Status: 500, Times: 5}}, 0, 0},
 		{"forgotten", "gas", []fault{{Match: callback, Status: 404, Code: 10062}}, 0, 1},
 		{"and the channel fails at first", "gas", []fault{{Match: callback, Status: 500, Times: 9}, {Match: posting, Status: 500}, {Match: posting, Cut: true, Stored: true}}, 0, 1},
 	}

@@ -24,6 +24,7 @@ type line struct {
 	closed  chan struct{} // closed when the library has closed the session that we leave
 	once    sync.Once
 	bye     sync.Once
+	seq     atomic.Int64 // of the last event
 	dropped atomic.Bool
 	leaving atomic.Bool
 
@@ -36,11 +37,11 @@ type line struct {
 func (c *Channel) open(ctx context.Context) (*line, error) {
 	l, err := c.newLine()
 	if err != nil {
-		return nil, err
+		return l, err
 	}
 	if err := l.login(ctx, c.opt.Pace.Open); err != nil {
 		l.drop()
-		return nil, err
+		return l, err
 	}
 	return l, nil
 }
@@ -48,15 +49,15 @@ func (c *Channel) open(ctx context.Context) (*line, error) {
 // newLine prepares a session. The library calls its handlers one after the other, in the order of events.
 func (c *Channel) newLine() (*line, error) {
 	s, err := newSession(c.opt.Token, c.http)
-	if err != nil {
-		return nil, err
-	}
 	l := &line{reach: c.opt.Dial, session: s, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
+	if err != nil {
+		return l, err
+	}
 	s.Identify.Intents = discordgo.IntentsGuilds | discordgo.IntentsGuildMessages
 	if c.opt.ReadMessages {
 		s.Identify.Intents |= discordgo.IntentMessageContent
 	}
-	s.Dialer = &websocket.Dialer{Proxy: http.ProxyFromEnvironment, HandshakeTimeout: 20 * time.Second, NetDialContext: l.dial}
+	s.Dialer = &websocket.Dialer{Proxy: http.ProxyFromEnvironment, HandshakeTimeout: requestTimeout, NetDialContext: l.dial}
 	s.AddHandler(func(_ *discordgo.Session, r *discordgo.Ready) {
 		if l.dropped.Load() {
 			return
@@ -67,17 +68,39 @@ func (c *Channel) newLine() (*line, error) {
 		default: // the one before has not been looked at yet
 		}
 	})
-	s.AddHandler(func(_ *discordgo.Session, m *discordgo.MessageCreate) {
-		if !l.dropped.Load() {
-			c.queue.put(func(ctx context.Context) { c.hear(ctx, m.Message) })
-		}
-	})
-	s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) {
-		if i.Interaction != nil && !l.dropped.Load() {
-			c.interaction(i.Interaction)
+	s.AddHandler(func(_ *discordgo.Session, e *discordgo.Event) { // as it came: the library's types fail at what they don't know
+		l.seq.Store(e.Sequence)
+		switch {
+		case l.dropped.Load():
+		case e.Type == "MESSAGE_CREATE":
+			c.queue.put(func(ctx context.Context) { c.receive(ctx, e.RawData, false) })
+		case e.Type == "INTERACTION_CREATE":
+			c.interaction(e.RawData)
 		}
 	})
 	return l, nil
+}
+
+// loggedIn says whether the platform was told who we are: that happens as soon as it has said hello.
+func (l *line) loggedIn() bool {
+	s := l.session
+	if s == nil {
+		return false
+	}
+	if !s.TryRLock() { // stuck, which it can be only after that
+		return true
+	}
+	defer s.RUnlock()
+	return !s.LastHeartbeatAck.IsZero()
+}
+
+// beat sends a heartbeat besides those that the library sends in the platform's interval, so that a line over which
+// nothing comes any more is noticed within seconds. A session that is being closed is left alone: it holds its lock.
+func (l *line) beat() {
+	if s := l.session; s.TryRLock() {
+		s.RUnlock()
+		_ = s.GatewayWriteStruct(map[string]int64{"op": 1, "d": l.seq.Load()})
+	}
 }
 
 // login returns when the library has opened the session and the platform has said READY, in either order.
@@ -116,7 +139,7 @@ func (l *line) login(ctx context.Context, limit time.Duration) error {
 // watch waits until the connection ends or falls silent. It calls settle when the platform says READY once more: then
 // it had declared the session invalid, the library has logged in again, and what came in between is lost.
 func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) error {
-	tick := time.NewTicker(silence / 8)
+	tick := time.NewTicker(silence / 4)
 	defer tick.Stop()
 	alive := time.Now()
 	for {
@@ -136,9 +159,10 @@ func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) 
 				}
 				s.RUnlock()
 			}
-			if silent := time.Since(alive); silent > silence {
+			if silent := time.Since(alive); silent >= silence {
 				return fmt.Errorf("the platform has not answered a heartbeat for %v", silent.Round(time.Second))
 			}
+			l.beat()
 		}
 	}
 }

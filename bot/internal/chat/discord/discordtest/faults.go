@@ -73,10 +73,7 @@ func (p *Platform) misbehave(w http.ResponseWriter, r *http.Request, f Fault) {
 	case f.Cut:
 		cutOff(w)
 	case f.Page:
-		w.Header().Del("Via")
-		w.Header().Set("Content-Type", "text/html")
-		w.WriteHeader(f.Status)
-		_, _ = io.WriteString(w, "<html><body>error "+strconv.Itoa(f.Status)+"</body></html>")
+		refusePage(w, f.Status)
 	case f.Status == http.StatusTooManyRequests:
 		w.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(f.RetryAfter.Seconds()))))
 		w.Header().Set("X-RateLimit-Scope", "shared")
@@ -88,6 +85,14 @@ func (p *Platform) misbehave(w http.ResponseWriter, r *http.Request, f Fault) {
 	default:
 		reply(w, f.Status, object{"message": fmt.Sprintf("%d: %s", f.Status, http.StatusText(f.Status)), "code": f.Code})
 	}
+}
+
+// refusePage answers as something in front of the platform does.
+func refusePage(w http.ResponseWriter, status int) {
+	w.Header().Del("Via")
+	w.Header().Set("Content-Type", "text/html")
+	w.WriteHeader(status)
+	_, _ = io.WriteString(w, "<html><body>error "+strconv.Itoa(status)+"</body></html>")
 }
 
 func (f Fault) hit() {
