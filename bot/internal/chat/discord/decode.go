@@ -46,7 +46,7 @@ type message struct {
 // readMessage reads one message. What cannot be read has at least its id, if that can be.
 func readMessage(raw json.RawMessage) (m message, err error) {
 	err = json.Unmarshal(raw, &m) // goes on after a value of another type, and leaves that out
-	if m.ID == "" || m.Content == nil || m.Author == nil || m.Author.ID == "" {
+	if m.ID == "" || m.Content == nil || err != nil && *m.Content == "" || m.Author == nil || m.Author.ID == "" {
 		return message{ID: m.ID}, errors.Join(errors.New("a message without id, author or text"), err)
 	}
 	return m, nil

@@ -21,6 +21,7 @@ type house struct {
 	calls   []chat.Call
 	presses []chat.Press
 	slow    chan struct{} // when set, "slow…" commands and presses wait for it
+	wide    string        // added to suggestions
 }
 
 func (h *house) Say(_ context.Context, s chat.Said) chat.Answer {
@@ -86,7 +87,7 @@ func (h *house) Press(_ context.Context, p chat.Press) chat.Answer {
 }
 
 func (h *house) Suggest(_ context.Context, c chat.Call, option string) []chat.Choice {
-	return []chat.Choice{{Label: "main (" + option + " " + c.Options[option] + ")", Value: "main"}, {Label: "spare", Value: "spare"}}
+	return []chat.Choice{{Label: "main (" + option + " " + c.Options[option] + ")" + h.wide, Value: "main"}, {Label: "spare", Value: "spare"}}
 }
 
 func (h *house) heard() []string {
@@ -97,6 +98,13 @@ func (h *house) heard() []string {
 		all = append(all, s.By.Name+": "+s.Text)
 	}
 	return all
+}
+
+// forget drops what was heard.
+func (h *house) forget() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.said = nil
 }
 
 var (

@@ -30,7 +30,9 @@ func strict(t *testing.T, test func(t *testing.T, s *stage)) {
 		s.opt = discord.Options{Token: p.Token, Channel: p.Channel, ReadMessages: true, Commands: specs, Transport: n.Transport(), Dial: n.Dial,
 			LastSeen:    func(context.Context) (string, error) { return s.seen, nil },
 			SetLastSeen: func(_ context.Context, id string) error { s.seen = id; return nil }}
-		s.ctx = t.Context()
+		var cancel context.CancelFunc
+		s.ctx, cancel = context.WithTimeout(t.Context(), 48*time.Hour)
+		defer cancel()
 		defer s.end(t)
 		s.anna, s.ben = p.Join("Anna", p.Role), p.Join("Ben")
 		test(t, s)

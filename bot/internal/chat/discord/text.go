@@ -73,8 +73,8 @@ func units(s string) (n int) {
 }
 
 // plainName is a name that somebody has given themselves, in one line, and such that it is no link and no invitation
-// (an invisible blank divides those) where it is shown.
-func plainName(s string) string { return linkStart.ReplaceAllString(chat.OneLine(s), "$1$3\u200b$2$4") }
+// where it is shown: a blank divides those.
+func plainName(s string) string { return linkStart.ReplaceAllString(chat.OneLine(s), "$1$3 $2$4") }
 
 var linkStart = regexp.MustCompile(`(?i)([a-z][a-z0-9+.-]*:)(//)|(discord(?:app)?\.)((?:gg|com)/)`)
 

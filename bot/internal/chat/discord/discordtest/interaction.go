@@ -65,6 +65,13 @@ func (p *Platform) Puts(by Member, text string, fields map[string]any) Message {
 	return p.put(&Message{By: by, Content: text, extra: fields})
 }
 
+// Dress gives a message that is there fields in place of, or besides, the usual ones.
+func (p *Platform) Dress(id string, fields map[string]any) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.message(id).extra = fields
+}
+
 func (p *Platform) put(m *Message) Message {
 	p.mu.Lock()
 	defer p.mu.Unlock()
