@@ -89,13 +89,13 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 		b.hold = time.Time{}
 		return o
 	}
+	o.Attempts++
 	o.State, o.Err = store.Waiting, cause.Error()
 	var limited *chat.RetryAfter
 	switch {
 	case errors.Is(cause, chat.ErrPermanent):
 		return b.refused(o, now)
 	case errors.As(cause, &limited): // refused, so surely not posted by this attempt
-		o.Attempts++
 		o.Next = now.Add(max(limited.After, 0))
 		if limited.All {
 			b.hold = o.Next
@@ -104,9 +104,9 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 			o.Next = earlier(o.Next, now.Add(UrgentTable.Most))
 		}
 	case ctx.Err() != nil: // we are being stopped, nothing is wrong with the chat
+		o.Attempts--
 		o.Unsure, o.Next = true, now
 	default:
-		o.Attempts++
 		o.Unsure, o.Next = true, now.Add(table(o.Urgent).Wait(o.Key, o.Attempts))
 	}
 	b.trouble = true
@@ -114,14 +114,13 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 }
 
 // refused is a notice that cannot be delivered until somebody changes something. That may have happened by the next
-// attempt: what is urgent is tried without end, what is not until it is old. An urgent one counts no attempt, so
-// that it does not hold the others back: it may be the message that is wrong.
+// attempt: what is urgent is tried without end, what is not until it is old.
 func (b *Outbox) refused(o store.Outgoing, now time.Time) store.Outgoing {
 	o.Refused++
 	o.Next = now.Add(RefusedTable.Wait(o.Key, o.Refused))
 	if o.Urgent {
 		o.Next = earlier(o.Next, now.Add(UrgentTable.Most))
-	} else if o.Attempts++; now.Sub(o.Created) > giveUp {
+	} else if now.Sub(o.Created) > giveUp {
 		o.State = store.Failed
 	}
 	b.trouble = b.trouble || o.Refused <= store.Refusals // more often it is not the channel's fault, and no outage ends

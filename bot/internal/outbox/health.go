@@ -28,7 +28,7 @@ type Health struct {
 type Wait struct {
 	Key    string
 	Urgent bool
-	Tries  int       // that failed, refusals included
+	Tries  int       // that failed
 	Since  time.Time // when it was written
 	Next   time.Time // when it is tried again
 	Err    string    // of the last try
@@ -123,9 +123,5 @@ func (b *Outbox) remember(o store.Outgoing, cause error) {
 	if b.health.waits == nil {
 		b.health.waits = map[string]Wait{}
 	}
-	tries := o.Attempts
-	if o.Urgent {
-		tries += o.Refused
-	}
-	b.health.waits[o.Key] = Wait{o.Key, o.Urgent, tries, o.Created, o.Next, cause.Error()}
+	b.health.waits[o.Key] = Wait{o.Key, o.Urgent, o.Attempts, o.Created, o.Next, cause.Error()}
 }

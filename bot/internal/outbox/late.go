@@ -26,7 +26,7 @@ func (b *Outbox) onTime(m chat.Message, o store.Outgoing, now time.Time) chat.Me
 	if now.Sub(due) <= allowed {
 		return m
 	}
-	return late(m, due.In(b.opt.Zone), now, o.Attempts+o.Refused > 0)
+	return late(m, due.In(b.opt.Zone), now, o.Attempts > 0)
 }
 
 // late puts the true time under the headline, as a clock where due is shows it. tried: the chat could not be reached in between.

@@ -275,13 +275,15 @@ func TestPermanent(t *testing.T) {
 	})
 }
 
-// A danger that is refused is tried once a minute without end, by itself, and holds nothing else back.
+// A danger that is refused is tried once a minute without end, by itself, and holds nothing else back for long.
 func TestRefusedDanger(t *testing.T) {
 	picky := &picky{}
 	change := func(o *Options) { picky.Channel, o.Channel = o.Channel.(*chattest.Channel), picky }
 	test(t, change, func(b *bench) {
 		b.commit("bad", urgent)
 		b.commit("a", nil)
+		b.posts()
+		b.pass(store.Patience * time.Minute)
 		b.posts("a")
 		b.pass(5 * 24 * time.Hour)
 		w := b.outbox.Health().Waits

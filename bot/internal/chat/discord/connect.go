@@ -138,12 +138,11 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 	c.gained(start)
 	up, cancel := context.WithCancel(ctx)
 	var settling sync.WaitGroup
-	settle := func() { settling.Go(func() { c.settleIn(up) }) }
 	defer settling.Wait()
 	defer cancel()
-	settle()
+	settling.Go(func() { c.settleIn(up) })
 	settling.Go(func() { c.look(up) })
-	err = l.watch(ctx, c.opt.Pace.Silent, settle)
+	err = l.watch(ctx, c.opt.Pace.Silent)
 	t.held = time.Since(start)
 	return t, err
 }

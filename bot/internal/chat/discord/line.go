@@ -18,13 +18,14 @@ import (
 type line struct {
 	reach   Dial
 	session *discordgo.Session
-	ready   chan struct{} // the platform said READY
+	ready   chan struct{} // closed when the platform has said READY
 	gone    chan struct{} // closed when the network connection has ended
 	left    chan struct{} // closed when the goodbye has been written
 	closed  chan struct{} // closed when the library has closed the session that we leave
 	once    sync.Once
 	bye     sync.Once
 	seq     atomic.Int64 // of the last event
+	greeted atomic.Bool  // the platform said READY
 	dropped atomic.Bool
 	leaving atomic.Bool
 
@@ -49,7 +50,7 @@ func (c *Channel) open(ctx context.Context) (*line, error) {
 // newLine prepares a session. The library calls its handlers one after the other, in the order of events.
 func (c *Channel) newLine() (*line, error) {
 	s, err := newSession(c.opt.Token, c.http)
-	l := &line{reach: c.opt.Dial, session: s, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
+	l := &line{reach: c.opt.Dial, session: s, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
 	if err != nil {
 		return l, err
 	}
@@ -63,9 +64,8 @@ func (c *Channel) newLine() (*line, error) {
 			return
 		}
 		c.greeted(r)
-		select {
-		case l.ready <- struct{}{}:
-		default: // the one before has not been looked at yet
+		if !l.greeted.Swap(true) {
+			close(l.ready)
 		}
 	})
 	s.AddHandler(func(_ *discordgo.Session, e *discordgo.Event) { // as it came: the library's types fail at what they don't know
@@ -118,6 +118,9 @@ func (l *line) login(ctx context.Context, limit time.Duration) error {
 				return refusal(err)
 			}
 			opened, gone = nil, l.gone
+			if !l.greeted.Load() { // the library calls our handler before Open returns
+				return errors.New("logging in: the platform did not take it; the next login needs a pause")
+			}
 		case <-ready:
 			ready = nil
 		case <-gone:
@@ -136,9 +139,8 @@ func (l *line) login(ctx context.Context, limit time.Duration) error {
 	return nil
 }
 
-// watch waits until the connection ends or falls silent. It calls settle when the platform says READY once more: then
-// it had declared the session invalid, the library has logged in again, and what came in between is lost.
-func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) error {
+// watch waits until the connection ends or falls silent.
+func (l *line) watch(ctx context.Context, silence time.Duration) error {
 	tick := time.NewTicker(silence / 4)
 	defer tick.Stop()
 	alive := time.Now()
@@ -149,8 +151,6 @@ func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) 
 		case <-ctx.Done():
 			l.leave()
 			return ctx.Err()
-		case <-l.ready:
-			settle()
 		case <-tick.C:
 			// A session that holds its lock for good is stuck, so this must not wait for the lock.
 			if s := l.session; s.TryRLock() {
@@ -171,6 +171,10 @@ func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) 
 // second whatever happens; we go as soon as the goodbye is on its way.
 func (l *line) leave() {
 	l.leaving.Store(true)
+	if l.closing() { // the library holds its lock for a second then
+		close(l.closed)
+		return
+	}
 	go func() {
 		_ = l.session.Close()
 		close(l.closed)
@@ -182,6 +186,20 @@ func (l *line) leave() {
 	case <-l.closed:
 	case <-limit.C:
 	}
+}
+
+// closing says whether the connection has ended, or is about to.
+func (l *line) closing() bool {
+	select {
+	case <-l.gone:
+		return true
+	default:
+	}
+	if !l.session.TryRLock() {
+		return true
+	}
+	l.session.RUnlock()
+	return false
 }
 
 // drop ends the connection without ceremony; nothing that its session still says is listened to.
@@ -228,12 +246,23 @@ func (w *watched) Read(b []byte) (int, error) {
 	return n, err
 }
 
+// largest is more than a heartbeat takes on the line, in bytes, and less than a login.
+const largest = 200
+
+// Write refuses what can only be a second login: the library logs in again at once when a session is declared invalid,
+// where the platform wants a pause, and allows one login in five seconds.
 func (w *watched) Write(b []byte) (int, error) {
-	n, err := w.Conn.Write(b)
+	if len(b) > largest && w.line.greeted.Load() {
+		_ = w.Close()
+		return len(b), nil
+	}
+	if _, err := w.Conn.Write(b); err != nil { // the reader notices; two that close the session get into each other's way
+		_ = w.Close()
+	}
 	if w.line.leaving.Load() {
 		w.line.bye.Do(func() { close(w.line.left) })
 	}
-	return n, err
+	return len(b), nil
 }
 
 func (w *watched) Close() error {

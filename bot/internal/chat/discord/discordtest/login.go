@@ -58,7 +58,10 @@ func (p *Platform) identify(c *conn, data json.RawMessage) {
 	if p.LoginsLeft < 0 { // all sessions end, and the owner has to make a new token
 		p.token = "reset by the platform"
 	}
-	login := p.nextLogin()
+	var login Login
+	if !hasty {
+		login = p.nextLogin()
+	}
 	token, content := p.token, p.MessageContent
 	p.wake()
 	p.mu.Unlock()
