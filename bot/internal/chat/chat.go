@@ -161,6 +161,9 @@ type Owner interface {
 // ErrPermanent marks an error of Post that trying again cannot mend, unless somebody changes something; errors.Is finds it.
 var ErrPermanent = errors.New("cannot be delivered")
 
+// ErrForbidden marks an error, besides ErrPermanent, about what the bot may do rather than about the message.
+var ErrForbidden = errors.New("not permitted")
+
 // ErrUnseen marks an error of Find: what was posted before cannot be seen, so that nobody knows whether a notice is
 // there. errors.Is finds it.
 var ErrUnseen = errors.New("cannot be looked for")

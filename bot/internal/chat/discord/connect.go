@@ -33,7 +33,7 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 		if ctx.Err() != nil {
 			return nil
 		}
-		if c.pointless(err) {
+		if c.pointless(ctx, err) {
 			c.lost(err, 0)
 			return err
 		}
@@ -45,13 +45,20 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 	}
 }
 
-// pointless says whether connecting again can't help. A channel that was there before may come back, when
-// somebody mends what was changed by mistake; a token that is refused must not be tried again.
-func (c *Channel) pointless(err error) bool {
+// pointless says whether connecting again can't help. A channel that was there before, for this process or an earlier one,
+// may come back, when somebody mends what was changed by mistake; a token that is refused must not be tried again.
+func (c *Channel) pointless(ctx context.Context, err error) bool {
+	var r *Refused
+	if isFinal(err) || errors.As(err, &r) && r.Status == http.StatusUnauthorized {
+		return true
+	}
+	if !errors.Is(err, chat.ErrPermanent) {
+		return false
+	}
+	seen, unknown := c.lastSeen(ctx)
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	var r *Refused
-	return isFinal(err) || errors.As(err, &r) && r.Status == http.StatusUnauthorized || !c.ever && errors.Is(err, chat.ErrPermanent)
+	return !c.ever && seen == "" && unknown == nil
 }
 
 // try is what became of an attempt to connect.

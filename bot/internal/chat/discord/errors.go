@@ -72,17 +72,18 @@ func judge(doing string, e *Refused) error {
 	permanent := func(remedy string) error {
 		return fmt.Errorf("%s: %w (%w): %s", doing, chat.ErrPermanent, e, remedy)
 	}
+	forbidden := func(remedy string) error { return fmt.Errorf("%w: %w", chat.ErrForbidden, permanent(remedy)) }
 	switch {
 	case e.page:
 		return fmt.Errorf("%s: %w: not the platform's own answer; something on the way refuses the request", doing, e)
 	case e.Status == http.StatusUnauthorized:
-		return permanent("the bot's token is not accepted; copy a new one from the developer portal (Bot, Reset Token)")
+		return forbidden("the bot's token is not accepted; copy a new one from the developer portal (Bot, Reset Token)")
 	case e.Code == codeUnknownChannel:
 		return permanent("there is no such channel; check chat.discord.channel (right-click the channel, Copy Channel ID)")
 	case e.Code == codeNoAccess:
-		return permanent("the bot can't see the channel; invite it to the server and let it see the channel (View Channel)")
+		return forbidden("the bot can't see the channel; invite it to the server and let it see the channel (View Channel)")
 	case e.Code == codeNoPermission:
-		return permanent("the bot lacks a permission in the channel; it needs View Channel, Send Messages (in a thread: Send Messages in Threads), Embed Links, Attach Files and Read Message History")
+		return forbidden("the bot lacks a permission in the channel; it needs View Channel, Send Messages (in a thread: Send Messages in Threads), Embed Links, Attach Files and Read Message History")
 	case e.Code == codeNotText:
 		return permanent("messages can't stand in such a channel; " + kindsThatWork)
 	case e.Code == codeArchived || e.Code == codeLocked:

@@ -61,6 +61,9 @@ func (p *Platform) fault(q Request) *Fault {
 		}
 		return f
 	}
+	if p.Chance != nil {
+		return p.Chance(q)
+	}
 	return nil
 }
 

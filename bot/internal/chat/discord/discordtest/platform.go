@@ -39,6 +39,8 @@ type Platform struct {
 	Kind           int           // of the channel: 0 text (default), 5 announcements, 11 a thread, 15 a forum and so on
 	OldForms       bool          // forms of Action Rows, which are deprecated, are taken too
 
+	// Chance may let any request go wrong that no Fault is waiting for; nil: all is well.
+	Chance func(Request) *Fault
 	// Inspect sees every REST request before it is handled.
 	Inspect func(Request)
 	// Now is the platform's clock; default time.Now.
