@@ -67,8 +67,8 @@ func (c *Channel) catchUp(ctx context.Context) error {
 	return nil
 }
 
-// finishCatchUp lets what is heard live move the mark, once all that was put into the queue has been handled, if nothing
-// may have been missed since the catch-up began.
+// finishCatchUp notes that all is read, once what was put into the queue has been handled, if nothing may have been missed
+// since the catch-up began.
 func (c *Channel) finishCatchUp(after string, epoch int) {
 	c.queue.put(func(ctx context.Context) {
 		c.mu.Lock()
@@ -189,11 +189,19 @@ func (c *Channel) lastSeen(ctx context.Context) (string, error) {
 	return id, nil
 }
 
-// saw moves the mark on to a message that has been handled. What is heard live moves it only when all that is older has
-// been read; and it stays before every message that is still to be judged.
+// saw notes that a message has been handled. What was read from the history moves the mark, as everything older was too;
+// what was heard live does not: something may have been missed before it, while the channel was hidden for instance. The
+// mark stays before every message that is still to be judged.
 func (c *Channel) saw(ctx context.Context, id string, past bool) {
 	c.mu.Lock()
-	if !isID(id) || !past && !c.caught {
+	if !isID(id) {
+		c.mu.Unlock()
+		return
+	}
+	if !past {
+		if compare(id, c.live) > 0 {
+			c.live = id
+		}
 		c.mu.Unlock()
 		return
 	}
@@ -217,6 +225,16 @@ func (c *Channel) saw(ctx context.Context, id string, past bool) {
 	}
 	if err := c.opt.SetLastSeen(ctx, mark); err != nil {
 		c.log.Warn("the newest message handled was not noted; it will be looked at again after a restart", "err", err)
+	}
+}
+
+// parting moves the mark to the newest message that was heard live, before a process ends that has read all before.
+func (c *Channel) parting(ctx context.Context) {
+	c.mu.Lock()
+	live, caught := c.live, c.caught
+	c.mu.Unlock()
+	if caught {
+		c.saw(ctx, live, true)
 	}
 }
 

@@ -25,6 +25,7 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 	defer func() {
 		cancel()
 		work.Wait()
+		c.parting(context.WithoutCancel(ctx))
 		c.sends.Wait()
 	}()
 	gap := backoff{pace: c.opt.Pace}
@@ -147,19 +148,20 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 	var settling sync.WaitGroup
 	defer settling.Wait()
 	defer cancel()
-	settling.Go(func() { c.settleIn(up) })
-	settling.Go(func() { c.look(up) })
+	settling.Go(func() {
+		c.settleIn(up)
+		c.look(up)
+	})
 	err = l.watch(ctx, c.opt.Pace.Silent)
 	t.held = time.Since(start)
 	return t, err
 }
 
-// look asks now and then whether the history can still be read, as nothing else may for long.
+// look reads the history again now and then: what was not heard although there is a connection, because the channel was
+// hidden for a while or its history closed, is heard then.
 func (c *Channel) look(ctx context.Context) {
 	for pause(ctx, c.opt.Pace.Look) {
-		if err := c.mayReadHistory(ctx, ""); err == nil || errors.Is(err, chat.ErrUnseen) {
-			c.trouble(troubleHistory, err)
-		}
+		c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
 	}
 }
 

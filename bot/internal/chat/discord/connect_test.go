@@ -232,7 +232,9 @@ func TestCatchingUp(t *testing.T) {
 	if d := cmp.Diff(all, want); d != "" {
 		t.Error(d)
 	}
-	restarted.until(t, "the mark", func() bool { mu.Lock(); defer mu.Unlock(); return seen >= end.ID })
+	if err := restarted.stop(); err != nil || seen < end.ID {
+		t.Errorf("%v, the mark is at %s; want it at %s", err, seen, end.ID)
+	}
 	replies := map[string]int{}
 	for _, m := range p.Posted() {
 		replies[m.ReplyTo]++

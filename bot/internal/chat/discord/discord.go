@@ -50,7 +50,7 @@ type Pace struct {
 	Good   time.Duration // 1 min: a connection that held that long starts the pauses afresh
 	Open   time.Duration // 15 s: the longest wait for a connection to be ready
 	Silent time.Duration // 20 s: a connection on which no heartbeat was answered that long is given up
-	Look   time.Duration // 10 min: how often it is looked whether the history may still be read
+	Look   time.Duration // 10 min: how often the history is read again, for what was not heard
 	Defer  time.Duration // 1.5 s: after that an interaction is told to wait
 	Answer time.Duration // 3 s: after that the platform forgets an interaction that nobody reacted to
 	Retry  time.Duration // 1 s: first pause before an answer is sent again
@@ -94,7 +94,8 @@ type Channel struct {
 	troubles map[string]string
 	ever     bool                                             // there was a connection
 	epoch    int                                              // counts connections
-	newest   string                                           // id of the newest message handled, but for those that came live before caught
+	newest   string                                           // id of the newest message of the history that was handled
+	live     string                                           // id of the newest message that was heard as it was typed
 	seen     string                                           // the mark: all up to it has been handled
 	caught   bool                                             // everything up to now has been read
 	held     map[string]bool                                  // ids of messages that are still to be judged

@@ -339,19 +339,44 @@ func TestPermissionsHaveTheirWords(t *testing.T) {
 	})
 }
 
-// While the commands cannot be registered, that shows.
-func TestCommandsNotRegistered(t *testing.T) {
+// While the commands cannot be registered or the history cannot be read, both show, and neither waits for the other.
+func TestConnectedIsNotAll(t *testing.T) {
 	strict(t, func(t *testing.T, s *stage) {
 		s.seen = s.Types(s.ben, "58 kg").ID
 		s.Types(s.anna, "60 kg")
-		s.Fail(discordtest.Fault{Match: "PUT /applications", Status: 500, Times: 1 << 20})
+		const history = "GET /channels/{}/messages"
+		s.Fail(discordtest.Fault{Match: "PUT /applications", Status: 500, Times: 1 << 20}, discordtest.Fault{Match: history, Status: 500, Times: 1 << 20})
 		s.start(t)
-		s.hears(t, 10*time.Second, "Anna: 60 kg")
-		if h := s.bot.Health(); !h.Connected || h.Registered || h.OK() || !strings.Contains(h.Err, "registering the commands") {
+		s.within(t, 10*time.Second, "both words", func() bool { return len(s.bot.Health().Troubles) == 2 })
+		if h := s.bot.Health(); !h.Connected || h.Registered || h.CaughtUp || h.OK() || h.Err == "" {
 			t.Errorf("health %+v", h)
 		}
 		s.Mend()
+		s.Fail(discordtest.Fault{Match: history, Status: 500, Times: 1 << 20})
+		s.within(t, 11*time.Minute, "the commands", func() bool { return s.bot.Health().Registered })
+		s.Mend()
+		s.Fail(discordtest.Fault{Match: "PUT /applications", Status: 500, Times: 1 << 20})
+		s.hears(t, 2*time.Minute, "Anna: 60 kg")
+		s.Mend()
 		s.within(t, 11*time.Minute, "health", func() bool { return s.bot.Health().OK() })
+	})
+}
+
+// What is typed while the channel is hidden from a bot that is connected is heard later, also when what came after it was
+// heard at once and the process died.
+func TestHiddenForAWhile(t *testing.T) {
+	strict(t, func(t *testing.T, s *stage) {
+		s.start(t)
+		s.connected(t)
+		s.Deny(discordtest.View)
+		s.Types(s.anna, "60 kg")
+		s.Grant(discordtest.View)
+		s.Types(s.anna, "61 kg")
+		s.hears(t, time.Second, "Anna: 61 kg")
+		s.hears(t, 11*time.Minute, "Anna: 60 kg")
+		if n := len(s.house.heard()); n != 2 || s.seen == "" {
+			t.Errorf("heard %d times, the mark is at %q", n, s.seen)
+		}
 	})
 }
 

@@ -259,6 +259,7 @@ func TestNumberTooLong(t *testing.T) {
 func TestAnyMessageKeepsTheLimits(t *testing.T) {
 	t.Parallel()
 	p := platform(t)
+	p.BucketLimit, p.GlobalLimit = 1<<20, 1<<20
 	bot, ctx := poster(t, p), timeout(t)
 	text := rapid.OneOf(
 		rapid.StringN(0, 40, -1),
