@@ -55,12 +55,15 @@ type Member struct {
 	Roles    []string
 }
 
-// Said is a line typed in the channel that is not a command.
+// Said is a line typed in the channel that is not a command, or what its author made of it later.
 type Said struct {
-	ID   string // the platform's own, makes a repeat harmless
+	ID   string // the platform's own, makes a repeat harmless; the same when it is edited or deleted
 	At   time.Time
-	By   Member
-	Text string
+	By   Member // of a deleted line it may be unknown
+	Text string // as it reads now
+
+	Changed time.Time // when it was edited or deleted; zero: it is new
+	Deleted bool
 }
 
 // Call is a command with its options as typed.

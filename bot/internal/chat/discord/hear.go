@@ -59,7 +59,19 @@ func (c *Channel) hear(ctx context.Context, m message, past bool) {
 	case !c.forUs(m) || c.done.has(m.ID):
 		c.saw(ctx, m.ID, past)
 	case m.Member == nil && len(c.opt.Roles) > 0:
-		c.judge(ctx, m, past)
+		c.mu.Lock()
+		waits := c.held[m.ID]
+		c.held[m.ID] = true
+		c.mu.Unlock()
+		if !waits {
+			c.judge(ctx, m.Author.ID, func(ctx context.Context, who *guildMember) {
+				m.Member = who
+				c.mu.Lock()
+				delete(c.held, m.ID)
+				c.mu.Unlock()
+				c.take(ctx, m, past)
+			})
+		}
 	default:
 		c.take(ctx, m, past)
 	}
@@ -78,13 +90,17 @@ func (c *Channel) take(ctx context.Context, m message, past bool) {
 	if !c.mayWrite(by) || !c.done.add(m.ID) {
 		return
 	}
-	a := c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self)})
+	c.reply(ctx, c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self)}), replyID(m.ID), m.ID)
+}
+
+// reply sees to an answer, if there is one, under a number of its own, to a message if that is given.
+func (c *Channel) reply(ctx context.Context, a chat.Answer, number, to string) {
 	if a.Message == nil {
 		return
 	}
-	answer := *a.Message
-	answer.ID, answer.ReplyTo, answer.Private = replyID(m.ID), m.ID, false
-	c.deliver(ctx, answer)
+	m := *a.Message
+	m.ID, m.ReplyTo, m.Private = number, to, false
+	c.deliver(ctx, m)
 }
 
 // replyID is the number of a reply, under which it is posted once.
@@ -101,8 +117,8 @@ func (c *Channel) say(ctx context.Context, s chat.Said) (a chat.Answer) {
 	return c.handler.Say(ctx, s)
 }
 
-// spoken is what was typed, without the mention of the bot that some need for being heard, and with the names
-// of other members in place of their mentions.
+// spoken is what was typed, without the mentions: of the bot, which some need for being heard, and of other members, whose names may
+// look like anything.
 func spoken(m message, self string) string {
 	text := m.text()
 	for _, form := range []string{"<@" + self + ">", "<@!" + self + ">"} {
@@ -110,8 +126,7 @@ func spoken(m message, self string) string {
 	}
 	for _, u := range m.Mentions {
 		if u != nil {
-			name := "@" + plainName(u.shown())
-			text = strings.NewReplacer("<@"+u.ID+">", name, "<@!"+u.ID+">", name).Replace(text)
+			text = strings.NewReplacer("<@"+u.ID+">", " ", "<@!"+u.ID+">", " ").Replace(text)
 		}
 	}
 	return strings.TrimSpace(text)
@@ -163,23 +178,11 @@ func (c *Channel) mayWrite(m chat.Member) bool {
 	return slices.ContainsFunc(m.Roles, func(r string) bool { return slices.Contains(c.opt.Roles, r) })
 }
 
-// judge keeps a message that came without its author's roles until those are known; nobody else waits for that, and
-// the mark does not pass it.
-func (c *Channel) judge(ctx context.Context, m message, past bool) {
-	author := m.Author.ID
+// judge lets something happen when the roles of an author are known whose message came without them; nobody else waits
+// for that. The mark does not pass a message that is held for it.
+func (c *Channel) judge(ctx context.Context, author string, do func(context.Context, *guildMember)) {
 	c.mu.Lock()
-	if c.held[m.ID] {
-		c.mu.Unlock()
-		return
-	}
-	c.held[m.ID] = true
-	c.judged[author] = append(c.judged[author], func(ctx context.Context, who *guildMember) {
-		m.Member = who
-		c.mu.Lock()
-		delete(c.held, m.ID)
-		c.mu.Unlock()
-		c.take(ctx, m, past)
-	})
+	c.judged[author] = append(c.judged[author], do)
 	first := len(c.judged[author]) == 1
 	c.mu.Unlock()
 	if !first {

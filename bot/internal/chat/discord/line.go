@@ -74,6 +74,10 @@ func (c *Channel) newLine() (*line, error) {
 		case l.dropped.Load():
 		case e.Type == "MESSAGE_CREATE":
 			c.queue.put(func(ctx context.Context) { c.receive(ctx, e.RawData, false) })
+		case e.Type == "MESSAGE_UPDATE":
+			c.queue.put(func(ctx context.Context) { c.edited(ctx, e.RawData) })
+		case e.Type == "MESSAGE_DELETE":
+			c.queue.put(func(ctx context.Context) { c.deleted(ctx, e.RawData) })
 		case e.Type == "INTERACTION_CREATE":
 			c.interaction(e.RawData)
 		}

@@ -141,9 +141,9 @@ func numbered(id string) string { return "No. " + id }
 // small makes a line small (Discord's Markdown).
 const small = "-# "
 
-// number is the line with the notice's number. Answers have none, and a reply is known by what it replies to.
+// number is the line with the notice's number. Most answers have none: a reply is known by what it replies to.
 func number(m chat.Message) string {
-	if m.ID == "" || m.ReplyTo != "" {
+	if m.ID == "" || m.ReplyTo != "" && m.ID == replyID(m.ReplyTo) {
 		return ""
 	}
 	return "\n" + small + escape(numbered(m.ID))
