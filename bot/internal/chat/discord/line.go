@@ -180,6 +180,7 @@ func (l *line) leave() {
 		return
 	}
 	go func() {
+		time.Sleep(settle)
 		_ = l.session.Close()
 		close(l.closed)
 	}()
@@ -233,6 +234,10 @@ func (l *line) dial(ctx context.Context, network, addr string) (net.Conn, error)
 	return c, nil
 }
 
+// settle is a moment in which the library's goroutines come to where they wait. Its Close sleeps for a second with a lock
+// held that they need on their way there.
+const settle = time.Millisecond
+
 // watched tells its line when it can't be read from any more.
 type watched struct {
 	net.Conn
@@ -243,9 +248,10 @@ func (w *watched) Read(b []byte) (int, error) {
 	n, err := w.Conn.Read(b)
 	if err != nil {
 		w.line.once.Do(func() { close(w.line.gone) })
-		if w.line.leaving.Load() { // the library sleeps in Close with its lock held; its reader would wait for that
+		if w.line.leaving.Load() { // its reader would wait for Close
 			<-w.line.closed
 		}
+		time.Sleep(settle)
 	}
 	return n, err
 }
