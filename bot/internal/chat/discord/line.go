@@ -248,10 +248,10 @@ func (w *watched) Read(b []byte) (int, error) {
 	n, err := w.Conn.Read(b)
 	if err != nil {
 		w.line.once.Do(func() { close(w.line.gone) })
-		if w.line.leaving.Load() { // its reader would wait for Close
-			<-w.line.closed
-		}
 		time.Sleep(settle)
+	}
+	if w.line.leaving.Load() { // the library would look what was read and wait for Close
+		<-w.line.closed
 	}
 	return n, err
 }
