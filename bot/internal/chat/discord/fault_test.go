@@ -90,10 +90,10 @@ func TestLongHistory(t *testing.T) {
 		s.Types(s.anna, "60 kg")
 		s.start(t)
 		s.within(t, 2*time.Second, "the commands", func() bool { return s.bot.Health().Registered })
-		first := s.seen
+		first := s.mark()
 		time.Sleep(6 * time.Second)
-		if s.seen == first || s.bot.Health().CaughtUp {
-			t.Errorf("the mark stays at %s", s.seen)
+		if s.mark() == first || s.bot.Health().CaughtUp {
+			t.Errorf("the mark stays at %s", first)
 		}
 		if err := s.stop(); err != nil {
 			t.Fatal(err)

@@ -26,6 +26,7 @@ type line struct {
 	bye     sync.Once
 	seq     atomic.Int64 // of the last event
 	greeted atomic.Bool  // the platform said READY
+	opened  atomic.Bool  // the library has opened the session, or failed to
 	dropped atomic.Bool
 	leaving atomic.Bool
 
@@ -110,7 +111,11 @@ func (l *line) beat() {
 // login returns when the library has opened the session and the platform has said READY, in either order.
 func (l *line) login(ctx context.Context, limit time.Duration) error {
 	opened := make(chan error, 1)
-	go func() { opened <- l.session.Open() }()
+	go func() {
+		err := l.session.Open()
+		l.opened.Store(true)
+		opened <- err
+	}()
 	patience := time.NewTimer(limit)
 	defer patience.Stop()
 	late := fmt.Errorf("logging in: the platform was not ready within %v", limit)
@@ -262,7 +267,7 @@ const largest = 200
 // Write refuses what can only be a second login: the library logs in again at once when a session is declared invalid,
 // where the platform wants a pause, and allows one login in five seconds.
 func (w *watched) Write(b []byte) (int, error) {
-	if len(b) > largest && w.line.greeted.Load() {
+	if len(b) > largest && (w.line.greeted.Load() || w.line.opened.Load()) {
 		_ = w.Close()
 		return len(b), nil
 	}

@@ -31,7 +31,7 @@ func TestWatch(t *testing.T) {
 			t.Parallel()
 			synctest.Test(t, func(t *testing.T) {
 				l := &line{session: &discordgo.Session{}, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
-				close(l.left) // there is nobody to say goodbye to
+				close(l.left)                // there is nobody to say goodbye to
 				defer time.Sleep(2 * settle) // the bubble's time: until leave has ended
 				ctx, cancel := context.WithTimeout(t.Context(), 100*beat)
 				defer cancel()

@@ -144,8 +144,8 @@ func TestHiddenForAWhile(t *testing.T) {
 		s.Types(s.anna, "61 kg")
 		s.hears(t, time.Second, "Anna: 61 kg")
 		s.hears(t, 11*time.Minute, "Anna: 60 kg")
-		if n := len(s.house.heard()); n != 2 || s.seen == "" {
-			t.Errorf("heard %d times, the mark is at %q", n, s.seen)
+		if n := len(s.house.heard()); n != 2 || s.mark() == "" {
+			t.Errorf("heard %d times, the mark is at %q", n, s.mark())
 		}
 	})
 }

@@ -2,6 +2,7 @@ package discord_test
 
 import (
 	"context"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -16,7 +17,15 @@ type stage struct {
 	*flat
 	net  *discordtest.Network
 	opt  discord.Options
-	seen string // the mark, as on disk
+	seen string // the mark, as on disk; see mark
+	disk sync.Mutex
+}
+
+// mark is where the mark is.
+func (s *stage) mark() string {
+	s.disk.Lock()
+	defer s.disk.Unlock()
+	return s.seen
 }
 
 // strict runs a test in such a time.
@@ -28,8 +37,13 @@ func strict(t *testing.T, test func(t *testing.T, s *stage)) {
 		p.MessageContent, p.Inspect = true, noted.note
 		s := &stage{net: n, flat: &flat{Platform: p, house: &house{}}}
 		s.opt = discord.Options{Token: p.Token, Channel: p.Channel, ReadMessages: true, Commands: specs, Transport: n.Transport(), Dial: n.Dial,
-			LastSeen:    func(context.Context) (string, error) { return s.seen, nil },
-			SetLastSeen: func(_ context.Context, id string) error { s.seen = id; return nil }}
+			LastSeen: func(context.Context) (string, error) { return s.mark(), nil },
+			SetLastSeen: func(_ context.Context, id string) error {
+				s.disk.Lock()
+				defer s.disk.Unlock()
+				s.seen = id
+				return nil
+			}}
 		var cancel context.CancelFunc
 		s.ctx, cancel = context.WithTimeout(t.Context(), 48*time.Hour)
 		defer cancel()
