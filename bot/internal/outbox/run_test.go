@@ -677,7 +677,7 @@ func TestMoment(t *testing.T) {
 	sunday := time.Date(2026, 10, 4, 18, 0, 0, 0, time.UTC)
 	for age, want := range map[time.Duration]string{
 		2 * time.Hour:        "Sunday 18:00",
-		24 * time.Hour:   "Sunday 18:00",
+		24 * time.Hour:       "Sunday 18:00",
 		6 * 24 * time.Hour:   "Sunday 4 October 18:00",
 		100 * 24 * time.Hour: "4 October 2026 18:00",
 	} {
