@@ -90,6 +90,11 @@ func connect(ctx context.Context, o Options, settings household.Options, ledger 
 	}
 	a.Outbox = outbox.New(outbox.Options{Store: a.store, Channel: a.Channel, Now: o.Now, Log: o.Log,
 		Zone: settings.Zone, Quiet: quiet(o.Config), Failed: a.undeliverable})
+	if c, ok := a.Channel.(interface {
+		AnswerThrough(func(context.Context, chat.Message) error)
+	}); ok {
+		c.AnswerThrough(a.Outbox.Answer)
+	}
 	return a, nil
 }
 

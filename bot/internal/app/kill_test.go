@@ -266,13 +266,9 @@ func judge(t *testing.T, dir string, platform *discordtest.Platform, typed map[s
 	if n := unheard(t, entries, platform, typed); n > 0 {
 		t.Errorf("%d of %d typed weights were never heard", n, len(typed))
 	}
-	shown := map[string]int{} // by the notice's own number, in the footer
+	shown := map[string]int{} // by the last line, with the notice's own number
 	for _, m := range platform.Posted() {
-		for _, e := range m.Embeds {
-			if e.Footer != nil {
-				shown[e.Footer.Text]++
-			}
-		}
+		shown[m.Content[strings.LastIndex(m.Content, "\n")+1:]]++
 	}
 	out, err := s.History(ctx, 1<<20)
 	if err != nil {
@@ -288,8 +284,8 @@ func judge(t *testing.T, dir string, platform *discordtest.Platform, typed map[s
 			m.ID = outbox.ID(o)
 		}
 		n := 0
-		for footer, times := range shown {
-			if strings.Contains(footer, m.ID) {
+		for line, times := range shown {
+			if strings.Contains(line, m.ID) {
 				n += times
 			}
 		}

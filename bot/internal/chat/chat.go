@@ -30,8 +30,9 @@ type Message struct {
 	Severity Severity `json:"severity,omitempty"`
 	Buttons  []Button `json:"buttons,omitempty"`
 	Files    []File   `json:"files,omitempty"`
-	Private  bool     `json:"private,omitempty"` // for the asker's eyes only, where the platform can
-	Notify   []string `json:"notify,omitempty"`  // ids of members who are meant to be pinged
+	Private  bool     `json:"private,omitempty"`  // for the asker's eyes only, where the platform can
+	Notify   []string `json:"notify,omitempty"`   // ids of members who are meant to be pinged
+	ReplyTo  string   `json:"reply_to,omitempty"` // the platform's id of the message that this answers, where it can show that
 }
 
 // Button is one thing that can be pressed under a message. ID comes back in Press, at most 100 characters.
@@ -160,12 +161,20 @@ type Owner interface {
 	TellOwner(ctx context.Context, m Message) error
 }
 
-// ErrPermanent marks an error of Post that trying again cannot mend; errors.Is finds it.
+// ErrPermanent marks an error of Post that trying again cannot mend, unless somebody changes something; errors.Is finds it.
 var ErrPermanent = errors.New("cannot be delivered")
+
+// ErrForbidden marks an error, besides ErrPermanent, about what the bot may do rather than about the message.
+var ErrForbidden = errors.New("not permitted")
+
+// ErrUnseen marks an error of Find: what was posted before cannot be seen, so that nobody knows whether a notice is
+// there. errors.Is finds it.
+var ErrUnseen = errors.New("cannot be looked for")
 
 // RetryAfter is an error of Post that says when to try again.
 type RetryAfter struct {
 	After time.Duration
+	All   bool // the platform wants nothing at all before, rather than nothing of the kind
 	Err   error
 }
 

@@ -114,12 +114,22 @@ func (c command) cylinder() bool {
 	return !slices.Contains([]string{"help", "undo", "entries", "cost", "serving", "use"}, c.Name)
 }
 
-// called is somebody by the name the household uses, if the config lists their account.
+// called is somebody by the name the household uses, if the config lists their account. Who only calls themselves like
+// a member with another account is not taken for them.
 func (d *Desk) called(m chat.Member) chat.Member {
+	taken := false
 	for _, known := range d.opt.Members {
-		if known.ID != "" && known.ID == m.ID {
+		switch {
+		case known.ID == "" || m.ID == "":
+		case known.ID == m.ID:
 			m.Name = known.Name
+			return m
+		case strings.EqualFold(strings.TrimSpace(m.Name), known.Name):
+			taken = true
 		}
+	}
+	if taken {
+		m.Name = fmt.Sprintf("%s (account %s)", m.Name, m.ID)
 	}
 	return m
 }

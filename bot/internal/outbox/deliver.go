@@ -22,6 +22,10 @@ func (b *Outbox) deal(ctx context.Context, o store.Outgoing, now time.Time) (_ s
 		o.State, o.Refused, o.Err = store.Failed, store.Refusals, err.Error()
 		return o, err, nil
 	}
+	if now.Before(b.hold) && !o.Urgent {
+		o.State, o.Next = store.Waiting, b.hold
+		return o, nil, nil
+	}
 	if o.Edits != "" {
 		return b.amend(ctx, o, m, now)
 	}
@@ -29,7 +33,7 @@ func (b *Outbox) deal(ctx context.Context, o store.Outgoing, now time.Time) (_ s
 	if err != nil {
 		return o, nil, err
 	}
-	if until, quiet := b.opt.Quiet(now); quiet && !o.Urgent && !overtaken {
+	if until, quiet := b.opt.Quiet(now); quiet && !o.Urgent && !overtaken && o.Kind != store.Answer { // somebody has just spoken
 		o.State, o.Next = store.Waiting, until
 		return o, nil, nil
 	}
@@ -39,6 +43,9 @@ func (b *Outbox) deal(ctx context.Context, o store.Outgoing, now time.Time) (_ s
 	if posted == "" && cause == nil {
 		if overtaken {
 			return drop(o, "a newer one of its kind takes its place"), nil, nil
+		}
+		if _, before := b.doubt[o.Key]; !before && !o.Unsure {
+			b.doubt[o.Key] = now
 		}
 		posted, cause = b.opt.Channel.Post(try, b.onTime(m, o, now))
 	}
@@ -54,17 +61,19 @@ func (b *Outbox) found(ctx context.Context, o store.Outgoing, m chat.Message) (p
 	const skew = 10 * time.Minute
 	posted, ok, err := b.opt.Channel.Find(ctx, m.ID, o.Created.Add(-skew))
 	switch {
-	case errors.Is(err, chat.ErrPermanent):
-		// Past posts may not be read here. Twice is better than never.
-		b.complain("cannot look for an earlier post of a notice, posting it", err, "notice", o.Key)
-		return "", nil
+	case errors.Is(err, chat.ErrUnseen) && b.opt.Now().Sub(b.doubt[o.Key]) < numberKept:
+		return "", nil // the platform itself keeps it from standing there twice
 	case err != nil:
-		return "", fmt.Errorf("looking for an earlier post: %w", err)
+		return "", fmt.Errorf("looking for an earlier post, as it may be there already: %w", err)
 	case !ok:
 		return "", nil
 	}
 	return posted, nil
 }
+
+// numberKept is for how long a platform surely knows the number of a message again; Discord's documentation says "the
+// past few minutes" (message resource, nonce).
+const numberKept = 2 * time.Minute
 
 // drop is a notice that will not be shown, and why.
 func drop(o store.Outgoing, why string) store.Outgoing {
@@ -77,6 +86,7 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 	now := b.opt.Now()
 	if cause == nil {
 		o.State, o.Posted, o.Err, o.Unsure = store.Posted, posted, "", false
+		b.hold = time.Time{}
 		return o
 	}
 	o.Attempts++
@@ -84,11 +94,15 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 	var limited *chat.RetryAfter
 	switch {
 	case errors.Is(cause, chat.ErrPermanent):
-		o.State = store.Failed
-		o.Refused++
+		return b.refused(o, now)
 	case errors.As(cause, &limited): // refused, so surely not posted by this attempt
 		o.Next = now.Add(max(limited.After, 0))
-		b.hold = o.Next
+		if limited.All {
+			b.hold = o.Next
+		}
+		if o.Urgent {
+			o.Next = earlier(o.Next, now.Add(UrgentTable.Most))
+		}
 	case ctx.Err() != nil: // we are being stopped, nothing is wrong with the chat
 		o.Attempts--
 		o.Unsure, o.Next = true, now
@@ -97,6 +111,30 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 	}
 	b.trouble = true
 	return o
+}
+
+// refused is a notice that cannot be delivered until somebody changes something. That may have happened by the next
+// attempt: what is urgent is tried without end, what is not until it is old.
+func (b *Outbox) refused(o store.Outgoing, now time.Time) store.Outgoing {
+	o.Refused++
+	o.Next = now.Add(RefusedTable.Wait(o.Key, o.Refused))
+	if o.Urgent {
+		o.Next = earlier(o.Next, now.Add(UrgentTable.Most))
+	} else if now.Sub(o.Created) > giveUp {
+		o.State = store.Failed
+	}
+	b.trouble = b.trouble || o.Refused <= store.Refusals // more often it is not the channel's fault, and no outage ends
+	return o
+}
+
+// giveUp is how old a notice may be that can wait and that the channel refuses.
+const giveUp = 3 * 24 * time.Hour
+
+func earlier(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return a
+	}
+	return b
 }
 
 // message reads what is to be posted.

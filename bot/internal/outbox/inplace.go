@@ -28,8 +28,8 @@ func InPlace(earlier store.Outgoing, occasion string, now time.Time, change func
 }
 
 // amend puts m in the place of the earlier message that o is to change. It can be done at any hour, as nobody is
-// called by it, and twice without harm. A message that was never there is left so; one that the platform does not
-// let us change (it is gone, or was changed too often) is left as it is.
+// called by it, and twice without harm. A message that was never there is left so; one that cannot be changed any more
+// (it is gone, or was changed too often) is left as it is.
 func (b *Outbox) amend(ctx context.Context, o store.Outgoing, m chat.Message, now time.Time) (_ store.Outgoing, cause, err error) {
 	earlier, err := b.opt.Store.Outgoing(ctx, o.Edits)
 	switch {
@@ -49,7 +49,7 @@ func (b *Outbox) amend(ctx context.Context, o store.Outgoing, m chat.Message, no
 	try, cancel := context.WithTimeout(ctx, b.opt.Timeout)
 	defer cancel()
 	cause = b.opt.Channel.Edit(try, earlier.Posted, m)
-	if errors.Is(cause, chat.ErrPermanent) {
+	if errors.Is(cause, chat.ErrPermanent) && !errors.Is(cause, chat.ErrForbidden) {
 		return drop(o, cause.Error()), nil, nil
 	}
 	return b.outcome(ctx, o, earlier.Posted, cause), cause, nil

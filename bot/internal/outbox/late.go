@@ -9,16 +9,21 @@ import (
 	"tarebell/bot/internal/store"
 )
 
-// lateAfter is how far behind its time a message may come without a word about it.
-const lateAfter = time.Hour
+// lateAfter is how far behind its time a message may come without a word about it, answerAfter that for an answer.
+const (
+	lateAfter   = time.Hour
+	answerAfter = time.Minute
+)
 
 // onTime marks m as late when it is. What waited for the quiet hours to end was meant for that moment.
 func (b *Outbox) onTime(m chat.Message, o store.Outgoing, now time.Time) chat.Message {
-	due := o.Due
-	if until, quiet := b.opt.Quiet(due); quiet && !o.Urgent {
+	due, allowed := o.Due, lateAfter
+	if o.Kind == store.Answer {
+		allowed = answerAfter
+	} else if until, quiet := b.opt.Quiet(due); quiet && !o.Urgent {
 		due = until
 	}
-	if now.Sub(due) <= lateAfter {
+	if now.Sub(due) <= allowed {
 		return m
 	}
 	return late(m, due.In(b.opt.Zone), now, o.Attempts > 0)

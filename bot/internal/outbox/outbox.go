@@ -40,7 +40,7 @@ type Options struct {
 	Quiet   func(t time.Time) (until time.Time, quiet bool)
 	Zone    *time.Location // for the true time of a late notice; nil: UTC
 	Timeout time.Duration  // of one attempt; 0: 20 s
-	// Failed is called after a notice was refused for good; o.Refused counts how often. nil: nobody
+	// Failed is called after a notice was refused; o.Refused counts how often. nil: nobody
 	Failed func(ctx context.Context, o store.Outgoing, err error)
 }
 
@@ -52,12 +52,13 @@ type Outbox struct {
 	opt  Options
 	wake chan struct{}
 
-	mu      sync.Mutex       // held while delivering
-	begun   bool             // what a dead process left was taken over
-	unsaved []store.Outgoing // dealt with, but the store could not be told yet
-	hold    time.Time        // the platform wants nothing before
-	trouble bool             // something failed since the last success
-	said    string           // the error last logged
+	mu      sync.Mutex           // held while delivering
+	begun   bool                 // what a dead process left was taken over
+	unsaved []store.Outgoing     // dealt with, but the store could not be told yet
+	hold    time.Time            // the platform wants nothing before; what is urgent is tried all the same
+	doubt   map[string]time.Time // by key, when a notice may have been posted first, as far as this process knows
+	trouble bool                 // something failed since the last success
+	said    string               // the error last logged
 
 	health healthBox
 }
@@ -79,7 +80,7 @@ func New(o Options) *Outbox {
 	if o.Timeout == 0 {
 		o.Timeout = attemptTimeout
 	}
-	return &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true}
+	return &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true, doubt: map[string]time.Time{}}
 }
 
 // Wake says that a notice was committed. It never blocks.
@@ -150,14 +151,8 @@ func (b *Outbox) deliverDue(ctx context.Context) (next time.Time, err error) {
 	if err != nil {
 		return time.Time{}, err
 	}
-	next, waits, err := b.opt.Store.NextDue(ctx)
-	if err != nil || !waits {
-		return time.Time{}, err
-	}
-	if next.Before(b.hold) {
-		next = b.hold
-	}
-	return next, nil
+	next, _, err = b.opt.Store.NextDue(ctx) // zero when nothing waits
+	return next, err
 }
 
 // step deals with one notice; more is false when there was none to deal with.
@@ -169,9 +164,6 @@ func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 		return false, err
 	}
 	now := b.opt.Now()
-	if now.Before(b.hold) {
-		return false, nil
-	}
 	o, ok, err := b.opt.Store.Claim(ctx, now)
 	if err != nil || !ok {
 		return false, err
@@ -192,25 +184,11 @@ func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 	return ctx.Err() == nil, err
 }
 
-// revivable is how old a notice may be that failed for good and is tried again once the channel works.
-const revivable = 3 * 24 * time.Hour
-
-// recover makes up for an outage at the first success after it: what waits for its next attempt has it now, and
-// what was refused for good gets another chance, as the refusal may have been about the channel.
+// recover makes up for an outage at the first success after it: what waits for its next attempt has it now.
 func (b *Outbox) recover(ctx context.Context) error {
-	now := b.opt.Now()
-	if _, err := b.opt.Store.Hasten(ctx, now); err != nil {
-		return err
-	}
-	n, err := b.opt.Store.Revive(ctx, now.Add(-revivable), now)
-	if err != nil {
-		return err
-	}
-	if n > 0 {
-		b.opt.Log.Info("the channel takes posts again, trying what it had refused", "notices", n)
-	}
 	b.trouble = false
-	return nil
+	_, err := b.opt.Store.Hasten(ctx, b.opt.Now())
+	return err
 }
 
 // takeOver puts back in line what a process that died had claimed. Whether it was posted nobody knows.

@@ -13,10 +13,12 @@ import (
 type Table struct{ First, Most time.Duration }
 
 // The tables. A danger is tried again at least once a minute, for as long as it takes; what can wait is tried at
-// least every quarter of an hour.
+// least every quarter of an hour. What was refused needs somebody to change something, which takes longer.
 var (
 	UrgentTable = Table{First: time.Second, Most: time.Minute}
 	CalmTable   = Table{First: 2 * time.Second, Most: 15 * time.Minute}
+
+	RefusedTable = Table{First: 30 * time.Second, Most: time.Hour}
 )
 
 // Gap is the plain gap after a number of failed attempts (1, 2, …).

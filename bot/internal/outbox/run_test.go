@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"log/slog"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -217,36 +218,163 @@ func TestLooksBeforePostingAgain(t *testing.T) {
 	})
 }
 
-// A rate limit holds for everybody, dangers too: what is sent meanwhile is refused and makes it worse.
+// A pause that the platform asks for of one notice holds no other.
 func TestRetryAfter(t *testing.T) {
 	test(t, nil, func(b *bench) {
 		b.channel.FailBefore(&chat.RetryAfter{After: 90 * time.Second, Err: errors.New("429")})
 		b.commit("a", nil)
+		b.commit("b", nil)
+		b.posts("b", "a") // what the first success after trouble hastens
 		b.commit("leak", urgent)
-		b.pass(89 * time.Second)
-		b.posts()
-		if n := b.channel.Tries(); n != 1 {
-			t.Errorf("%d requests while the platform wanted none", n)
-		}
-		b.pass(2 * time.Second)
-		b.posts("leak", "a")
+		b.posts("b", "a", "leak")
 	})
 }
 
+// A pause of everything is kept, but by dangers: those are tried at once, and then once a minute.
+func TestRetryAfterOfAll(t *testing.T) {
+	all := &line{}
+	change := func(o *Options) { all.Channel, o.Channel = o.Channel.(*chattest.Channel), all }
+	test(t, change, func(b *bench) {
+		all.trouble.begin(&chat.RetryAfter{After: 10 * time.Minute, All: true, Err: errors.New("429")})
+		for _, key := range []string{"a", "b", "c"} {
+			b.commit(key, nil)
+		}
+		if n := all.tries.Load(); n != 1 {
+			t.Errorf("%d requests while the platform wanted none", n)
+		}
+		b.commit("leak", urgent)
+		b.pass(5*time.Minute + time.Second)
+		if n := all.tries.Load(); n != 7 {
+			t.Errorf("%d requests; want one of the danger at once and one a minute", n)
+		}
+		all.trouble.end()
+		b.pass(5 * time.Minute)
+		b.posts("leak", "a", "b", "c")
+	})
+}
+
+// What can wait and is refused is tried for three days, slowly, and then given up.
 func TestPermanent(t *testing.T) {
 	test(t, nil, func(b *bench) {
-		b.channel.FailBefore(fmt.Errorf("no permission to write in this channel: %w", chat.ErrPermanent))
+		b.channel.FailBefore(slices.Repeat([]error{fmt.Errorf("no permission to write in this channel: %w", chat.ErrPermanent)}, 100)...)
 		b.commit("a", nil)
-		b.pass(24 * time.Hour)
+		b.pass(73 * time.Hour)
+		if w := b.outbox.Health().Waits; len(w) != 0 || b.outbox.Health().GivenUp != 1 {
+			t.Errorf("waits %+v, health %+v", w, b.outbox.Health())
+		}
 		b.posts()
 		if o := b.state("a", store.Failed); !strings.Contains(o.Err, "no permission") {
 			t.Errorf("recorded: %q", o.Err)
 		}
-		if fmt.Sprint(b.failed) != "[a]" || !strings.Contains(b.log.String(), "level=ERROR") || b.outbox.Health().GivenUp != 1 {
-			t.Errorf("told %v, health %+v, log:\n%s", b.failed, b.outbox.Health(), b.log.String())
+		if n := strings.Count(b.log.String(), "level=ERROR"); n != 2 {
+			t.Errorf("%d errors logged; want the first refusal and the end", n)
 		}
-		if n := b.channel.Tries(); n != 1 {
-			t.Errorf("tried %d times", n)
+		if n := b.channel.Tries(); n < 60 || n > 100 {
+			t.Errorf("tried %d times in three days; want about once an hour", n)
+		}
+	})
+}
+
+// A danger that is refused is tried once a minute without end, by itself, and holds nothing else back for long.
+func TestRefusedDanger(t *testing.T) {
+	picky := &picky{}
+	change := func(o *Options) { picky.Channel, o.Channel = o.Channel.(*chattest.Channel), picky }
+	test(t, change, func(b *bench) {
+		b.commit("bad", urgent)
+		b.commit("a", nil)
+		b.posts()
+		b.pass(store.Patience * time.Minute)
+		b.posts("a")
+		b.pass(24 * time.Hour)
+		w := b.outbox.Health().Waits
+		if len(w) != 1 || w[0].Key != "bad" || !w[0].Urgent || w[0].Tries < 24*60 || w[0].Next.Sub(time.Now()) > time.Minute {
+			t.Errorf("waits %+v", w)
+		}
+		picky.mended.Store(true)
+		b.pass(time.Minute + time.Second)
+		b.posts("a", "bad")
+		if len(b.outbox.Health().Waits) > 0 || len(b.failed) < 24*60 {
+			t.Errorf("waits %+v, told of %d refusals", b.outbox.Health().Waits, len(b.failed))
+		}
+	})
+}
+
+// Past posts cannot be seen. While the platform surely knows the number of a notice it is posted again, later it is not.
+func TestUnseen(t *testing.T) {
+	blind := &blind{}
+	change := func(o *Options) { blind.Channel, o.Channel = o.Channel.(*chattest.Channel), blind }
+	test(t, change, func(b *bench) {
+		lost := errors.New("connection reset")
+		b.channel.FailBefore(lost, lost)
+		b.commit("leak", urgent)
+		b.pass(20 * time.Second)
+		b.posts("leak")
+		b.channel.FailBefore(slices.Repeat([]error{lost}, 10)...)
+		b.commit("flood", urgent)
+		b.pass(3 * time.Hour)
+		tries := b.channel.Tries()
+		b.pass(time.Hour)
+		if n := b.channel.Tries(); n != tries || tries > 3+10 {
+			t.Errorf("posted %d times, then %d times more in the dark", tries, n-tries)
+		}
+		if w := b.outbox.Health().Waits; len(w) != 1 || !strings.Contains(w[0].Err, "cannot be looked for") {
+			t.Errorf("waits %+v", w)
+		}
+		blind.sees.Store(true)
+		b.pass(10 * time.Minute)
+		b.state("flood", store.Posted)
+	})
+}
+
+// blind is a channel whose past cannot be seen, until it sees.
+type blind struct {
+	*chattest.Channel
+	sees atomic.Bool
+}
+
+func (c *blind) Find(_ context.Context, id string, _ time.Time) (string, bool, error) {
+	if !c.sees.Load() {
+		return "", false, chat.ErrUnseen
+	}
+	for _, p := range c.Notices() {
+		if p.Message.ID == id {
+			return p.Where, true, nil
+		}
+	}
+	return "", false, nil
+}
+
+// An answer that could not be given comes when the platform is back, at any hour, once, and says that it is late.
+func TestAnswer(t *testing.T) {
+	away := &line{}
+	change := func(o *Options) {
+		away.Channel, o.Channel = o.Channel.(*chattest.Channel), away
+		o.Quiet = func(t time.Time) (time.Time, bool) { return t.Add(time.Hour), true }
+	}
+	test(t, change, func(b *bench) {
+		noted := chat.Message{ID: "s12", ReplyTo: "12", Headline: "Noted: 61 kg.", Body: []string{"why"}}
+		if err := b.outbox.Answer(context.Background(), noted); err != nil {
+			t.Fatal(err)
+		}
+		synctest.Wait()
+		b.posts("Noted: 61 kg.")
+		away.trouble.begin(errors.New("no route to host"))
+		noted.ID, noted.ReplyTo, noted.Headline = "s13", "13", "Noted: 62 kg."
+		for range 2 { // said twice, as after a crash
+			if err := b.outbox.Answer(context.Background(), noted); err != nil {
+				t.Fatal(err)
+			}
+		}
+		b.pass(30 * time.Minute)
+		away.trouble.end()
+		b.pass(15 * time.Minute)
+		b.posts("Noted: 61 kg.", "Noted: 62 kg.")
+		m := b.channel.Notices()[1].Message
+		if m.ReplyTo != "13" || m.Body[0] != "Meant for Saturday 00:00; the chat could not be reached." {
+			t.Errorf("%+v", m)
+		}
+		if h, err := b.store.History(context.Background(), 10); len(h) != 0 || err != nil {
+			t.Errorf("answers among the notices: %v, %v", h, err)
 		}
 	})
 }
@@ -262,30 +390,32 @@ func TestStopWhileTelling(t *testing.T) {
 		b.commit("a", nil)
 		<-told
 		b.stop()
-		b.state("a", store.Failed)
+		b.state("a", store.Waiting)
 	})
 }
 
-// A permission was missing for a while. Once something gets through, what was refused comes as well, late; a message
-// that is itself the reason is not tried for ever, and not in a hot loop.
+// A permission was missing for a while. What was refused comes by itself, late, and at once when something gets through.
 func TestPermissionComesBack(t *testing.T) {
-	test(t, nil, func(b *bench) {
-		refused := fmt.Errorf("no permission: %w", chat.ErrPermanent)
-		b.channel.FailBefore(refused, refused)
+	away := &line{}
+	change := func(o *Options) { away.Channel, o.Channel = o.Channel.(*chattest.Channel), away }
+	test(t, change, func(b *bench) {
+		away.trouble.begin(fmt.Errorf("no permission: %w", chat.ErrPermanent))
 		b.commit("a", nil)
 		b.commit("leak", urgent)
 		b.pass(5 * time.Hour)
 		b.posts()
-		b.commit("b", nil)
-		b.posts("b", "leak", "a")
-		if got := b.channel.Notices()[2].Message.Body[0]; got != "Meant for Saturday 00:00; the chat could not be reached." {
+		away.trouble.end()
+		b.pass(time.Minute)
+		b.posts("leak", "a")
+		if got := b.channel.Notices()[1].Message.Body[0]; got != "Meant for Saturday 00:00; the chat could not be reached." {
 			t.Errorf("late: %q", got)
 		}
 		b.commit("c", nil)
-		b.posts("b", "leak", "a", "c")
+		b.posts("leak", "a", "c")
 	})
 }
 
+// A message that is itself the reason is not tried in a hot loop.
 func TestRefusedMessage(t *testing.T) {
 	picky := &picky{}
 	change := func(o *Options) { picky.Channel, o.Channel = o.Channel.(*chattest.Channel), picky }
@@ -294,7 +424,7 @@ func TestRefusedMessage(t *testing.T) {
 		for i := range 10 {
 			b.commit(fmt.Sprint(i), nil)
 		}
-		if o := b.state("bad", store.Failed); o.Refused != store.Refusals || len(b.failed) != store.Refusals {
+		if o := b.state("bad", store.Waiting); o.Refused != store.Refusals+1 || len(b.failed) != o.Refused {
 			t.Errorf("refused %d times, told %d times", o.Refused, len(b.failed))
 		}
 		b.posts("0", "1", "2", "3", "4", "5", "6", "7", "8", "9")
@@ -302,10 +432,13 @@ func TestRefusedMessage(t *testing.T) {
 }
 
 // picky refuses one message for good.
-type picky struct{ *chattest.Channel }
+type picky struct {
+	*chattest.Channel
+	mended atomic.Bool
+}
 
 func (p *picky) Post(ctx context.Context, m chat.Message) (string, error) {
-	if m.Headline == "bad" {
+	if m.Headline == "bad" && !p.mended.Load() {
 		return "", chat.ErrPermanent
 	}
 	return p.Channel.Post(ctx, m)
@@ -456,11 +589,9 @@ func TestInPlaceOfWhatIsNotThere(t *testing.T) {
 
 		b.commit("stray", func(o *store.Outgoing) { o.Edits = "never made" })
 		b.state("stray", store.Dropped)
-		b.channel.FailBefore(chat.ErrPermanent)
-		b.commit("refused", nil)
+		b.commit("refused", func(o *store.Outgoing) { o.State, o.Edits = store.Failed, "" })
 		b.mark("refused")
 		b.state("refused/ended", store.Dropped)
-		b.posts("Ended: later")
 	})
 }
 
@@ -505,9 +636,11 @@ func TestStopWhilePosting(t *testing.T) {
 type line struct {
 	*chattest.Channel
 	trouble trouble
+	tries   atomic.Int64
 }
 
 func (l *line) Post(ctx context.Context, m chat.Message) (string, error) {
+	l.tries.Add(1)
 	if err := l.trouble.err(); err != nil {
 		return "", err
 	}
@@ -544,7 +677,7 @@ func TestMoment(t *testing.T) {
 	sunday := time.Date(2026, 10, 4, 18, 0, 0, 0, time.UTC)
 	for age, want := range map[time.Duration]string{
 		2 * time.Hour:        "Sunday 18:00",
-		5 * 24 * time.Hour:   "Sunday 18:00",
+		24 * time.Hour:       "Sunday 18:00",
 		6 * 24 * time.Hour:   "Sunday 4 October 18:00",
 		100 * 24 * time.Hour: "4 October 2026 18:00",
 	} {

@@ -64,7 +64,7 @@ type Outgoing struct {
 	Attempts int
 	State    State
 	Unsure   bool   // an earlier attempt may have been shown: look before posting again
-	Refused  int    // how often it failed for good; see Revive
+	Refused  int    // how often it was refused until something is changed
 	Posted   string // the platform's id of the message
 	Err      string
 	Payload  []byte // the message as JSON
@@ -88,8 +88,11 @@ type Written struct {
 // likely that something is wrong with this one than with the chat, and the others may pass.
 const Patience = 20
 
-// Refusals is how often an outgoing may fail for good before Revive leaves it alone.
+// Refusals is after how many of them it is more likely that something is wrong with an outgoing than with the chat.
 const Refusals = 3
+
+// Answer is the Kind of an outgoing that is an answer to what somebody said, not a notice.
+const Answer = "answer"
 
 // ErrNotFound is returned for an entry or outgoing that is not there.
 var ErrNotFound = errors.New("not found")
@@ -132,14 +135,10 @@ type Store interface {
 	Overtaken(ctx context.Context, o Outgoing) (bool, error)
 	// Hasten makes due at now all that wait only because an attempt failed, and says how many those were.
 	Hasten(ctx context.Context, now time.Time) (int, error)
-	// Revive puts what failed for good back in line at now, because the reason may have been the channel (a missing
-	// permission, a wrong token) rather than the message: if it was created after since and was refused
-	// less than Refusals times. It says how many those were.
-	Revive(ctx context.Context, since, now time.Time) (int, error)
 	// Unsettled lists what was claimed by a process that died.
 	Unsettled(ctx context.Context) ([]Outgoing, error)
 	Outgoing(ctx context.Context, key string) (Outgoing, error)
-	// History is the newest n outgoing, newest first.
+	// History is the newest n outgoing that are no answers, newest first.
 	History(ctx context.Context, n int) ([]Outgoing, error)
 
 	Fact(ctx context.Context, name string) (string, bool, error)

@@ -3,38 +3,38 @@ package discord
 import (
 	"cmp"
 	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
 	"iter"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
+	"sync"
 	"time"
 
 	"github.com/bwmarrin/discordgo"
+
+	"tarebell/bot/internal/chat"
 )
 
-// settleIn does what a new connection needs: the commands, once, and what was typed while nobody listened.
+// settleIn does what a new connection needs: the commands, once, and what was typed while nobody listened. Neither
+// waits for the other.
 func (c *Channel) settleIn(ctx context.Context) {
-	c.guarded(func() {
-		c.insist(ctx, "catching up with the channel", c.catchUp)
-		if !c.Health().Registered {
-			c.insist(ctx, "registering the commands", func(ctx context.Context) error {
-				return c.registered(c.register(ctx, c.place()))
+	var both sync.WaitGroup
+	defer both.Wait()
+	if !c.Health().Registered {
+		both.Go(func() {
+			c.guarded(func() {
+				c.insist(ctx, troubleCommands, 10*time.Minute, func(ctx context.Context) error { return c.register(ctx, c.place()) })
+				c.mu.Lock()
+				defer c.mu.Unlock()
+				c.health.Registered = ctx.Err() == nil
 			})
-		}
-	})
-}
-
-func (c *Channel) registered(err error) error {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if err != nil {
-		c.health.Err = err.Error()
-		return err
+		})
 	}
-	c.health.Registered, c.health.Err = true, ""
-	return nil
+	c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
 }
 
 // catchUp puts into the queue what was typed after the last message that was handled. On the very first
@@ -48,101 +48,115 @@ func (c *Channel) catchUp(ctx context.Context) error {
 		return err
 	}
 	if after == "" {
+		if err := c.mayReadHistory(ctx, ""); err != nil {
+			return err
+		}
 		after = cmp.Or(c.place().newest, snowflake(time.Now()))
 		c.finishCatchUp(after, epoch)
 		return nil
 	}
-	for m, err := range c.since(ctx, "reading what was typed meanwhile", after) {
+	for m, err := range c.since(ctx, troubleHistory, after) {
 		if err != nil {
 			return err
 		}
-		after = m.ID
-		c.queue.put(func(ctx context.Context) { c.hear(ctx, m) })
+		after = m.id
+		c.queue.put(func(ctx context.Context) { c.receive(ctx, m.raw, true) })
 	}
 	c.finishCatchUp(after, epoch)
 	return nil
 }
 
-// finishCatchUp lets the mark move on once all that was put into the queue has been handled, if nothing may have
-// been missed since the catch-up began.
+// finishCatchUp notes that all is read, once what was put into the queue has been handled, if nothing may have been missed
+// since the catch-up began.
 func (c *Channel) finishCatchUp(after string, epoch int) {
 	c.queue.put(func(ctx context.Context) {
 		c.mu.Lock()
 		c.caught = c.caught || c.epoch == epoch
 		c.mu.Unlock()
-		c.saw(ctx, after)
+		c.saw(ctx, after, true)
 	})
 }
 
-// since goes through the messages of the channel after an id, oldest first.
-func (c *Channel) since(ctx context.Context, doing, after string) iter.Seq2[*discordgo.Message, error] {
-	base := discordgo.EndpointChannelMessages(c.opt.Channel)
-	return func(yield func(*discordgo.Message, error) bool) {
-		for {
-			q := url.Values{"limit": {strconv.Itoa(pageSize)}, "after": {after}}
-			var page []*discordgo.Message
-			if err := c.rest.do(ctx, call{doing: doing, method: http.MethodGet, url: base + "?" + q.Encode(), bucket: base + "#read", into: &page}); err != nil {
-				yield(nil, err)
+// listed is a message of the history, not looked at but for its id.
+type listed struct {
+	id  string
+	raw json.RawMessage
+}
+
+// since goes through the messages of the channel after an id, oldest first. It waits out the platform's limits, as far as
+// ctx has time for that. That there is nothing is believed only if the history may be read.
+func (c *Channel) since(ctx context.Context, doing, after string) iter.Seq2[listed, error] {
+	return func(yield func(listed, error) bool) {
+		for any := false; ; any = true {
+			page, full, err := c.page(ctx, doing, after)
+			if err == nil && len(page) == 0 && !any {
+				err = c.mayReadHistory(ctx, after)
+			}
+			if err != nil {
+				yield(listed{}, err)
 				return
 			}
-			fresh := slices.DeleteFunc(slices.Clone(page), func(m *discordgo.Message) bool { return m == nil || compare(m.ID, after) <= 0 })
-			slices.SortFunc(fresh, func(a, b *discordgo.Message) int { return compare(a.ID, b.ID) })
-			for _, m := range fresh {
+			for _, m := range page {
 				if !yield(m, nil) {
 					return
 				}
-				after = m.ID
+				after = m.id
 			}
-			if len(page) < pageSize || len(fresh) == 0 {
+			if !full || len(page) == 0 {
 				return
 			}
 		}
 	}
 }
 
+// page is the messages right after an id, oldest first; full: there may be more.
+func (c *Channel) page(ctx context.Context, doing, after string) (page []listed, full bool, err error) {
+	base := discordgo.EndpointChannelMessages(c.opt.Channel)
+	q := url.Values{"limit": {strconv.Itoa(pageSize)}, "after": {after}}
+	var raw []json.RawMessage
+	patient := retry{tries: 1, worth: func(err error) bool { return asked(err) > 0 }}
+	err = patient.do(ctx, func() error {
+		return c.rest.do(ctx, call{doing: doing, method: http.MethodGet, url: base + "?" + q.Encode(), bucket: base + "#read", into: &raw})
+	})
+	if err != nil {
+		return nil, false, err
+	}
+	for _, r := range raw {
+		var m struct {
+			ID string `json:"id"`
+		}
+		if _ = json.Unmarshal(r, &m); !isID(m.ID) {
+			c.unread("", errors.New("a message without an id"))
+		} else if compare(m.ID, after) > 0 {
+			page = append(page, listed{m.ID, r})
+		}
+	}
+	slices.SortFunc(page, func(a, b listed) int { return compare(a.id, b.id) })
+	return page, len(raw) == pageSize, nil
+}
+
+// mayReadHistory tells an empty history from one that may not be read: the platform shows none then, and says so only
+// when it is asked for a single message (Discord documentation: get channel messages, get channel message).
+func (c *Channel) mayReadHistory(ctx context.Context, after string) error {
+	if err := c.locate(ctx); err != nil {
+		return err
+	}
+	newest := c.place().newest
+	if newest == "" || after != "" && compare(newest, after) <= 0 {
+		return nil
+	}
+	at := discordgo.EndpointChannelMessage(c.opt.Channel, newest)
+	bucket := discordgo.EndpointChannelMessage(c.opt.Channel, "") + "#read"
+	err := c.rest.do(ctx, call{doing: "looking at the newest message", method: http.MethodGet, url: at, bucket: bucket})
+	var e *Refused
+	switch {
+	case code(err) == codeUnknownMessage: // deleted
+		return nil
+	case errors.As(err, &e) && e.Status == http.StatusForbidden && e.Code != 0:
+		return fmt.Errorf("reading the channel's history: %w (%w): give the bot the permission Read Message History", chat.ErrUnseen, e)
+	}
+	return err
+}
+
 // pageSize is the most that the platform gives at once.
 const pageSize = 100
-
-// snowflake is the smallest id that the platform gives at time t: milliseconds since 2015 in the upper bits
-// (Discord documentation: reference, snowflakes).
-func snowflake(t time.Time) string {
-	const epoch = 1420070400000
-	return strconv.FormatInt(max(t.UnixMilli()-epoch, 0)<<22, 10)
-}
-
-// compare orders ids by age. They are numbers without leading zeros.
-func compare(a, b string) int {
-	return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b))
-}
-
-// lastSeen is the id of the newest message handled, by this process or by an earlier one.
-func (c *Channel) lastSeen(ctx context.Context) (string, error) {
-	c.mu.Lock()
-	seen := c.seen
-	c.mu.Unlock()
-	if seen != "" || c.opt.LastSeen == nil {
-		return seen, nil
-	}
-	id, err := c.opt.LastSeen(ctx)
-	if err != nil || !isID(id) {
-		return "", err
-	}
-	return id, nil
-}
-
-// saw moves the mark on to a message that has been handled. While older ones may still be missing it stays.
-func (c *Channel) saw(ctx context.Context, id string) {
-	c.mu.Lock()
-	if !c.caught || compare(id, c.seen) <= 0 {
-		c.mu.Unlock()
-		return
-	}
-	c.seen = id
-	c.mu.Unlock()
-	if c.opt.SetLastSeen == nil {
-		return
-	}
-	if err := c.opt.SetLastSeen(ctx, id); err != nil {
-		c.log.Warn("the newest message handled was not noted; it will be looked at again after a restart", "err", err)
-	}
-}

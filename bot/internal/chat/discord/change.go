@@ -2,62 +2,47 @@ package discord
 
 import (
 	"context"
+	"encoding/json"
+	"strconv"
 	"time"
-
-	"github.com/bwmarrin/discordgo"
 
 	"tarebell/bot/internal/chat"
 )
 
-// hearChanges hands on what members make of their messages later.
-func (c *Channel) hearChanges(l *line) {
-	l.session.AddHandler(func(_ *discordgo.Session, m *discordgo.MessageUpdate) {
-		if !l.dropped.Load() {
-			c.queue.put(func(ctx context.Context) { c.edited(ctx, m.Message) })
-		}
-	})
-	l.session.AddHandler(func(_ *discordgo.Session, m *discordgo.MessageDelete) {
-		if !l.dropped.Load() {
-			c.queue.put(func(ctx context.Context) { c.deleted(ctx, m.Message) })
-		}
-	})
-}
-
-// edited hands on a message that its author changed. An update without a time of editing is the platform's own, as of a preview; one
-// without text is none that we may read.
-func (c *Channel) edited(ctx context.Context, m *discordgo.Message) {
-	if m == nil || m.EditedTimestamp == nil || m.ID == "" || m.ChannelID != c.opt.Channel {
+// edited hands on a message that its author changed. An update without a time of editing is the platform's own, as of a
+// preview; one without text is none that we may read.
+func (c *Channel) edited(ctx context.Context, raw json.RawMessage) {
+	var e struct {
+		At string `json:"edited_timestamp"`
+	}
+	_ = json.Unmarshal(raw, &e)
+	at, none := time.Parse(time.RFC3339, e.At)
+	m, err := readMessage(raw)
+	if err != nil || none != nil || m.Channel != c.opt.Channel || !c.forUs(m) || !c.done.add(m.ID+"/"+e.At) {
 		return
 	}
-	where := c.place()
-	if m.Author == nil || m.Author.Bot || m.WebhookID != "" || m.Author.ID == where.self {
-		return
-	}
-	text := spoken(m, where.self)
-	if text == "" || !c.done.add(m.ID+"/"+m.EditedTimestamp.Format(time.RFC3339Nano)) {
-		return
+	hear := func(ctx context.Context, who *guildMember) {
+		by := member(who, m.Author)
+		if !c.mayWrite(by) {
+			return
+		}
+		s := chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self), Changed: at.UTC()}
+		const turns = 36 * 36 * 36 * 36 * 36 // what has room in a number besides the message's
+		c.reply(ctx, c.say(ctx, s), "e"+m.ID+strconv.FormatInt(at.UnixMilli()/100%turns, 36), m.ID)
 	}
 	if m.Member == nil && len(c.opt.Roles) > 0 {
-		m.Member = c.lookUp(ctx, where.guild, m.Author.ID)
-	}
-	by := member(m.Member, m.Author)
-	if !c.mayWrite(by) {
+		c.judge(ctx, m.Author.ID, hear)
 		return
 	}
-	a := c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: text, Changed: m.EditedTimestamp.UTC()})
-	if a.Message != nil {
-		c.sends.Go(func() { c.guarded(func() { c.reply(ctx, m.ID, "e"+m.ID, *a.Message) }) })
-	}
+	hear(ctx, m.Member)
 }
 
 // deleted hands on that a message is gone. The platform does not say who took it away.
-func (c *Channel) deleted(ctx context.Context, m *discordgo.Message) {
-	if m == nil || m.ID == "" || m.ChannelID != c.opt.Channel || !c.done.add(m.ID+"/deleted") {
+func (c *Channel) deleted(ctx context.Context, raw json.RawMessage) {
+	var m message
+	_ = json.Unmarshal(raw, &m)
+	if !isID(m.ID) || m.Channel != c.opt.Channel || !c.done.add(m.ID+"/deleted") {
 		return
 	}
-	at := said(m)
-	a := c.say(ctx, chat.Said{ID: m.ID, At: at, Changed: time.Now().UTC(), Deleted: true})
-	if a.Message != nil {
-		c.sends.Go(func() { c.guarded(func() { c.reply(ctx, "", "d"+m.ID, *a.Message) }) })
-	}
+	c.reply(ctx, c.say(ctx, chat.Said{ID: m.ID, At: said(m), Changed: time.Now().UTC(), Deleted: true}), "d"+m.ID, "")
 }

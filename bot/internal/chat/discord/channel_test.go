@@ -58,7 +58,7 @@ func TestNoticeWithChart(t *testing.T) {
 	if m.ID != id || m.Nonce != due.ID || len(m.Pinged) > 0 {
 		t.Errorf("id %s, nonce %s, pinged %v; want %s, %s, nobody", m.ID, m.Nonce, m.Pinged, id, due.ID)
 	}
-	want := "**Book the refill by Tue 23 Jun.**\nAbout 12 days of gas are left.\n\\- two people carry it\nNo. refill-2026-06-14"
+	want := "**Book the refill by Tue 23 Jun.**\n-# No. refill-2026-06-14\nAbout 12 days of gas are left.\n\\- two people carry it"
 	if d := cmp.Diff(want, m.Text()); d != "" {
 		t.Error(d)
 	}
@@ -92,10 +92,10 @@ func TestDangerIsOrdinaryText(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := p.Posted()[0]
-	if want := "<@42> **Gas is going away: 300 g since 14:05.**\nLeave the room.\nOpen the windows."; got.Content != want {
+	if want := "<@42> **Gas is going away: 300 g since 14:05.**\nLeave the room.\nOpen the windows.\n-# No. leak-1"; got.Content != want {
 		t.Errorf("content %q; want %q", got.Content, want)
 	}
-	if !slices.Equal(got.Pinged, []string{"42"}) || len(got.Embeds) != 1 || *got.Embeds[0].Color != 0xC0392B {
+	if !slices.Equal(got.Pinged, []string{"42"}) || len(got.Embeds) != 0 {
 		t.Errorf("pinged %v, embeds %+v", got.Pinged, got.Embeds)
 	}
 }

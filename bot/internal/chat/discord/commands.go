@@ -123,7 +123,7 @@ func choices(list []chat.Choice, kind chat.OptionKind) []optionChoice {
 			value = x
 		}
 		label := cut(chat.OneLine(c.Label), maxWords)
-		if label == "" || len([]rune(c.Value)) > maxWords || c.Value == "" || len(out) == maxChoices {
+		if label == "" || units(c.Value) > maxWords || c.Value == "" || len(out) == maxChoices {
 			continue
 		}
 		out = append(out, optionChoice{Name: label, Value: value})

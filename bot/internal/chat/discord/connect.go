@@ -1,6 +1,7 @@
 package discord
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -24,20 +25,20 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 	defer func() {
 		cancel()
 		work.Wait()
+		c.parting(context.WithoutCancel(ctx))
 		c.sends.Wait()
 	}()
 	gap := backoff{pace: c.opt.Pace}
 	for {
-		began := time.Now()
-		held, err := c.connection(ctx)
+		t, err := c.connection(ctx)
 		if ctx.Err() != nil {
 			return nil
 		}
-		if c.pointless(err) {
+		if c.pointless(ctx, err) {
 			c.lost(err, 0)
 			return err
 		}
-		wait := max(gap.after(held, time.Since(began)), asked(err))
+		wait := max(gap.after(t, time.Now()), asked(err))
 		c.lost(err, wait)
 		if !pause(ctx, wait) {
 			return nil
@@ -45,33 +46,67 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 	}
 }
 
-// pointless says whether connecting again can't help. A channel that was there before may come back, when
-// somebody mends what was changed by mistake; a token that is refused must not be tried again.
-func (c *Channel) pointless(err error) bool {
+// pointless says whether connecting again can't help. A channel that was there before, for this process or an earlier one,
+// may come back, when somebody mends what was changed by mistake; a token that is refused must not be tried again.
+func (c *Channel) pointless(ctx context.Context, err error) bool {
+	var r *Refused
+	if isFinal(err) || errors.As(err, &r) && r.Status == http.StatusUnauthorized {
+		return true
+	}
+	if !errors.Is(err, chat.ErrPermanent) {
+		return false
+	}
+	seen, unknown := c.lastSeen(ctx)
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	var r *Refused
-	return isFinal(err) || errors.As(err, &r) && r.Status == http.StatusUnauthorized || !c.ever && errors.Is(err, chat.ErrPermanent)
+	return !c.ever && seen == "" && unknown == nil
 }
 
-// backoff is the gap between connections.
+// try is what became of an attempt to connect.
+type try struct {
+	login time.Time     // when it logged in, zero if it did not come so far
+	held  time.Duration // how long the connection held
+	quota quota
+}
+
+// quota is how many logins the platform still grants.
+type quota struct {
+	left  int
+	reset time.Duration // until they are renewed; 0: not known
+}
+
+// backoff is the gap between attempts to connect.
 type backoff struct {
 	pace Pace
 	next time.Duration
 }
 
-// after is the gap after a connection that held that long. The platform allows 1000 logins a day and then
-// takes the token away, so a link that drops at once must not be tried again and again. One that was good is
-// made anew without delay, but not within First of the last login.
-func (b *backoff) after(held, sinceTry time.Duration) time.Duration {
-	if held >= b.pace.Good {
-		b.next = b.pace.First
-		return max(b.pace.First-sinceTry, b.pace.First/10)
+// after is the gap after an attempt that has ended now. The platform allows one login in some seconds and 1000 a day, and
+// then takes the token away; an attempt that did not come to a login costs nothing. So gaps are short, and only when
+// logins get few, because a link breaks again and again, what is left of them is spread over the time until they are
+// renewed.
+func (b *backoff) after(t try, now time.Time) time.Duration {
+	if t.held >= b.pace.Good {
+		b.next = 0
 	}
-	d := max(b.next, b.pace.First)
-	b.next = min(2*d, b.pace.Most)
-	return d
+	gap := max(b.next, b.pace.First)
+	b.next = min(2*gap, b.pace.Most)
+	if t.login.IsZero() {
+		return gap
+	}
+	gap = max(gap, b.pace.Login-now.Sub(t.login))
+	if q := t.quota; q.reset > 0 && q.left < plenty {
+		gap = max(gap, q.reset/time.Duration(max(q.left-reserve, 1))-now.Sub(t.login))
+	}
+	return gap
 }
+
+// plenty is how many logins are enough for the shortest gaps: half of a day's 1000. The last few, reserve, are not used:
+// the client library may log in by itself when a session is declared invalid.
+const (
+	plenty  = 500
+	reserve = 10
+)
 
 // lost notes that the connection is gone, and logs a reason once.
 func (c *Channel) lost(err error, wait time.Duration) {
@@ -91,29 +126,43 @@ func (c *Channel) lost(err error, wait time.Duration) {
 	c.health.Connected, c.health.Err, c.health.Next = false, text, now.Add(wait)
 }
 
-// connection makes one connection and returns when it has ended, with how long it held.
-func (c *Channel) connection(ctx context.Context) (held time.Duration, err error) {
+// connection makes one connection and returns when it has ended.
+func (c *Channel) connection(ctx context.Context) (t try, err error) {
 	if err := c.locate(ctx); err != nil {
-		return 0, err
+		return t, err
 	}
-	if err := c.allowance(ctx); err != nil {
-		return 0, err
+	if t.quota, err = c.allowance(ctx); err != nil {
+		return t, err
 	}
 	l, err := c.open(ctx)
+	if l.loggedIn() {
+		t.login = time.Now()
+	}
 	if err != nil {
-		return 0, err
+		return t, err
 	}
 	defer l.drop()
 	start := time.Now()
 	c.gained(start)
 	up, cancel := context.WithCancel(ctx)
 	var settling sync.WaitGroup
-	settle := func() { settling.Go(func() { c.settleIn(up) }) }
 	defer settling.Wait()
 	defer cancel()
-	settle()
-	err = l.watch(ctx, c.opt.Pace.Silent, settle)
-	return time.Since(start), err
+	settling.Go(func() {
+		c.settleIn(up)
+		c.look(up)
+	})
+	err = l.watch(ctx, c.opt.Pace.Silent)
+	t.held = time.Since(start)
+	return t, err
+}
+
+// look reads the history again now and then: what was not heard although there is a connection, because the channel was
+// hidden for a while or its history closed, is heard then.
+func (c *Channel) look(ctx context.Context) {
+	for pause(ctx, c.opt.Pace.Look) {
+		c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
+	}
 }
 
 func (c *Channel) gained(now time.Time) {
@@ -127,21 +176,28 @@ func (c *Channel) gained(now time.Time) {
 	c.log.Info("connected to Discord", "channel", c.opt.Channel, "reconnects", c.health.Reconnects)
 }
 
+// kindsThatWork says which channels can be used, of the kinds that there are (Discord documentation: channel types).
+const kindsThatWork = "text channels, announcement channels and threads in them work"
+
+var kindNames = map[int]string{1: "a direct message", 2: "a voice channel", 3: "a group of direct messages", 4: "a category", 13: "a stage", 14: "a directory",
+	15: "a forum, in which only its threads take messages", 16: "a media channel, in which only its threads take messages"}
+
 // locate asks where the channel belongs, which also tells a wrong token or channel before logging in.
 func (c *Channel) locate(ctx context.Context) error {
 	var ch struct {
+		Type   int    `json:"type"`
 		Guild  string `json:"guild_id"`
 		Newest string `json:"last_message_id"`
 	}
 	at := discordgo.EndpointChannel(c.opt.Channel)
 	if err := c.rest.do(ctx, call{doing: "looking at the channel", method: http.MethodGet, url: at, bucket: at, into: &ch}); err != nil {
-		if c.where.app != "" && code(err) == codeNoAccess {
-			return fmt.Errorf("%w: %s", err, InviteLink(c.where.app))
+		if c.place().app != "" && code(err) == codeNoAccess {
+			return fmt.Errorf("%w: %s", err, InviteLink(c.place().app))
 		}
 		return err
 	}
-	if ch.Guild == "" {
-		return final{fmt.Errorf("channel %s is not in a server: only a channel of a server can be used, not a direct message", c.opt.Channel)}
+	if name, odd := kindNames[ch.Type]; odd || ch.Guild == "" {
+		return final{fmt.Errorf("channel %s is %s: %s; check chat.discord.channel", c.opt.Channel, cmp.Or(name, "not in a server"), kindsThatWork)}
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -149,18 +205,22 @@ func (c *Channel) locate(ctx context.Context) error {
 	return nil
 }
 
-// allowance waits when few logins are left for today.
-func (c *Channel) allowance(ctx context.Context) error {
+// allowance asks how many logins are left for today, and waits when they are few.
+func (c *Channel) allowance(ctx context.Context) (quota, error) {
 	var gw discordgo.GatewayBotResponse
 	at := discordgo.EndpointGatewayBot
 	if err := c.rest.do(ctx, call{doing: "asking for logins left", method: http.MethodGet, url: at, bucket: at, into: &gw}); err != nil {
-		return err
+		return quota{}, err
 	}
-	if limit := gw.SessionStartLimit; limit.Total > 0 && limit.Remaining < 10 {
-		wait := time.Duration(limit.ResetAfter) * time.Millisecond
-		return &chat.RetryAfter{After: wait, Err: fmt.Errorf("only %d of %d logins are left for today; waiting until they are renewed", limit.Remaining, limit.Total)}
+	limit := gw.SessionStartLimit
+	if limit.Total == 0 {
+		return quota{}, nil
 	}
-	return nil
+	q := quota{limit.Remaining, time.Duration(limit.ResetAfter) * time.Millisecond}
+	if q.left < reserve {
+		return q, &chat.RetryAfter{After: q.reset, Err: fmt.Errorf("only %d of %d logins are left for today; waiting until they are renewed", q.left, limit.Total)}
+	}
+	return q, nil
 }
 
 // greeted notes who we are, and that from now on something may have been missed, until the next catch-up.

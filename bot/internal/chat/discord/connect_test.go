@@ -134,20 +134,22 @@ func TestReconnecting(t *testing.T) {
 	}
 }
 
-// A session that is declared invalid is followed by another on the same connection. What was typed in between is
-// heard, once, and the mark has not passed it.
+// A session that is declared invalid ends its connection: the library would log in again at once. What was typed until
+// the next login is heard, once, and the mark has not passed it.
 func TestInvalidSession(t *testing.T) {
-	t.Parallel()
-	f := moveIn(t, platform(t))
-	f.answerTo(t, f.Types(f.anna, "61 kg"))
-	f.NextLogins(discordtest.Meanwhile(func() { f.Types(f.anna, "62 kg") }))
-	f.Invalidate()
-	f.ready(t, 2)
-	f.answerTo(t, f.Types(f.anna, "63 kg"))
-	f.until(t, "what was missed", func() bool { return len(f.house.heard()) == 3 })
-	if s := f.Stats(); s.Connections != 1 || f.bot.Health().Reconnects != 0 {
-		t.Errorf("%+v; want one connection", s)
-	}
+	strict(t, func(t *testing.T, s *stage) {
+		s.start(t)
+		s.connected(t)
+		s.answerTo(t, s.Types(s.anna, "61 kg"))
+		s.NextLogins(discordtest.InvalidFirst, discordtest.Meanwhile(func() { s.Types(s.anna, "62 kg") }))
+		s.Invalidate()
+		s.within(t, time.Minute, "a login", func() bool { return s.Stats().Readies == 2 })
+		s.answerTo(t, s.Types(s.anna, "63 kg"))
+		s.hears(t, time.Second, "Anna: 62 kg")
+		if st := s.Stats(); len(s.house.heard()) != 3 || st.Identifies > 5 || st.Hasty > 2 { // the library's own, until it is stopped
+			t.Errorf("heard %v, %+v; want few logins, and hardly any too soon", s.house.heard(), st)
+		}
+	})
 }
 
 // A connection over which nothing comes any more is given up, and another one made.
@@ -230,7 +232,9 @@ func TestCatchingUp(t *testing.T) {
 	if d := cmp.Diff(all, want); d != "" {
 		t.Error(d)
 	}
-	restarted.until(t, "the mark", func() bool { mu.Lock(); defer mu.Unlock(); return seen >= end.ID })
+	if err := restarted.stop(); err != nil || seen < end.ID {
+		t.Errorf("%v, the mark is at %s; want it at %s", err, seen, end.ID)
+	}
 	replies := map[string]int{}
 	for _, m := range p.Posted() {
 		replies[m.ReplyTo]++

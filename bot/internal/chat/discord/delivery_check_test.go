@@ -3,13 +3,17 @@ package discord_test
 import (
 	"context"
 	"encoding/json"
+	"errors"
+	"net"
 	"net/http"
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/discord/discordtest"
 	"tarebell/bot/internal/outbox"
 	"tarebell/bot/internal/store"
@@ -39,6 +43,18 @@ func (d *delivery) check() {
 			d.ahead(o, byNonce[number][0])
 		}
 	}
+	replies := map[string]int{}
+	for _, m := range d.Posted() {
+		replies[m.ReplyTo]++
+		if to, ok := strings.CutPrefix(m.Nonce, "s"); ok && m.ReplyTo == "" { // no replies were permitted then
+			replies[to]++
+		}
+	}
+	for id := range d.weights {
+		if !d.noted[id] || replies[id] != 1 {
+			d.t.Errorf("the weight in message %s: heard %v, confirmed %d times", id, d.noted[id], replies[id])
+		}
+	}
 }
 
 // inPlace checks a mark: it stands in the message of the notice that it marks, and nowhere else.
@@ -50,7 +66,7 @@ func (d *delivery) inPlace(o, got store.Outgoing, messages int) {
 		d.t.Errorf("the mark %q is in message %q, and %d of its own; want it in %q", o.Key, got.Posted, messages, earlier.Posted)
 		return
 	}
-	if text := d.Posted()[i].Text(); !strings.Contains(text, "Ended") || !strings.HasSuffix(text, "No. "+outbox.ID(earlier)) {
+	if text := d.Posted()[i].Text(); !strings.Contains(text, "Ended") || !strings.Contains(text, "No. "+outbox.ID(earlier)) {
 		d.t.Errorf("%q reads %q; want it marked, with its number", o.Edits, text)
 	}
 }
@@ -70,7 +86,8 @@ func (d *delivery) ahead(o store.Outgoing, m discordtest.Message) {
 		if err := json.Unmarshal(q.Body, &body); err != nil {
 			d.t.Errorf("%s: %v", q.Body, err)
 		}
-		if !urgent[body.Nonce] && q.At.After(o.Created) && q.At.Before(m.At) {
+		mark := q.Method == http.MethodPost || strings.Contains(string(q.Body), "Ended") // not the details of a message just posted
+		if !urgent[body.Nonce] && mark && q.Status == http.StatusOK && q.At.After(o.Created) && q.At.Before(m.At) {
 			others++
 		}
 	}
@@ -79,40 +96,99 @@ func (d *delivery) ahead(o store.Outgoing, m discordtest.Message) {
 	}
 }
 
-// network is the way to the platform. All that is under way on it can be given up at once, as when time runs out.
-type network struct {
-	next     http.RoundTripper
-	mu       sync.Mutex
-	count    int
-	underWay map[int]context.CancelFunc
+// process is the bot's process. Once it is dead nothing more comes from it.
+type process struct {
+	dead    atomic.Bool
+	stop    context.CancelFunc
+	running sync.WaitGroup
+	outbox  *outbox.Outbox
+	next    http.RoundTripper
 }
 
-func newNetwork(next http.RoundTripper) *network {
-	return &network{next: next, underWay: map[int]context.CancelFunc{}}
-}
+var errDead = errors.New("the process is dead")
 
-func (n *network) RoundTrip(r *http.Request) (*http.Response, error) {
-	ctx, cancel := context.WithCancel(r.Context())
-	n.mu.Lock()
-	n.count++
-	i := n.count
-	n.underWay[i] = cancel
-	n.mu.Unlock()
-	defer func() {
-		n.mu.Lock()
-		defer n.mu.Unlock()
-		delete(n.underWay, i)
-	}()
-	return n.next.RoundTrip(r.WithContext(ctx))
-}
-
-func (n *network) giveUp() {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	for _, cancel := range n.underWay {
-		cancel()
+func (p *process) RoundTrip(r *http.Request) (*http.Response, error) {
+	if p.dead.Load() {
+		return nil, errDead
 	}
+	return p.next.RoundTrip(r)
 }
+
+// boot starts a process on the ledger.
+func (d *delivery) boot() {
+	p := &process{next: d.opt.Transport}
+	d.process = p
+	o := d.opt
+	o.Transport = p
+	o.Dial = func(ctx context.Context, network, addr string) (net.Conn, error) {
+		if p.dead.Load() {
+			return nil, errDead
+		}
+		return d.net.Dial(ctx, network, addr)
+	}
+	ledger := mortalStore{d.store, d, p}
+	o.LastSeen = func(ctx context.Context) (string, error) {
+		id, _, err := ledger.Fact(ctx, "seen")
+		return id, err
+	}
+	o.SetLastSeen = func(ctx context.Context, id string) error {
+		_, err := ledger.Write(ctx, store.Batch{Facts: map[string]string{"seen": id}})
+		return err
+	}
+	bot, err := discord.New(o)
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	d.bot = bot
+	p.outbox = outbox.New(outbox.Options{Store: ledger, Channel: mortalChannel{bot, d}})
+	bot.AnswerThrough(p.outbox.Answer)
+	var ctx context.Context
+	ctx, p.stop = context.WithCancel(context.Background())
+	p.running.Go(func() { _ = bot.Run(ctx, ear{&house{}, d, p}) })
+}
+
+// kill ends the process; nothing but the disk survives. The ledger is opened anew only now and then, because
+// that takes longest.
+func (d *delivery) kill() {
+	d.deaths++
+	d.sum.deaths.Add(1)
+	d.fates = nil
+	d.condemned.Store(false)
+	d.process.dead.Store(true)
+	d.process.stop()
+	d.CutAll()
+	d.process.running.Wait()
+	if d.deaths%8 == 1 {
+		if err := d.store.Close(); err != nil {
+			d.t.Fatal(err)
+		}
+		d.openLedger()
+	}
+	d.boot()
+}
+
+// ear stores what it hears, and may die of it.
+type ear struct {
+	*house
+	d *delivery
+	p *process
+}
+
+func (e ear) Say(ctx context.Context, s chat.Said) chat.Answer {
+	e.d.mu.Lock()
+	defer e.d.mu.Unlock()
+	if e.p.dead.Load() || !strings.HasSuffix(s.Text, "kg") {
+		return chat.Answer{}
+	}
+	if e.d.noted[s.ID] {
+		return chat.Answer{Message: &chat.Message{Headline: "That weight is noted already."}}
+	}
+	e.d.noted[s.ID] = true
+	return chat.Answer{Message: &chat.Message{Headline: "Noted: " + s.Text}}
+}
+
+// killed is the panic that stands for SIGKILL.
+type killed struct{}
 
 // fate is a step at which the process may die.
 func (d *delivery) fate() {
@@ -129,6 +205,15 @@ func (d *delivery) fate() {
 type mortalStore struct {
 	store.Store
 	d *delivery
+	p *process
+}
+
+// Write fails once the process is dead.
+func (s mortalStore) Write(ctx context.Context, b store.Batch) (store.Written, error) {
+	if s.p.dead.Load() {
+		return store.Written{}, errDead
+	}
+	return s.Store.Write(ctx, b)
 }
 
 // Claim may be the last thing that a process does.

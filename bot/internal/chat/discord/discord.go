@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -34,16 +35,22 @@ type Options struct {
 
 	Log       *slog.Logger      // default: nothing is logged
 	Transport http.RoundTripper // default http.DefaultTransport
+	Dial      Dial              // for the gateway; default that of net.Dialer
 	Pace      Pace
 }
 
+// Dial makes a network connection.
+type Dial func(ctx context.Context, network, addr string) (net.Conn, error)
+
 // Pace holds the times that a test may want shorter. Zero fields have the default named.
 type Pace struct {
-	First  time.Duration // 5 s: pause after a connection that failed, doubled each time it fails again
-	Most   time.Duration // 10 min: the longest pause
-	Good   time.Duration // 10 min: a connection that held that long starts the pauses afresh
-	Open   time.Duration // 30 s: the longest wait for a connection to be ready
-	Silent time.Duration // 130 s: a connection whose heartbeat was not answered that long is given up
+	First  time.Duration // 1 s: pause after a connection that could not be made or broke, doubled each time it does so again
+	Most   time.Duration // 20 s: the longest pause, as long as there are logins left
+	Login  time.Duration // 5 s: from one login to the next, as the platform demands
+	Good   time.Duration // 1 min: a connection that held that long starts the pauses afresh
+	Open   time.Duration // 15 s: the longest wait for a connection to be ready
+	Silent time.Duration // 20 s: a connection on which no heartbeat was answered that long is given up
+	Look   time.Duration // 10 min: how often the history is read again, for what was not heard
 	Defer  time.Duration // 1.5 s: after that an interaction is told to wait
 	Answer time.Duration // 3 s: after that the platform forgets an interaction that nobody reacted to
 	Retry  time.Duration // 1 s: first pause before an answer is sent again
@@ -55,11 +62,13 @@ func (p Pace) filled() Pace {
 			*d = v
 		}
 	}
-	fill(&p.First, 5*time.Second)
-	fill(&p.Most, 10*time.Minute)
-	fill(&p.Good, 10*time.Minute)
-	fill(&p.Open, 30*time.Second)
-	fill(&p.Silent, 130*time.Second)
+	fill(&p.First, time.Second)
+	fill(&p.Most, 20*time.Second)
+	fill(&p.Login, 5*time.Second)
+	fill(&p.Good, time.Minute)
+	fill(&p.Open, 15*time.Second)
+	fill(&p.Silent, 20*time.Second)
+	fill(&p.Look, 10*time.Minute)
 	fill(&p.Defer, 1500*time.Millisecond)
 	fill(&p.Answer, 3*time.Second)
 	fill(&p.Retry, time.Second)
@@ -77,15 +86,21 @@ type Channel struct {
 
 	handler chat.Handler // set by Run before anything is queued
 	done    *ring        // ids of messages and interactions that were handled
+	keep    func(context.Context, chat.Message) error
 
-	mu     sync.Mutex // of what follows
-	where  place
-	health Health
-	ever   bool   // there was a connection
-	epoch  int    // counts connections
-	seen   string // id of the newest message handled
-	caught bool   // everything up to now has been heard, so seen may move on
-	warned bool   // that embeds are dropped
+	mu       sync.Mutex // of what follows
+	where    place
+	health   Health
+	troubles map[string]string
+	ever     bool                                             // there was a connection
+	epoch    int                                              // counts connections
+	newest   string                                           // id of the newest message of the history that was handled
+	live     string                                           // id of the newest message that was heard as it was typed
+	seen     string                                           // the mark: all up to it has been handled
+	caught   bool                                             // everything up to now has been read
+	held     map[string]bool                                  // ids of messages that are still to be judged
+	judged   map[string][]func(context.Context, *guildMember) // by author, what happens when their roles are known
+	looked   map[string]string                                // by notice, up to where it was looked for in vain
 }
 
 // place is what has to be known about the channel before listening to it.
@@ -108,14 +123,19 @@ func New(o Options) (*Channel, error) {
 	if o.Transport == nil {
 		o.Transport = http.DefaultTransport
 	}
+	if o.Dial == nil {
+		o.Dial = (&net.Dialer{}).DialContext
+	}
 	o.Pace = o.Pace.filled()
-	client := &http.Client{Transport: guard{o.Transport}, Timeout: 30 * time.Second}
+	limits := newLimits()
+	client := &http.Client{Transport: guard{o.Transport, limits}, Timeout: 30 * time.Second}
 	session, err := newSession(o.Token, client)
 	if err != nil {
 		return nil, err
 	}
 	listen(o.Log, o.Token)
-	c := &Channel{opt: o, log: o.Log, rest: newRest(session), http: client, queue: newQueue(), done: newRing(4096)}
+	c := &Channel{opt: o, log: o.Log, rest: &rest{session, limits}, http: client, queue: newQueue(), done: newRing(4096),
+		troubles: map[string]string{}, held: map[string]bool{}, judged: map[string][]func(context.Context, *guildMember){}, looked: map[string]string{}}
 	c.where.app, _ = AppID(o.Token)
 	return c, nil
 }
@@ -137,23 +157,6 @@ func (o Options) check() error {
 		errs = append(errs, err)
 	}
 	return errors.Join(errs...)
-}
-
-// Health says how the connection is.
-type Health struct {
-	Connected  bool
-	Since      time.Time // when it came to be so
-	Reconnects int       // connections made after the first
-	Registered bool      // the commands are known to the platform
-	Err        string    // why it is not connected, or the commands are not registered
-	Next       time.Time // when the next attempt is made, while not connected
-}
-
-// Health returns how the connection is.
-func (c *Channel) Health() Health {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.health
 }
 
 // Permissions that the bot asks for and needs: View Channel, Send Messages, Embed Links, Attach Files, Read

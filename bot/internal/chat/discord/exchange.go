@@ -2,6 +2,7 @@ package discord
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"sync"
 	"time"
@@ -16,7 +17,7 @@ import (
 // form the answer can come.
 type exchange struct {
 	c       *Channel
-	i       *discordgo.Interaction
+	i       interaction
 	arrived time.Time
 	timer   *time.Timer
 
@@ -36,7 +37,7 @@ func (x *exchange) callback(doing string, body callback, files []chat.File) call
 }
 
 // onMessage says whether the interaction belongs to a message with buttons, which then can be changed.
-func (x *exchange) onMessage() bool { return x.i.Message != nil }
+func (x *exchange) onMessage() bool { return len(x.i.Message) > 0 && string(x.i.Message) != "null" }
 
 // askForTime runs when the handler takes long.
 func (x *exchange) askForTime() {
@@ -133,36 +134,41 @@ func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 }
 
 // first sends the first reaction. When it is not known whether an attempt arrived, it is repeated while there
-// is time; that it was answered already then means that it had arrived.
+// is time; that it was answered already then means that it had arrived. A pause that the platform asks for is cut short
+// by the end of that time: the limits of a bot are not those of its interactions (Discord documentation: rate limits).
 func (x *exchange) first(ctx context.Context, body callback, files []chat.File) error {
-	ctx, cancel := context.WithTimeout(ctx, max(x.c.opt.Pace.Answer-time.Since(x.arrived), time.Millisecond))
+	left := x.c.opt.Pace.Answer - time.Since(x.arrived)
+	ctx, cancel := context.WithTimeout(ctx, max(left, time.Millisecond))
 	defer cancel()
 	again := false
-	return retry{tries: 4, gap: x.c.opt.Pace.Retry / 10}.do(ctx, func() error {
+	return retry{tries: 5, gap: x.c.opt.Pace.Retry / 10}.do(ctx, func() error {
 		err := x.c.rest.do(ctx, x.callback("answering", body, files))
 		if again && code(err) == codeAnswered {
 			return nil
 		}
 		again = true
+		if asked(err) > left/4 {
+			err = fmt.Errorf("%s", err) // too long to be obeyed
+		}
 		return err
 	})
 }
 
-// followUp is a message after the first reaction. There is no nonce for it, so it is repeated only when it
-// certainly was not taken.
+// followUp is a message after the first reaction. There is no nonce for it, so that one for all is repeated only when it
+// certainly was not taken; a private one may come twice.
 func (x *exchange) followUp(ctx context.Context, m chat.Message) error {
 	l := write(m)
-	to := discordgo.EndpointWebhookToken(x.i.AppID, x.i.Token)
-	return x.again(ctx, call{doing: "answering", method: http.MethodPost, url: to, body: l.payload, files: l.files}, false)
+	to := discordgo.EndpointWebhookToken(x.i.App, x.i.Token)
+	return x.again(ctx, call{doing: "answering", method: http.MethodPost, url: to, body: l.payload, files: l.files}, m.Private)
 }
 
 func (x *exchange) editOriginal(ctx context.Context, l letter) error {
-	to := discordgo.EndpointWebhookMessage(x.i.AppID, x.i.Token, "@original")
+	to := discordgo.EndpointWebhookMessage(x.i.App, x.i.Token, "@original")
 	return x.again(ctx, call{doing: "answering", method: http.MethodPatch, url: to, body: l.payload, files: l.files}, true)
 }
 
 func (x *exchange) deleteOriginal(ctx context.Context) error {
-	to := discordgo.EndpointWebhookMessage(x.i.AppID, x.i.Token, "@original")
+	to := discordgo.EndpointWebhookMessage(x.i.App, x.i.Token, "@original")
 	return x.again(ctx, call{doing: "answering", method: http.MethodDelete, url: to}, true)
 }
 
@@ -182,12 +188,6 @@ func (x *exchange) otherwise(ctx context.Context, a chat.Answer, why error) {
 		return
 	}
 	m := *a.Message
-	m.Headline = who(x.i.Member) + m.Headline
-	err := x.c.persist(context.WithoutCancel(ctx), "answer", func(ctx context.Context) error {
-		_, err := x.c.send(ctx, m, cut("i"+x.i.ID, maxNonce), "")
-		return err
-	})
-	if err != nil {
-		x.c.log.Error("an answer was not delivered", "err", err)
-	}
+	m.ID, m.Headline = "i"+x.i.ID, who(x.i.Member)+m.Headline
+	x.c.deliver(context.WithoutCancel(ctx), m)
 }

@@ -2,6 +2,7 @@ package discord
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"runtime/debug"
@@ -40,38 +41,70 @@ func (c *Channel) fault(p any) {
 	c.log.Error("a fault while handling what happened in the channel", "fault", fmt.Sprint(p), "stack", string(debug.Stack()))
 }
 
-// hear hands a message of the channel to the handler and sends its answer.
-func (c *Channel) hear(ctx context.Context, m *discordgo.Message) {
-	if m == nil || m.ID == "" || m.ChannelID != c.opt.Channel {
-		return
+// receive takes a message as the platform sent it; past: it was read from the history.
+func (c *Channel) receive(ctx context.Context, raw json.RawMessage, past bool) {
+	m, err := readMessage(raw)
+	switch {
+	case err != nil:
+		c.unread(m.ID, err)
+		c.saw(ctx, m.ID, past)
+	case m.Channel == c.opt.Channel:
+		c.hear(ctx, m, past)
 	}
-	defer c.saw(ctx, m.ID)
-	where := c.place()
-	if m.Author == nil || m.Author.Bot || m.WebhookID != "" || m.Author.ID == where.self {
-		return
+}
+
+// hear hands a message of the channel to the handler, once it is known whether its author may write.
+func (c *Channel) hear(ctx context.Context, m message, past bool) {
+	switch {
+	case !c.forUs(m) || c.done.has(m.ID):
+		c.saw(ctx, m.ID, past)
+	case m.Member == nil && len(c.opt.Roles) > 0:
+		c.mu.Lock()
+		waits := c.held[m.ID]
+		c.held[m.ID] = true
+		c.mu.Unlock()
+		if !waits {
+			c.judge(ctx, m.Author.ID, func(ctx context.Context, who *guildMember) {
+				m.Member = who
+				c.mu.Lock()
+				delete(c.held, m.ID)
+				c.mu.Unlock()
+				c.take(ctx, m, past)
+			})
+		}
+	default:
+		c.take(ctx, m, past)
 	}
-	if m.Type != discordgo.MessageTypeDefault && m.Type != discordgo.MessageTypeReply {
-		return
-	}
-	text := spoken(m, where.self)
-	if text == "" || !c.done.add(m.ID) {
-		return
-	}
-	if m.Member == nil && len(c.opt.Roles) > 0 {
-		m.Member = c.lookUp(ctx, where.guild, m.Author.ID)
-	}
+}
+
+// forUs says whether a message is one that somebody typed.
+func (c *Channel) forUs(m message) bool {
+	return !m.Author.Bot && m.Webhook == "" && m.Author.ID != c.place().self &&
+		(m.Type == typeDefault || m.Type == typeReply) && spoken(m, c.place().self) != ""
+}
+
+// take hands a message to the handler and sees to the answer.
+func (c *Channel) take(ctx context.Context, m message, past bool) {
+	defer c.saw(ctx, m.ID, past)
 	by := member(m.Member, m.Author)
-	if !c.mayWrite(by) {
+	if !c.mayWrite(by) || !c.done.add(m.ID) {
 		return
 	}
-	a := c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: text})
+	c.reply(ctx, c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self)}), replyID(m.ID), m.ID)
+}
+
+// reply sees to an answer, if there is one, under a number of its own, to a message if that is given.
+func (c *Channel) reply(ctx context.Context, a chat.Answer, number, to string) {
 	if a.Message == nil {
 		return
 	}
-	c.sends.Go(func() {
-		c.guarded(func() { c.reply(ctx, m.ID, "s"+m.ID, *a.Message) })
-	})
+	m := *a.Message
+	m.ID, m.ReplyTo, m.Private = number, to, false
+	c.deliver(ctx, m)
 }
+
+// replyID is the number of a reply, under which it is posted once.
+func replyID(to string) string { return "s" + to }
 
 // say calls the handler; whatever goes wrong in it, the member is told something.
 func (c *Channel) say(ctx context.Context, s chat.Said) (a chat.Answer) {
@@ -84,25 +117,10 @@ func (c *Channel) say(ctx context.Context, s chat.Said) (a chat.Answer) {
 	return c.handler.Say(ctx, s)
 }
 
-// reply answers a message of the channel. The nonce keeps a second try from being a second answer.
-func (c *Channel) reply(ctx context.Context, to, nonce string, m chat.Message) {
-	nonce = cut(nonce, maxNonce)
-	err := c.persist(ctx, "reply", func(ctx context.Context) error {
-		_, err := c.send(ctx, m, nonce, to)
-		if code(err) == codeNoReplies {
-			_, err = c.send(ctx, m, nonce, "")
-		}
-		return err
-	})
-	if err != nil {
-		c.log.Error("an answer in the channel was not delivered", "to", to, "err", err)
-	}
-}
-
 // spoken is what was typed, without the mentions: of the bot, which some need for being heard, and of other members, whose names may
 // look like anything.
-func spoken(m *discordgo.Message, self string) string {
-	text := m.Content
+func spoken(m message, self string) string {
+	text := m.text()
 	for _, form := range []string{"<@" + self + ">", "<@!" + self + ">"} {
 		text = strings.ReplaceAll(text, form, " ")
 	}
@@ -115,11 +133,16 @@ func spoken(m *discordgo.Message, self string) string {
 }
 
 // said is when a message was typed, by the platform's clock.
-func said(m *discordgo.Message) time.Time {
-	if !m.Timestamp.IsZero() {
-		return m.Timestamp.UTC()
+func said(m message) time.Time {
+	if t, err := time.Parse(time.RFC3339, m.At); err == nil {
+		return t.UTC()
 	}
-	t, err := discordgo.SnowflakeTimestamp(m.ID)
+	return idTime(m.ID)
+}
+
+// idTime is when the platform made an id.
+func idTime(id string) time.Time {
+	t, err := discordgo.SnowflakeTimestamp(id)
 	if err != nil {
 		return time.Now().UTC()
 	}
@@ -127,19 +150,19 @@ func said(m *discordgo.Message) time.Time {
 }
 
 // member brings what the platform says of somebody into our form. Either may be missing.
-func member(m *discordgo.Member, u *discordgo.User) chat.Member {
+func member(m *guildMember, u *user) chat.Member {
 	var out chat.Member
 	if m != nil {
 		if u == nil {
 			u = m.User
 		}
 		out.Roles = slices.Clone(m.Roles)
-		out.Name = m.Nick
+		out.Name = plainName(m.Nick)
 	}
 	if u != nil {
 		out.ID = u.ID
 		if out.Name == "" {
-			out.Name = u.DisplayName()
+			out.Name = plainName(u.shown())
 		}
 	}
 	if out.Name == "" {
@@ -155,16 +178,50 @@ func (c *Channel) mayWrite(m chat.Member) bool {
 	return slices.ContainsFunc(m.Roles, func(r string) bool { return slices.Contains(c.opt.Roles, r) })
 }
 
-// lookUp asks for the roles of somebody whose message came without them; nil when they can't be had.
-func (c *Channel) lookUp(ctx context.Context, guild, user string) *discordgo.Member {
-	var m discordgo.Member
-	at := discordgo.EndpointGuildMember(guild, user)
-	err := c.persist(ctx, "member", func(ctx context.Context) error {
-		return c.rest.do(ctx, call{doing: "asking for a member's roles", method: http.MethodGet, url: at, bucket: discordgo.EndpointGuildMembers(guild), into: &m})
-	})
-	if err != nil {
-		c.log.Warn("a message was not heard: its author's roles can't be had", "err", err)
-		return nil
+// judge lets something happen when the roles of an author are known whose message came without them; nobody else waits
+// for that. The mark does not pass a message that is held for it.
+func (c *Channel) judge(ctx context.Context, author string, do func(context.Context, *guildMember)) {
+	c.mu.Lock()
+	c.judged[author] = append(c.judged[author], do)
+	first := len(c.judged[author]) == 1
+	c.mu.Unlock()
+	if !first {
+		return
 	}
-	return &m
+	c.sends.Go(func() {
+		c.guarded(func() {
+			if who := c.lookUp(ctx, author); who != nil {
+				c.queue.put(func(ctx context.Context) { c.pronounce(ctx, author, who) })
+			}
+		})
+	})
+}
+
+// pronounce hears all that waited for the roles of an author.
+func (c *Channel) pronounce(ctx context.Context, author string, who *guildMember) {
+	c.mu.Lock()
+	list := c.judged[author]
+	delete(c.judged, author)
+	c.mu.Unlock()
+	for _, hear := range list {
+		hear(ctx, who)
+	}
+}
+
+// lookUp asks for the roles of a member until it is told; nil when ctx ends before. Who is no longer there has none.
+func (c *Channel) lookUp(ctx context.Context, author string) (who *guildMember) {
+	guild := c.place().guild
+	at := discordgo.EndpointGuildMember(guild, author)
+	c.insist(ctx, troubleRoles, time.Minute, func(ctx context.Context) error {
+		var m guildMember
+		err := c.rest.do(ctx, call{doing: "asking for a member's roles", method: http.MethodGet, url: at, bucket: discordgo.EndpointGuildMembers(guild), into: &m})
+		if n := code(err); n == codeUnknownMember || n == codeUnknownUser {
+			err = nil
+		}
+		if err == nil {
+			who = &m
+		}
+		return err
+	})
+	return who
 }

@@ -21,6 +21,7 @@ type house struct {
 	calls   []chat.Call
 	presses []chat.Press
 	slow    chan struct{} // when set, "slow…" commands and presses wait for it
+	wide    string        // added to suggestions
 }
 
 func (h *house) Say(_ context.Context, s chat.Said) chat.Answer {
@@ -86,7 +87,7 @@ func (h *house) Press(_ context.Context, p chat.Press) chat.Answer {
 }
 
 func (h *house) Suggest(_ context.Context, c chat.Call, option string) []chat.Choice {
-	return []chat.Choice{{Label: "main (" + option + " " + c.Options[option] + ")", Value: "main"}, {Label: "spare", Value: "spare"}}
+	return []chat.Choice{{Label: "main (" + option + " " + c.Options[option] + ")" + h.wide, Value: "main"}, {Label: "spare", Value: "spare"}}
 }
 
 func (h *house) heard() []string {
@@ -97,6 +98,13 @@ func (h *house) heard() []string {
 		all = append(all, s.By.Name+": "+s.Text)
 	}
 	return all
+}
+
+// forget drops what was heard.
+func (h *house) forget() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.said = nil
 }
 
 var (
@@ -118,7 +126,7 @@ var (
 		{Name: "help", Summary: "What can be said"},
 	}
 	// quick makes what is waited for on purpose short, and leaves a busy machine all the time it may need.
-	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Good: time.Hour, Open: 30 * time.Second, Retry: 10 * time.Millisecond, Defer: 20 * time.Second, Answer: 30 * time.Second}
+	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Login: time.Millisecond, Good: time.Hour, Open: 30 * time.Second, Retry: 10 * time.Millisecond, Defer: 20 * time.Second, Answer: 30 * time.Second}
 )
 
 // flat is a platform with a bot on it and some people.

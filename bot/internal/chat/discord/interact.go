@@ -1,7 +1,9 @@
 package discord
 
 import (
+	"cmp"
 	"context"
+	"encoding/json"
 	"fmt"
 	"strconv"
 	"time"
@@ -12,12 +14,14 @@ import (
 )
 
 // interaction takes a command, a press, a sent form, or a question for suggestions. It never blocks.
-func (c *Channel) interaction(i *discordgo.Interaction) {
+func (c *Channel) interaction(raw json.RawMessage) {
+	var i interaction
+	_ = json.Unmarshal(raw, &i) // goes on after a value of another type, and leaves that out
 	if i.ID == "" || i.Token == "" {
 		return
 	}
 	x := &exchange{c: c, i: i, arrived: time.Now()}
-	if i.Type == discordgo.InteractionApplicationCommandAutocomplete {
+	if i.Type == kindSuggest {
 		c.queue.put(x.suggest)
 		return
 	}
@@ -43,34 +47,30 @@ func (x *exchange) handle(ctx context.Context) chat.Answer {
 	c, i := x.c, x.i
 	by := member(i.Member, i.User)
 	switch {
-	case i.GuildID == "" || i.Member == nil:
+	case i.Guild == "" || i.Member == nil:
 		return tell("I only work in my household's channel, not in direct messages.")
-	case i.ChannelID != c.opt.Channel:
+	case i.Channel != c.opt.Channel:
 		return tell("I only work in my household's channel. Please say it there.")
 	case !c.mayWrite(by):
 		return tell("Your roles don't allow that here. Whoever set me up can change it.")
 	case by.ID == "" || !c.done.add(i.ID):
 		return chat.Answer{}
 	}
-	at, err := discordgo.SnowflakeTimestamp(i.ID)
-	if err != nil {
-		at = time.Now()
-	}
-	switch data := i.Data.(type) {
-	case discordgo.ApplicationCommandInteractionData:
-		return c.handler.Call(ctx, called(i, data, by, at.UTC()))
-	case discordgo.MessageComponentInteractionData:
-		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: at.UTC(), By: by, Button: data.CustomID})
-	case discordgo.ModalSubmitInteractionData:
-		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: at.UTC(), By: by, Button: data.CustomID, Fields: fields(data)})
+	switch i.Type {
+	case kindCommand:
+		return c.handler.Call(ctx, called(i, by))
+	case kindPress:
+		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: idTime(i.ID), By: by, Button: i.Data.CustomID})
+	case kindForm:
+		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: idTime(i.ID), By: by, Button: i.Data.CustomID, Fields: fields(i.Data.Components)})
 	}
 	return tell("I don't know what that was.")
 }
 
 // called is a command with its options as text.
-func called(i *discordgo.Interaction, d discordgo.ApplicationCommandInteractionData, by chat.Member, at time.Time) chat.Call {
-	call := chat.Call{ID: i.ID, At: at, By: by, Name: d.Name, Options: map[string]string{}}
-	for _, o := range d.Options {
+func called(i interaction, by chat.Member) chat.Call {
+	call := chat.Call{ID: i.ID, At: idTime(i.ID), By: by, Name: i.Data.Name, Options: map[string]string{}}
+	for _, o := range i.Data.Options {
 		if o == nil {
 			continue
 		}
@@ -79,17 +79,20 @@ func called(i *discordgo.Interaction, d discordgo.ApplicationCommandInteractionD
 			continue
 		}
 		call.Options[o.Name] = v
-		if o.Type == discordgo.ApplicationCommandOptionUser {
+		if o.Type == optionUser {
 			if call.People == nil {
 				call.People = map[string]chat.Member{}
 			}
-			call.People[o.Name] = resolve(d.Resolved, v)
+			m := member(i.Data.Resolved.Members[v], i.Data.Resolved.Users[v])
+			m.ID = v
+			m.Name = cmp.Or(m.Name, v)
+			call.People[o.Name] = m
 		}
 	}
 	return call
 }
 
-// value is an option's value as text; the library's own accessors panic when a type is not as expected.
+// value is an option's value as text.
 func value(v any) (string, bool) {
 	switch v := v.(type) {
 	case string:
@@ -102,30 +105,12 @@ func value(v any) (string, bool) {
 	return "", false
 }
 
-func resolve(r *discordgo.ApplicationCommandInteractionDataResolved, id string) chat.Member {
-	if r == nil {
-		return chat.Member{ID: id, Name: id}
-	}
-	m := member(r.Members[id], r.Users[id])
-	m.ID = id
-	if m.Name == "" {
-		m.Name = id
-	}
-	return m
-}
-
 // fields are the values of a form.
-func fields(d discordgo.ModalSubmitInteractionData) map[string]string {
+func fields(lines []formPart) map[string]string {
 	out := map[string]string{}
-	for _, row := range d.Components {
-		r, ok := row.(*discordgo.ActionsRow)
-		if !ok || r == nil {
-			continue
-		}
-		for _, in := range r.Components {
-			if t, ok := in.(*discordgo.TextInput); ok && t != nil {
-				out[t.CustomID] = t.Value
-			}
+	for _, l := range lines {
+		if in := l.Component; in != nil && in.Value != nil {
+			out[in.CustomID] = *in.Value
 		}
 	}
 	return out
@@ -134,61 +119,66 @@ func fields(d discordgo.ModalSubmitInteractionData) map[string]string {
 // suggest answers while an option is being typed. Suggestions that come too late are not sent: the member has
 // typed on.
 func (x *exchange) suggest(ctx context.Context) {
-	data, ok := x.i.Data.(discordgo.ApplicationCommandInteractionData)
 	by := member(x.i.Member, x.i.User)
-	if !ok || x.i.ChannelID != x.c.opt.Channel || !x.c.mayWrite(by) {
+	if x.i.Channel != x.c.opt.Channel || !x.c.mayWrite(by) {
 		x.sendChoices(ctx, nil, chat.Text)
 		return
 	}
-	for _, o := range data.Options {
+	for _, o := range x.i.Data.Options {
 		if o == nil || !o.Focused {
 			continue
 		}
 		kind := chat.Text
-		if o.Type == discordgo.ApplicationCommandOptionNumber {
+		if o.Type == optionNumber {
 			kind = chat.Number
 		}
-		x.sendChoices(ctx, x.c.handler.Suggest(ctx, called(x.i, data, by, time.Now().UTC()), o.Name), kind)
+		x.sendChoices(ctx, x.c.handler.Suggest(ctx, called(x.i, by), o.Name), kind)
 		return
 	}
 	x.sendChoices(ctx, nil, chat.Text)
 }
 
 func (x *exchange) sendChoices(ctx context.Context, list []chat.Choice, kind chat.OptionKind) {
-	left := x.c.opt.Pace.Answer - time.Since(x.arrived)
-	if left <= 0 {
-		return
-	}
+	ctx = context.WithoutCancel(ctx)
 	x.c.sends.Go(func() {
 		x.c.guarded(func() {
-			ctx, cancel := context.WithTimeout(ctx, left)
-			defer cancel()
 			body := callback{Type: discordgo.InteractionApplicationCommandAutocompleteResult, Data: map[string]any{"choices": choices(list, kind)}}
-			if err := x.c.rest.do(ctx, x.callback("suggesting values", body, nil)); err != nil {
+			if err := x.first(ctx, body, nil); err != nil {
 				x.c.log.Debug("suggestions not sent", "err", err)
 			}
 		})
 	})
 }
 
-// modal is a form in the platform's shape. The library can't read one that uses the newer Label component.
+// label is one line of a form, with its text input (Discord documentation: component reference, label).
+type label struct {
+	Type      int       `json:"type"`
+	Label     string    `json:"label"`
+	Component textInput `json:"component"`
+}
+
+type textInput struct {
+	Type        int    `json:"type"`
+	CustomID    string `json:"custom_id"`
+	Style       int    `json:"style"`
+	Placeholder string `json:"placeholder,omitempty"`
+	Value       string `json:"value,omitempty"`
+	Required    bool   `json:"required"`
+}
+
+// modal is a form in the platform's shape.
 func modal(f chat.Form) map[string]any {
-	rows := []discordgo.MessageComponent{}
+	lines := []label{}
 	for _, field := range f.Fields[:min(len(f.Fields), 5)] {
-		rows = append(rows, discordgo.ActionsRow{Components: []discordgo.MessageComponent{discordgo.TextInput{
-			CustomID:    cut(field.Name, maxCustomID),
-			Label:       cut(chat.OneLine(field.Label), 45),
-			Style:       discordgo.TextInputShort,
-			Placeholder: cut(chat.OneLine(field.Example), 100),
-			Value:       cut(chat.OneLine(field.Value), 4000),
-			Required:    field.Required,
-		}}})
+		lines = append(lines, label{Type: 18, Label: cut(chat.OneLine(field.Label), 45), Component: textInput{
+			Type: 4, CustomID: cut(field.Name, maxCustomID), Style: 1, Required: field.Required,
+			Placeholder: cut(chat.OneLine(field.Example), 100), Value: cut(chat.OneLine(field.Value), 4000)}})
 	}
-	return map[string]any{"custom_id": f.ID, "title": cut(chat.OneLine(f.Title), 45), "components": rows}
+	return map[string]any{"custom_id": f.ID, "title": cut(chat.OneLine(f.Title), 45), "components": lines}
 }
 
 // who is a member's name for a message that can't be an answer to them any more.
-func who(m *discordgo.Member) string {
+func who(m *guildMember) string {
 	if n := member(m, nil).Name; n != "" {
 		return fmt.Sprintf("%s: ", n)
 	}

@@ -16,12 +16,17 @@ import (
 
 // line is one connection. Its session is used for this connection only.
 type line struct {
+	reach   Dial
 	session *discordgo.Session
-	ready   chan struct{} // the platform said READY
+	ready   chan struct{} // closed when the platform has said READY
 	gone    chan struct{} // closed when the network connection has ended
 	left    chan struct{} // closed when the goodbye has been written
+	closed  chan struct{} // closed when the library has closed the session that we leave
 	once    sync.Once
 	bye     sync.Once
+	seq     atomic.Int64 // of the last event
+	greeted atomic.Bool  // the platform said READY
+	opened  atomic.Bool  // the library has opened the session, or failed to
 	dropped atomic.Bool
 	leaving atomic.Bool
 
@@ -34,11 +39,11 @@ type line struct {
 func (c *Channel) open(ctx context.Context) (*line, error) {
 	l, err := c.newLine()
 	if err != nil {
-		return nil, err
+		return l, err
 	}
 	if err := l.login(ctx, c.opt.Pace.Open); err != nil {
 		l.drop()
-		return nil, err
+		return l, err
 	}
 	return l, nil
 }
@@ -46,43 +51,71 @@ func (c *Channel) open(ctx context.Context) (*line, error) {
 // newLine prepares a session. The library calls its handlers one after the other, in the order of events.
 func (c *Channel) newLine() (*line, error) {
 	s, err := newSession(c.opt.Token, c.http)
+	l := &line{reach: c.opt.Dial, session: s, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
 	if err != nil {
-		return nil, err
+		return l, err
 	}
-	l := &line{session: s, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{})}
 	s.Identify.Intents = discordgo.IntentsGuilds | discordgo.IntentsGuildMessages
 	if c.opt.ReadMessages {
 		s.Identify.Intents |= discordgo.IntentMessageContent
 	}
-	s.Dialer = &websocket.Dialer{Proxy: http.ProxyFromEnvironment, HandshakeTimeout: 20 * time.Second, NetDialContext: l.dial}
+	s.Dialer = &websocket.Dialer{Proxy: http.ProxyFromEnvironment, HandshakeTimeout: requestTimeout, NetDialContext: l.dial}
 	s.AddHandler(func(_ *discordgo.Session, r *discordgo.Ready) {
 		if l.dropped.Load() {
 			return
 		}
 		c.greeted(r)
-		select {
-		case l.ready <- struct{}{}:
-		default: // the one before has not been looked at yet
+		if !l.greeted.Swap(true) {
+			close(l.ready)
 		}
 	})
-	s.AddHandler(func(_ *discordgo.Session, m *discordgo.MessageCreate) {
-		if !l.dropped.Load() {
-			c.queue.put(func(ctx context.Context) { c.hear(ctx, m.Message) })
-		}
-	})
-	c.hearChanges(l)
-	s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) {
-		if i.Interaction != nil && !l.dropped.Load() {
-			c.interaction(i.Interaction)
+	s.AddHandler(func(_ *discordgo.Session, e *discordgo.Event) { // as it came: the library's types fail at what they don't know
+		l.seq.Store(e.Sequence)
+		switch {
+		case l.dropped.Load():
+		case e.Type == "MESSAGE_CREATE":
+			c.queue.put(func(ctx context.Context) { c.receive(ctx, e.RawData, false) })
+		case e.Type == "MESSAGE_UPDATE":
+			c.queue.put(func(ctx context.Context) { c.edited(ctx, e.RawData) })
+		case e.Type == "MESSAGE_DELETE":
+			c.queue.put(func(ctx context.Context) { c.deleted(ctx, e.RawData) })
+		case e.Type == "INTERACTION_CREATE":
+			c.interaction(e.RawData)
 		}
 	})
 	return l, nil
 }
 
+// loggedIn says whether the platform was told who we are: that happens as soon as it has said hello.
+func (l *line) loggedIn() bool {
+	s := l.session
+	if s == nil {
+		return false
+	}
+	if !s.TryRLock() { // stuck, which it can be only after that
+		return true
+	}
+	defer s.RUnlock()
+	return !s.LastHeartbeatAck.IsZero()
+}
+
+// beat sends a heartbeat besides those that the library sends in the platform's interval, so that a line over which
+// nothing comes any more is noticed within seconds. A session that is being closed is left alone: it holds its lock.
+func (l *line) beat() {
+	if s := l.session; s.TryRLock() {
+		s.RUnlock()
+		_ = s.GatewayWriteStruct(map[string]int64{"op": 1, "d": l.seq.Load()})
+	}
+}
+
 // login returns when the library has opened the session and the platform has said READY, in either order.
 func (l *line) login(ctx context.Context, limit time.Duration) error {
 	opened := make(chan error, 1)
-	go func() { opened <- l.session.Open() }()
+	go func() {
+		err := l.session.Open()
+		l.opened.Store(true)
+		opened <- err
+	}()
 	patience := time.NewTimer(limit)
 	defer patience.Stop()
 	late := fmt.Errorf("logging in: the platform was not ready within %v", limit)
@@ -94,6 +127,9 @@ func (l *line) login(ctx context.Context, limit time.Duration) error {
 				return refusal(err)
 			}
 			opened, gone = nil, l.gone
+			if !l.greeted.Load() { // the library calls our handler before Open returns
+				return errors.New("logging in: the platform did not take it; the next login needs a pause")
+			}
 		case <-ready:
 			ready = nil
 		case <-gone:
@@ -112,10 +148,9 @@ func (l *line) login(ctx context.Context, limit time.Duration) error {
 	return nil
 }
 
-// watch waits until the connection ends or falls silent. It calls settle when the platform says READY once more: then
-// it had declared the session invalid, the library has logged in again, and what came in between is lost.
-func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) error {
-	tick := time.NewTicker(silence / 8)
+// watch waits until the connection ends or falls silent.
+func (l *line) watch(ctx context.Context, silence time.Duration) error {
+	tick := time.NewTicker(silence / 4)
 	defer tick.Stop()
 	alive := time.Now()
 	for {
@@ -125,8 +160,6 @@ func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) 
 		case <-ctx.Done():
 			l.leave()
 			return ctx.Err()
-		case <-l.ready:
-			settle()
 		case <-tick.C:
 			// A session that holds its lock for good is stuck, so this must not wait for the lock.
 			if s := l.session; s.TryRLock() {
@@ -135,9 +168,10 @@ func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) 
 				}
 				s.RUnlock()
 			}
-			if silent := time.Since(alive); silent > silence {
+			if silent := time.Since(alive); silent >= silence {
 				return fmt.Errorf("the platform has not answered a heartbeat for %v", silent.Round(time.Second))
 			}
+			l.beat()
 		}
 	}
 }
@@ -146,18 +180,36 @@ func (l *line) watch(ctx context.Context, silence time.Duration, settle func()) 
 // second whatever happens; we go as soon as the goodbye is on its way.
 func (l *line) leave() {
 	l.leaving.Store(true)
-	closed := make(chan struct{})
+	if l.closing() { // the library holds its lock for a second then
+		close(l.closed)
+		return
+	}
 	go func() {
+		time.Sleep(settle)
 		_ = l.session.Close()
-		close(closed)
+		close(l.closed)
 	}()
 	limit := time.NewTimer(1500 * time.Millisecond)
 	defer limit.Stop()
 	select {
 	case <-l.left:
-	case <-closed:
+	case <-l.closed:
 	case <-limit.C:
 	}
+}
+
+// closing says whether the connection has ended, or is about to.
+func (l *line) closing() bool {
+	select {
+	case <-l.gone:
+		return true
+	default:
+	}
+	if !l.session.TryRLock() {
+		return true
+	}
+	l.session.RUnlock()
+	return false
 }
 
 // drop ends the connection without ceremony; nothing that its session still says is listened to.
@@ -172,7 +224,7 @@ func (l *line) drop() {
 
 // dial makes the network connection for the library, so that we know when it ends and can end it.
 func (l *line) dial(ctx context.Context, network, addr string) (net.Conn, error) {
-	raw, err := (&net.Dialer{}).DialContext(ctx, network, addr)
+	raw, err := l.reach(ctx, network, addr)
 	if err != nil {
 		return nil, err
 	}
@@ -187,6 +239,10 @@ func (l *line) dial(ctx context.Context, network, addr string) (net.Conn, error)
 	return c, nil
 }
 
+// settle is a moment in which the library's goroutines come to where they wait. Its Close sleeps for a second with a lock
+// held that they need on their way there.
+const settle = time.Millisecond
+
 // watched tells its line when it can't be read from any more.
 type watched struct {
 	net.Conn
@@ -197,16 +253,31 @@ func (w *watched) Read(b []byte) (int, error) {
 	n, err := w.Conn.Read(b)
 	if err != nil {
 		w.line.once.Do(func() { close(w.line.gone) })
+		time.Sleep(settle)
+	}
+	if w.line.leaving.Load() { // the library would look what was read and wait for Close
+		<-w.line.closed
 	}
 	return n, err
 }
 
+// largest is more than a heartbeat takes on the line, in bytes, and less than a login.
+const largest = 200
+
+// Write refuses what can only be a second login: the library logs in again at once when a session is declared invalid,
+// where the platform wants a pause, and allows one login in five seconds.
 func (w *watched) Write(b []byte) (int, error) {
-	n, err := w.Conn.Write(b)
+	if len(b) > largest && (w.line.greeted.Load() || w.line.opened.Load()) {
+		_ = w.Close()
+		return len(b), nil
+	}
+	if _, err := w.Conn.Write(b); err != nil { // the reader notices; two that close the session get into each other's way
+		_ = w.Close()
+	}
 	if w.line.leaving.Load() {
 		w.line.bye.Do(func() { close(w.line.left) })
 	}
-	return n, err
+	return len(b), nil
 }
 
 func (w *watched) Close() error {

@@ -30,13 +30,14 @@ func TestWatch(t *testing.T) {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
 			synctest.Test(t, func(t *testing.T) {
-				l := &line{session: &discordgo.Session{}, ready: make(chan struct{}, 1), gone: make(chan struct{}), left: make(chan struct{})}
-				close(l.left) // there is nobody to say goodbye to
+				l := &line{session: &discordgo.Session{}, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
+				close(l.left)                // there is nobody to say goodbye to
+				defer time.Sleep(2 * settle) // the bubble's time: until leave has ended
 				ctx, cancel := context.WithTimeout(t.Context(), 100*beat)
 				defer cancel()
 				began := time.Now()
 				go tt.happens(l)
-				err := l.watch(ctx, silence, func() { t.Error("settles in again") })
+				err := l.watch(ctx, silence)
 				took := time.Since(began)
 				if tt.ends == "" {
 					if ctx.Err() == nil {

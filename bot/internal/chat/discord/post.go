@@ -2,6 +2,8 @@ package discord
 
 import (
 	"context"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"strings"
@@ -14,8 +16,8 @@ import (
 
 // sent is what is looked at in the platform's answer to a message.
 type sent struct {
-	ID     string     `json:"id"`
-	Embeds []struct{} `json:"embeds"`
+	ID     string            `json:"id"`
+	Embeds []json.RawMessage `json:"embeds"`
 }
 
 // Post implements chat.Channel. It tries once; the error says whether and when to try again. With a
@@ -24,47 +26,64 @@ func (c *Channel) Post(ctx context.Context, m chat.Message) (string, error) {
 	if len(m.ID) > maxNonce {
 		return "", fmt.Errorf("posting notice %q: %w: its number is longer than %d characters", m.ID, chat.ErrPermanent, maxNonce)
 	}
-	return c.send(ctx, m, m.ID, "")
-}
-
-// send posts m under a nonce, as a reply to a message if that is given.
-func (c *Channel) send(ctx context.Context, m chat.Message, nonce, replyTo string) (string, error) {
 	m.Private = false // only answers to interactions can be
-	l := write(m)
-	id, err := c.create(ctx, l, nonce, replyTo)
-	if n := code(err); (n == codeNoPermission || n == codeEmptyMessage) && (len(l.files) > 0 || len(*l.Embeds) > 0) {
-		c.log.Warn("embeds or files are not permitted in the channel; posting plain text", "err", err)
-		return c.create(ctx, bare(m), nonce, replyTo)
+	id, err := c.send(ctx, m)
+	if code(err) == codeNoReplies {
+		m.ReplyTo = ""
+		id, err = c.send(ctx, m)
+	}
+	if err == nil {
+		c.forget(m.ID)
 	}
 	return id, err
 }
 
-func (c *Channel) create(ctx context.Context, l letter, nonce, replyTo string) (string, error) {
-	if nonce != "" {
-		l.Nonce, l.EnforceNonce = nonce, true
+// send posts m, as plain text where more is not permitted.
+func (c *Channel) send(ctx context.Context, m chat.Message) (string, error) {
+	l := write(m)
+	id, err := c.create(ctx, m, l)
+	if n := code(err); (n == codeNoPermission || n == codeEmptyMessage) && (len(l.files) > 0 || len(*l.Embeds) > 0) {
+		id, err = c.create(ctx, m, bare(m))
+		if err == nil && n == codeNoPermission && len(l.files) > 0 {
+			c.trouble(troubleFiles, errors.New(troubleFiles))
+		}
+		return id, err
 	}
-	if replyTo != "" {
-		l.Reference = &reference{MessageID: replyTo}
+	if err == nil && len(l.files) > 0 {
+		c.trouble(troubleFiles, nil)
+	}
+	return id, err
+}
+
+func (c *Channel) create(ctx context.Context, m chat.Message, l letter) (string, error) {
+	if m.ID != "" {
+		l.Nonce, l.EnforceNonce = m.ID, true
+	}
+	if m.ReplyTo != "" {
+		l.Reference = &reference{MessageID: m.ReplyTo}
 	}
 	var got sent
 	to := discordgo.EndpointChannelMessages(c.opt.Channel)
-	err := c.rest.do(ctx, call{doing: "posting to the channel", method: http.MethodPost, url: to, bucket: to, body: l.payload, files: l.files, into: &got})
+	err := c.rest.do(ctx, call{doing: "posting to the channel", method: http.MethodPost, url: to, bucket: to, body: l.payload, files: l.files, into: &got, urgent: m.Severity == chat.Danger})
 	if err != nil {
 		return "", err
 	}
-	if len(got.Embeds) == 0 && l.Embeds != nil && len(*l.Embeds) > 0 {
-		c.warnOnce()
+	if l.Embeds != nil && len(*l.Embeds) > 0 {
+		c.embedded(ctx, m, got)
 	}
 	return got.ID, nil
 }
 
-func (c *Channel) warnOnce() {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if !c.warned {
-		c.log.Warn("the channel shows no embeds from the bot; give it the permission Embed Links, or the details of notices stay unseen")
+// embedded looks whether an embed that was sent is there. If not, what it says is put into the text.
+func (c *Channel) embedded(ctx context.Context, m chat.Message, got sent) {
+	if len(got.Embeds) > 0 {
+		c.trouble(troubleEmbeds, nil)
+		return
 	}
-	c.warned = true
+	c.trouble(troubleEmbeds, errors.New(troubleEmbeds))
+	if err := c.change(ctx, got.ID, bare(m)); err != nil {
+		c.log.Warn("the details of a notice stay unseen", "err", err)
+	}
 }
 
 // Edit implements chat.Channel. Files replace those that were there.
@@ -72,7 +91,10 @@ func (c *Channel) Edit(ctx context.Context, posted string, m chat.Message) error
 	if !isID(posted) {
 		return fmt.Errorf("changing message %q: %w: that is no message id", posted, chat.ErrPermanent)
 	}
-	l := write(m)
+	return c.change(ctx, posted, write(m))
+}
+
+func (c *Channel) change(ctx context.Context, posted string, l letter) error {
 	l.Flags = 0
 	to := discordgo.EndpointChannelMessage(c.opt.Channel, posted)
 	bucket := discordgo.EndpointChannelMessage(c.opt.Channel, "")
@@ -82,32 +104,49 @@ func (c *Channel) Edit(ctx context.Context, posted string, m chat.Message) error
 // skew is by how much the platform's clock may be behind ours.
 const skew = 2 * time.Minute
 
-// Find implements chat.Channel: it looks through what was posted since then for our message with that number.
+// Find implements chat.Channel: it looks through what was posted since then for our message with that number. A search
+// that ends early goes on where it ended the next time: what is posted later comes later in the channel.
 func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string, bool, error) {
 	if id == "" {
 		return "", false, nil
 	}
-	for m, err := range c.since(ctx, "looking for a notice in the channel", snowflake(since.Add(-skew))) {
+	after := snowflake(since.Add(-skew))
+	c.mu.Lock()
+	if at := c.looked[id]; compare(at, after) > 0 {
+		after = at
+	}
+	c.mu.Unlock()
+	for m, err := range c.since(ctx, "looking for a notice in the channel", after) {
 		if err != nil {
 			return "", false, err
 		}
-		if carries(m, id) {
-			return m.ID, true, nil
+		if carries(m.raw, id) {
+			c.forget(id)
+			return m.id, true, nil
 		}
+		c.mu.Lock()
+		c.looked[id] = m.id
+		c.mu.Unlock()
 	}
 	return "", false, nil
 }
 
-// carries says whether m is a message of a bot that shows the notice's number: in an embed's footer, or in
-// the last line of a plain one. Members can't make either.
-func carries(m *discordgo.Message, id string) bool {
-	if m == nil || m.Author == nil || !m.Author.Bot {
+// forget drops how far a notice was looked for.
+func (c *Channel) forget(id string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	delete(c.looked, id)
+}
+
+// carries says whether a message is one of a bot that shows the notice's number in its last line, or is the reply of that
+// number. Members can't make either.
+func carries(raw json.RawMessage, id string) bool {
+	m, err := readMessage(raw)
+	if err != nil || !m.Author.Bot || m.Webhook != "" {
 		return false
 	}
-	for _, e := range m.Embeds {
-		if e != nil && e.Footer != nil && e.Footer.Text == numbered(id) {
-			return true
-		}
+	if m.Reference != nil && m.Type == typeReply && replyID(m.Reference.ID) == id {
+		return true
 	}
-	return strings.HasSuffix(m.Content, "\n"+escape(numbered(id)))
+	return strings.HasSuffix(m.text(), "\n"+small+escape(numbered(id)))
 }

@@ -55,6 +55,13 @@ type ring struct {
 
 func newRing(n int) *ring { return &ring{ids: make([]string, n), in: map[string]bool{}} }
 
+// has says whether id is remembered.
+func (r *ring) has(id string) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.in[id]
+}
+
 // add remembers id, and says whether it was new.
 func (r *ring) add(id string) bool {
 	r.mu.Lock()

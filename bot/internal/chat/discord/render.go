@@ -4,20 +4,18 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/bwmarrin/discordgo"
 
 	"tarebell/bot/internal/chat"
 )
 
-// Limits of the platform, in characters unless said otherwise (Discord documentation: message resource,
+// Limits of the platform, in characters unless said otherwise; see units (Discord documentation: message resource,
 // message components, application commands).
 const (
 	maxContent     = 2000
 	maxDescription = 4096
 	maxEmbeds      = 6000 // the sum over all embeds of a message
-	maxFooter      = 2048
 	maxLabel       = 80
 	maxCustomID    = 100
 	maxRows        = 5
@@ -75,8 +73,8 @@ type letter struct {
 }
 
 // write turns a message into what the platform takes. The headline is ordinary text, so that it is read where
-// embeds are switched off, and in a phone's notification; of a danger the whole text is. The rest stands in
-// an embed with the strip, the picture, and the notice's number.
+// embeds are switched off, and in a phone's notification; of a danger the whole text is. The notice's number is the last
+// line of that text, where it stays when embeds are dropped. The rest stands in an embed with the strip and the picture.
 func write(m chat.Message) letter {
 	l := letter{}
 	l.AllowedMentions = &mentions{Parse: []string{}}
@@ -85,20 +83,15 @@ func write(m chat.Message) letter {
 	body := escape(strings.Join(m.Body, "\n"))
 	l.files, body = fitting(m.Files, body)
 
-	text := bold(headline, body != "")
+	text, tail := bold(headline, body != ""), number(m)
 	full := strings.TrimRight(text+"\n"+body, "\n")
-	simple := m.ID == "" && m.Severity == chat.Info && len(l.files) == 0
-	fits := utf8.RuneCountInString(ping+full) <= maxContent
-	if fits && (simple || m.Severity == chat.Danger) {
+	answer := (m.ID == "" || m.ReplyTo != "") && m.Severity == chat.Info && len(l.files) == 0
+	if (answer || m.Severity == chat.Danger) && units(ping+full+tail) <= maxContent {
 		text, body = full, ""
 	}
-	content := ping + text
-	l.Content = &content
-	embeds := []*discordgo.MessageEmbed{}
-	if !(fits && simple) {
-		embeds = l.embeds(m, body)
-	}
-	l.Embeds = &embeds
+	content := ping + text + tail
+	embeds := l.embeds(m, body)
+	l.Content, l.Embeds = &content, &embeds
 	l.buttons(m.Buttons)
 	l.attach()
 	if m.Private {
@@ -127,35 +120,34 @@ func (l *letter) ping(ids []string) string {
 	return b.String()
 }
 
-// embeds holds the text in one embed, or in two when it is very long, with picture and number in the last.
+// embeds holds the text in one embed, or in two when it is very long, with the picture in the last.
 func (l *letter) embeds(m chat.Message, body string) []*discordgo.MessageEmbed {
-	footer := ""
-	if m.ID != "" {
-		footer = cut(numbered(m.ID), maxFooter)
-	}
-	room := maxEmbeds - utf8.RuneCountInString(footer)
-	var all []*discordgo.MessageEmbed
-	for _, text := range split(body, maxDescription, room-maxDescription) {
+	all := []*discordgo.MessageEmbed{}
+	for _, text := range split(body, maxDescription, maxEmbeds-maxDescription) {
 		all = append(all, &discordgo.MessageEmbed{Description: text, Color: strips[m.Severity]})
 	}
-	if len(all) == 0 {
-		if footer == "" && picture(l.files) == "" {
-			return []*discordgo.MessageEmbed{}
-		}
-		all = append(all, &discordgo.MessageEmbed{Color: strips[m.Severity]})
-	}
-	last := all[len(all)-1]
-	if footer != "" {
-		last.Footer = &discordgo.MessageEmbedFooter{Text: footer}
-	}
 	if p := picture(l.files); p != "" {
-		last.Image = &discordgo.MessageEmbedImage{URL: "attachment://" + p}
+		if len(all) == 0 {
+			all = append(all, &discordgo.MessageEmbed{Color: strips[m.Severity]})
+		}
+		all[len(all)-1].Image = &discordgo.MessageEmbedImage{URL: "attachment://" + p}
 	}
 	return all
 }
 
 // numbered is how a notice's own number stands in it, for people and for Find.
 func numbered(id string) string { return "No. " + id }
+
+// small makes a line small (Discord's Markdown).
+const small = "-# "
+
+// number is the line with the notice's number. Most answers have none: a reply is known by what it replies to.
+func number(m chat.Message) string {
+	if m.ID == "" || m.ReplyTo != "" && m.ID == replyID(m.ReplyTo) {
+		return ""
+	}
+	return "\n" + small + escape(numbered(m.ID))
+}
 
 func picture(files []chat.File) string {
 	for _, f := range files {
@@ -227,13 +219,9 @@ func fileName(i int, s string) string {
 func bare(m chat.Message) letter {
 	m.Files = nil
 	l := write(m)
-	tail := ""
-	if m.ID != "" {
-		tail = "\n" + escape(numbered(m.ID))
-	}
 	text := bold(cut(escape(chat.OneLine(m.Headline)), 1500), len(m.Body) > 0) + "\n" + escape(strings.Join(m.Body, "\n"))
-	ping := (&letter{payload: payload{AllowedMentions: &mentions{}}}).ping(m.Notify)
-	content := ping + cut(strings.TrimRight(text, "\n"), maxContent-utf8.RuneCountInString(ping+tail)) + tail
+	ping, tail := (&letter{payload: payload{AllowedMentions: &mentions{}}}).ping(m.Notify), number(m)
+	content := ping + cut(strings.TrimRight(text, "\n"), maxContent-units(ping+tail)) + tail
 	l.Content, l.Embeds, l.Attachments = &content, &[]*discordgo.MessageEmbed{}, nil
 	return l
 }

@@ -4,9 +4,9 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
-	"sync"
 	"time"
 
 	"github.com/bwmarrin/discordgo"
@@ -18,12 +18,7 @@ import (
 // and sleeps through rate limits without looking at the context. Trying again is the caller's business.
 type rest struct {
 	session *discordgo.Session
-	mu      sync.Mutex
-	turns   map[string]chan struct{} // one request at a time for each bucket
-}
-
-func newRest(session *discordgo.Session) *rest {
-	return &rest{session: session, turns: map[string]chan struct{}{}}
+	limits  *limits
 }
 
 // newSession is a session of the client library as we use it: no reconnecting of its own, no repeats, events
@@ -49,69 +44,46 @@ type call struct {
 	doing  string // for errors: "posting to the channel"
 	method string
 	url    string
-	bucket string // requests that share a rate limit; empty: one of its own, soon forgotten
+	bucket string // requests that share a rate limit; empty: those of an interaction, which has limits of its own
+	urgent bool   // goes before others of its bucket
 	body   any
 	files  []chat.File
 	into   any // what the answer is decoded into; nil: it is not looked at
 }
 
-// do makes the request once.
+// do makes the request once, within requestTimeout.
 func (r *rest) do(ctx context.Context, q call) error {
 	contentType, body, err := encode(q)
 	if err != nil {
 		return fmt.Errorf("%s: %w", q.doing, err)
 	}
-	bucket, done, err := r.bucket(ctx, q.bucket)
-	if err != nil {
-		return explain(q.doing, err)
+	if q.bucket != "" {
+		q.bucket = q.method + " " + q.bucket
+		done, err := r.limits.take(ctx, q.bucket, q.urgent)
+		if err != nil {
+			return explain(q.doing, err)
+		}
+		defer done()
 	}
-	defer done()
-	answer, err := r.session.RequestWithLockedBucket(q.method, q.url, contentType, body, bucket, 0,
-		discordgo.WithContext(ctx), discordgo.WithRetryOnRatelimit(false), discordgo.WithRestRetries(0))
+	ctx, cancel := context.WithTimeout(context.WithValue(ctx, routeKey{}, q.bucket), requestTimeout)
+	defer cancel()
+	unused := discordgo.NewRatelimiter().GetBucket("") // the library keeps its buckets for ever; ours are in limits
+	unused.Lock()
+	answer, err := r.session.RequestWithLockedBucket(q.method, q.url, contentType, body, unused, 0, discordgo.WithContext(ctx))
 	if err != nil {
 		return explain(q.doing, err)
 	}
 	if q.into == nil {
 		return nil
 	}
-	if err := json.Unmarshal(answer, q.into); err != nil {
+	if err := json.Unmarshal(answer, q.into); err != nil && !errors.As(err, new(*json.UnmarshalTypeError)) { // an odd field is left out
 		return fmt.Errorf("%s: understanding the platform's answer: %w", q.doing, err)
 	}
 	return nil
 }
 
-// bucket waits for its turn and returns the bucket locked, or says how long its limit still lasts.
-func (r *rest) bucket(ctx context.Context, key string) (*discordgo.Bucket, func(), error) {
-	if key == "" { // of an interaction: the library would keep its bucket for ever
-		b := discordgo.NewRatelimiter().GetBucket("once")
-		b.Lock()
-		return b, func() {}, nil
-	}
-	turn := r.turn(key)
-	select {
-	case turn <- struct{}{}:
-	case <-ctx.Done():
-		return nil, nil, ctx.Err()
-	}
-	b := r.session.Ratelimiter.GetBucket(key)
-	b.Lock() // uncontended: all go through turn
-	if wait := r.session.Ratelimiter.GetWaitTime(b, 1); wait > 0 {
-		b.Unlock()
-		<-turn
-		return nil, nil, &chat.RetryAfter{After: wait, Err: fmt.Errorf("the platform's limit of requests is used up for %v", wait.Round(time.Millisecond))}
-	}
-	b.Remaining--
-	return b, func() { <-turn }, nil
-}
-
-func (r *rest) turn(key string) chan struct{} {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if r.turns[key] == nil {
-		r.turns[key] = make(chan struct{}, 1)
-	}
-	return r.turns[key]
-}
+// requestTimeout bounds one request: after that the platform or the way to it is taken to be away.
+const requestTimeout = 10 * time.Second
 
 func encode(q call) (contentType string, body []byte, err error) {
 	if len(q.files) > 0 {

@@ -71,25 +71,11 @@ func pause(ctx context.Context, d time.Duration) bool {
 	}
 }
 
-// insist tries until it works or the connection ends.
-func (c *Channel) insist(ctx context.Context, what string, do func(context.Context) error) {
-	r := retry{gap: c.opt.Pace.Retry, most: 10 * time.Minute, worth: func(error) bool { return ctx.Err() == nil }}
-	r.failed = func(err error, wait time.Duration) { c.log.Warn(what+" failed", "err", err, "again in", wait) }
-	_ = r.do(ctx, func() error { return do(ctx) })
-}
-
-// persist sends an answer until it is there: what was typed has been accepted and must be acknowledged. It
-// gives up after a while, or when trying again is pointless. The end of ctx cuts off no try, only the pauses, so that
-// shutting down does not eat an answer.
-func (c *Channel) persist(ctx context.Context, what string, try func(context.Context) error) error {
-	r := retry{tries: 6, gap: c.opt.Pace.Retry}
-	r.worth = func(err error) bool { return !errors.Is(err, chat.ErrPermanent) && asked(err) <= 5*time.Minute }
-	r.failed = func(err error, wait time.Duration) {
-		c.log.Warn("answer not delivered yet", "what", what, "err", err, "again in", wait)
+// insist tries until it works or ctx ends. Meanwhile the trouble shows in the health.
+func (c *Channel) insist(ctx context.Context, what string, most time.Duration, do func(context.Context) error) {
+	r := retry{gap: c.opt.Pace.Retry, most: most, worth: func(error) bool { return ctx.Err() == nil }}
+	r.failed = func(err error, _ time.Duration) { c.trouble(what, err) }
+	if err := r.do(ctx, func() error { return do(ctx) }); err == nil {
+		c.trouble(what, nil)
 	}
-	return r.do(ctx, func() error {
-		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 20*time.Second)
-		defer cancel()
-		return try(ctx)
-	})
 }

@@ -3,6 +3,7 @@ package discord
 import (
 	"regexp"
 	"strings"
+	"unicode/utf16"
 	"unicode/utf8"
 
 	"github.com/rivo/uniseg"
@@ -61,9 +62,25 @@ func escapeStart(b *strings.Builder, text string) string {
 
 var lineStart = regexp.MustCompile(`^(\d*)(#{1,3}|-#|[-+]|[.)])(?: |$)`)
 
-// cut shortens s to at most limit characters; what is missing is shown by "…".
+// units is the length of a text as its limits are kept here: in UTF-16 code units. The platform's description says
+// characters, which are code points (JSON Schema), and so did its staff (discord-api-docs issue 1315, 2020), but not
+// for every field; what is short enough in these units is so in code points.
+func units(s string) (n int) {
+	for _, r := range s {
+		n += utf16.RuneLen(r)
+	}
+	return n
+}
+
+// plainName is a name that somebody has given themselves, in one line, and such that it is no link and no invitation
+// where it is shown: a blank divides those.
+func plainName(s string) string { return linkStart.ReplaceAllString(chat.OneLine(s), "$1$3 $2$4") }
+
+var linkStart = regexp.MustCompile(`(?i)([a-z][a-z0-9+.-]*:)(//)|(discord(?:app)?\.)((?:gg|com)/)`)
+
+// cut shortens s to at most limit units; what is missing is shown by "…".
 func cut(s string, limit int) string {
-	if utf8.RuneCountInString(s) <= limit {
+	if units(s) <= limit {
 		return s
 	}
 	if limit < 1 {
@@ -94,14 +111,14 @@ func split(s string, limits ...int) []string {
 // part takes at most limit characters from the front of escaped text, never half an escape or half of a
 // character with its accents, and leaves out the blanks or line ends at which it divides.
 func part(s string, limit int) (head, rest string) {
-	if utf8.RuneCountInString(s) <= limit {
+	if units(s) <= limit {
 		return s, ""
 	}
 	end, count, line, blank := 0, 0, -1, -1
 	for tail, state := s, -1; tail != ""; {
 		var c string
 		c, tail, _, state = uniseg.FirstGraphemeClusterInString(tail, state)
-		n := utf8.RuneCountInString(c)
+		n := units(c)
 		switch { // a place to divide may be the very next character
 		case c == "\n":
 			line = end
@@ -119,7 +136,12 @@ func part(s string, limit int) (head, rest string) {
 	case blank > end/2:
 		end = blank
 	case end == 0:
-		end = len(string([]rune(s)[:limit]))
+		for _, r := range s { // one character of many parts
+			if count += utf16.RuneLen(r); count > limit {
+				break
+			}
+			end += utf8.RuneLen(r)
+		}
 	}
 	if back := len(s[:end]) - len(strings.TrimRight(s[:end], `\`)); back%2 == 1 {
 		end--

@@ -3,6 +3,7 @@ package discord
 import (
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"pgregory.net/rapid"
@@ -95,21 +96,34 @@ func TestInviteLink(t *testing.T) {
 	}
 }
 
-// The gaps between connections, with the defaults: at most some 150 logins a day on a link that drops at once.
+// The gaps between attempts to connect, with the defaults. A way that is gone is tried again and again within seconds; a
+// link that drops at once after each login is too, until logins get few: then they last until they are renewed.
 func TestBackoff(t *testing.T) {
 	b := backoff{pace: Pace{}.filled()}
-	day, logins := 24.0*3600, 0
-	for s := 0.0; s < day; s += b.after(0, 0).Seconds() {
-		logins++
+	now := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
+	for i, want := range []int{1, 2, 4, 8, 16, 20, 20, 20} {
+		if got := b.after(try{}, now); got != time.Duration(want)*time.Second {
+			t.Errorf("nothing answers, attempt %d: %v; want %d s", i+1, got, want)
+		}
 	}
-	if logins > 160 {
-		t.Errorf("%d logins a day; the platform allows 1000 and then takes the token away", logins)
+	if got := b.after(try{login: now.Add(-9 * time.Minute), held: 9 * time.Minute}, now); got != time.Second {
+		t.Errorf("after a connection of nine minutes: %v; want a second", got)
 	}
-	if got := b.after(b.pace.Good, b.pace.Good); got != b.pace.First/10 {
-		t.Errorf("after a good connection: %v; want to be back at once", got)
+	if got := b.after(try{login: now}, now); got < 5*time.Second {
+		t.Errorf("a login that failed at once: %v; the platform takes one in five seconds", got)
 	}
-	if got := b.after(0, 0); got != b.pace.First {
-		t.Errorf("then: %v; want to start afresh", got)
+	renewal := now.Add(24 * time.Hour)
+	left := 1000
+	for now.Before(renewal) {
+		left--
+		if left < 1 {
+			t.Fatalf("the logins are used up %v before they are renewed", renewal.Sub(now))
+		}
+		gap := b.after(try{login: now, quota: quota{left, renewal.Sub(now)}}, now)
+		if left > plenty && gap > 20*time.Second {
+			t.Errorf("%v to wait with %d logins left", gap, left)
+		}
+		now = now.Add(gap)
 	}
 }
 

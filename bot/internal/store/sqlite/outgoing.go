@@ -123,25 +123,14 @@ func (s *Store) Hasten(ctx context.Context, now time.Time) (int, error) {
 	return int(n), err
 }
 
-// Revive puts what failed for good back in line at now.
-func (s *Store) Revive(ctx context.Context, since, now time.Time) (int, error) {
-	r, err := s.write.ExecContext(ctx, `UPDATE outgoing SET state = 'waiting', next = ? WHERE state = 'failed' AND created >= ? AND refused < ?`,
-		toMS(now), toMS(since), store.Refusals)
-	if err != nil {
-		return 0, fmt.Errorf("putting failed notices back in line: %w", explain(err))
-	}
-	n, err := r.RowsAffected()
-	return int(n), err
-}
-
 // Unsettled lists what was claimed by a process that died.
 func (s *Store) Unsettled(ctx context.Context) ([]store.Outgoing, error) {
 	return s.outgoing(ctx, "reading unsettled notices", `WHERE state = 'posting' ORDER BY id`)
 }
 
-// History is the newest n outgoing, newest first.
+// History is the newest n outgoing that are no answers, newest first.
 func (s *Store) History(ctx context.Context, n int) ([]store.Outgoing, error) {
-	return s.outgoing(ctx, "reading past notices", `ORDER BY id DESC LIMIT ?`, max(n, 0))
+	return s.outgoing(ctx, "reading past notices", `WHERE kind <> ? ORDER BY id DESC LIMIT ?`, store.Answer, max(n, 0))
 }
 
 func (s *Store) outgoing(ctx context.Context, doing, where string, args ...any) ([]store.Outgoing, error) {

@@ -180,29 +180,10 @@ func hasten(t *testing.T, s store.Store) {
 	claims(t, s, 10, "tried")
 }
 
-func revive(t *testing.T, s store.Store) {
-	write(t, s, store.Batch{Outgoing: []store.Outgoing{notice("old", -10), notice("often", 0), notice("failed", 0), notice("posted", 0)}})
-	for range 4 {
-		o := claim(t, s, 0)
-		o.State, o.Refused = store.Failed, 1
-		switch o.Key {
-		case "often":
-			o.Refused = store.Refusals
-		case "posted":
-			o.State = store.Posted
-		}
-		settled(t, s, o)
-	}
-	n, err := s.Revive(context.Background(), at(-5), at(10))
-	if err != nil || n != 1 {
-		t.Errorf("Revive = %d, %v; want 1", n, err)
-	}
-	claims(t, s, 9)
-	claims(t, s, 10, "failed")
-}
-
 func history(t *testing.T, s store.Store) {
-	write(t, s, store.Batch{Outgoing: []store.Outgoing{notice("c", 3), notice("a", 1), notice("b", 2)}})
+	answer := notice("d", 4)
+	answer.Kind = store.Answer
+	write(t, s, store.Batch{Outgoing: []store.Outgoing{notice("c", 3), notice("a", 1), notice("b", 2), answer}})
 	got, err := s.History(context.Background(), 2)
 	if err != nil || len(got) != 2 || got[0].Key != "b" || got[1].Key != "a" {
 		t.Errorf("History(2) = %v, %v; want b, a", got, err)

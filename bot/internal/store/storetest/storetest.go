@@ -38,7 +38,6 @@ func Exercise(t *testing.T, open Opener) {
 		"settle":                   settle,
 		"overtaken":                overtaken,
 		"hasten":                   hasten,
-		"revive":                   revive,
 		"history":                  history,
 	} {
 		t.Run(name, func(t *testing.T) { f(t, opened(t, open, t.TempDir())) })

@@ -103,6 +103,11 @@ func (p *Platform) react(x *Interaction, typ int, d draft, raw json.RawMessage) 
 		if len(d.Choices) > 25 {
 			return invalid("data.choices: %d, 25 are allowed", len(d.Choices))
 		}
+		for i, c := range d.Choices {
+			if f := checkChoice(i, c); f != nil {
+				return f
+			}
+		}
 		x.choices, x.got = d.Choices, true
 		return nil
 	case typ == 9 && (x.kind == kindCommand || x.kind == kindPress):
@@ -121,22 +126,37 @@ func (x *Interaction) open(raw json.RawMessage) *failure {
 	if err := json.Unmarshal(raw, &f); err != nil {
 		return invalid("%v", err)
 	}
-	if n := len([]rune(f.Title)); n < 1 || n > 45 || f.CustomID == "" || len(f.CustomID) > 100 || len(f.Components) < 1 || len(f.Components) > 5 {
+	if n := units(f.Title); n < 1 || n > 45 || f.CustomID == "" || len(f.CustomID) > 100 || len(f.Components) < 1 || len(f.Components) > 5 {
 		return invalid("modal %q titled %q with %d rows", f.CustomID, f.Title, len(f.Components))
 	}
 	form := &Form{ID: f.CustomID, Title: f.Title, from: x}
 	for _, row := range f.Components {
-		if row.Type != 1 || len(row.Components) != 1 || row.Components[0].Type != 4 {
-			return invalid("modal: a row holds one text input")
+		in, f := x.platform.input(row)
+		if f != nil {
+			return f
 		}
-		in := row.Components[0]
-		if l := len([]rune(in.Label)); l < 1 || l > 45 || in.CustomID == "" || len(in.CustomID) > 100 || len([]rune(in.Placeholder)) > 100 || len([]rune(in.Value)) > 4000 || in.Style < 1 || in.Style > 2 {
-			return invalid("modal: input %q labelled %q", in.CustomID, in.Label)
-		}
+		form.old = form.old || row.Type == 1
 		form.Inputs = append(form.Inputs, in)
 	}
 	x.form = form
 	return nil
+}
+
+// input is the text input in a line of a form: within a Label, or within an Action Row, which is deprecated.
+func (p *Platform) input(row Component) (in Component, f *failure) {
+	switch {
+	case row.Type == 18 && row.Component != nil && row.Component.Type == 4 && row.Component.Label == "":
+		in = *row.Component
+		in.Label = row.Label
+	case row.Type == 1 && p.OldForms && len(row.Components) == 1 && row.Components[0].Type == 4:
+		in = row.Components[0]
+	default:
+		return in, invalid("modal: a line is a Label with a text input, not a component of type %d", row.Type)
+	}
+	if l := units(in.Label); l < 1 || l > 45 || in.CustomID == "" || len(in.CustomID) > 100 || units(in.Placeholder) > 100 || units(in.Value) > 4000 || in.Style < 1 || in.Style > 2 {
+		return in, invalid("modal: input %q labelled %q", in.CustomID, in.Label)
+	}
+	return in, nil
 }
 
 // answer makes a message that answers an interaction.

@@ -3,12 +3,36 @@ package discordtest
 import (
 	"slices"
 	"strings"
-	"unicode/utf8"
+	"unicode/utf16"
 )
 
-// check holds the limits, in characters (Discord documentation: message resource, embed limits; components).
+// units is the length of a text in UTF-16 code units. In which units the platform counts is not documented: its
+// description says characters, which are code points (JSON Schema), as did its staff in 2020 (discord-api-docs issue
+// 1315). Whoever keeps the limit in these keeps it in both.
+func units(s string) int { return len(utf16.Encode([]rune(s))) }
+
+// checkChoice holds the limits of a suggestion.
+func checkChoice(i int, c any) *failure {
+	o, _ := c.(object)
+	name, _ := o["name"].(string)
+	if n := units(name); n < 1 || n > 100 {
+		return invalid("data.choices[%d].name: %d characters, 1 to 100 are allowed", i, n)
+	}
+	switch v := o["value"].(type) {
+	case string:
+		if n := units(v); n < 1 || n > 100 {
+			return invalid("data.choices[%d].value: %d characters, 1 to 100 are allowed", i, n)
+		}
+	case float64:
+	default:
+		return invalid("data.choices[%d].value: %v", i, v)
+	}
+	return nil
+}
+
+// check holds the limits (Discord documentation: message resource, embed limits; components).
 func check(m Message) *failure {
-	if n := utf8.RuneCountInString(m.Content); n > 2000 {
+	if n := units(m.Content); n > 2000 {
 		return invalid("content: %d characters, 2000 are allowed", n)
 	}
 	if len(m.Embeds) > 10 {
@@ -40,7 +64,7 @@ func checkEmbed(i int, e Embed, files []File) (total int, f *failure) {
 		}{"footer", e.Footer.Text, 2048})
 	}
 	for _, l := range limits {
-		n := utf8.RuneCountInString(l.text)
+		n := units(l.text)
 		if n > l.most {
 			return 0, invalid("embeds[%d].%s: %d characters, %d are allowed", i, l.name, n, l.most)
 		}
@@ -68,7 +92,7 @@ func checkRows(rows []Component) *failure {
 			return invalid("components: a row holds 1 to 5 buttons, this one %d", len(row.Components))
 		}
 		for _, b := range row.Components {
-			n, l := utf8.RuneCountInString(b.CustomID), utf8.RuneCountInString(b.Label)
+			n, l := units(b.CustomID), units(b.Label)
 			if b.Type != 2 || n < 1 || n > 100 || l < 1 || l > 80 || b.Style < 1 || b.Style > 5 {
 				return invalid("components: button %q (%d) labelled %q (%d)", b.CustomID, n, b.Label, l)
 			}

@@ -69,7 +69,7 @@ func checkCommand(c Command) *failure {
 	if !commandName.MatchString(c.Name) || strings.ToLower(c.Name) != c.Name {
 		return invalid("name %q", c.Name)
 	}
-	if n := len([]rune(c.Description)); n < 1 || n > 100 {
+	if n := units(c.Description); n < 1 || n > 100 {
 		return invalid("%s: description of %d characters", c.Name, n)
 	}
 	if len(c.Options) > 25 {
@@ -77,7 +77,12 @@ func checkCommand(c Command) *failure {
 	}
 	optional := false
 	for _, o := range c.Options {
-		if n := len([]rune(o.Description)); !commandName.MatchString(o.Name) || n < 1 || n > 100 || len(o.Choices) > 25 {
+		for i, choice := range o.Choices {
+			if f := checkChoice(i, object{"name": choice.Name, "value": choice.Value}); f != nil {
+				return f
+			}
+		}
+		if n := units(o.Description); !commandName.MatchString(o.Name) || n < 1 || n > 100 || len(o.Choices) > 25 {
 			return invalid("%s: option %q", c.Name, o.Name)
 		}
 		if o.Required && optional {

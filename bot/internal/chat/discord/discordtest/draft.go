@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 )
 
 // draft is the body of a message that the bot sends.
@@ -75,7 +74,7 @@ func (p *Platform) apply(m *Message, d draft) *failure {
 	if f := check(*m); f != nil {
 		return f
 	}
-	if p.NoEmbeds {
+	if !p.may(EmbedLinks) {
 		m.Embeds = nil
 	}
 	if m.Content == "" && len(m.Embeds) == 0 && len(m.Files) == 0 {
@@ -88,7 +87,7 @@ func (p *Platform) attach(m *Message, d draft) *failure {
 	if d.Attachments == nil && d.files == nil {
 		return nil
 	}
-	if len(d.files) > 0 && p.NoFiles {
+	if len(d.files) > 0 && !p.may(AttachFiles) {
 		return &failure{403, 50013, "Missing Permissions"}
 	}
 	files, ids := m.Files, m.fileIDs
@@ -124,7 +123,7 @@ func describe(fresh []File, there []string, d draft) *failure {
 	}
 	for _, a := range *d.Attachments {
 		id := string(a.ID) // "0" or 0
-		if utf8.RuneCountInString(a.Description) > 1024 {
+		if units(a.Description) > 1024 {
 			return invalid("attachments: description over 1024")
 		}
 		if slices.Contains(there, id) {

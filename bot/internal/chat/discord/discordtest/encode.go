@@ -1,6 +1,7 @@
 package discordtest
 
 import (
+	"maps"
 	"time"
 )
 
@@ -70,5 +71,6 @@ func (p *Platform) encode(m *Message) object {
 		o["type"] = 19
 		o["message_reference"] = object{"type": 0, "message_id": m.ReplyTo, "channel_id": p.Channel, "guild_id": p.Guild}
 	}
+	maps.Copy(o, m.extra)
 	return o
 }

@@ -37,7 +37,7 @@ func (p *Platform) dispatch(typ string, data any) {
 // dispatchMessage tells the sessions that want messages; the text only to those that may see it; with mu held.
 func (p *Platform) dispatchMessage(typ string, m *Message) {
 	for _, s := range p.sessions {
-		if s.intents&intentGuildMessages == 0 {
+		if s.intents&intentGuildMessages == 0 || !p.may(View) {
 			continue
 		}
 		o := p.encode(m)

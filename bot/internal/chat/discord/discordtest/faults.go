@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"net"
 	"net/http"
 	"strconv"
 	"strings"
@@ -62,6 +61,9 @@ func (p *Platform) fault(q Request) *Fault {
 		}
 		return f
 	}
+	if p.Chance != nil {
+		return p.Chance(q)
+	}
 	return nil
 }
 
@@ -74,10 +76,7 @@ func (p *Platform) misbehave(w http.ResponseWriter, r *http.Request, f Fault) {
 	case f.Cut:
 		cutOff(w)
 	case f.Page:
-		w.Header().Del("Via")
-		w.Header().Set("Content-Type", "text/html")
-		w.WriteHeader(f.Status)
-		_, _ = io.WriteString(w, "<html><body>error "+strconv.Itoa(f.Status)+"</body></html>")
+		refusePage(w, f.Status)
 	case f.Status == http.StatusTooManyRequests:
 		w.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(f.RetryAfter.Seconds()))))
 		w.Header().Set("X-RateLimit-Scope", "shared")
@@ -89,6 +88,14 @@ func (p *Platform) misbehave(w http.ResponseWriter, r *http.Request, f Fault) {
 	default:
 		reply(w, f.Status, object{"message": fmt.Sprintf("%d: %s", f.Status, http.StatusText(f.Status)), "code": f.Code})
 	}
+}
+
+// refusePage answers as something in front of the platform does.
+func refusePage(w http.ResponseWriter, status int) {
+	w.Header().Del("Via")
+	w.Header().Set("Content-Type", "text/html")
+	w.WriteHeader(status)
+	_, _ = io.WriteString(w, "<html><body>error "+strconv.Itoa(status)+"</body></html>")
 }
 
 func (f Fault) hit() {
@@ -129,6 +136,9 @@ func (p *Platform) hang(r *http.Request) {
 	}
 }
 
+// lingerer is a connection that can be told to be reset when it is closed.
+type lingerer interface{ SetLinger(seconds int) error }
+
 // cutOff resets the connection under the request.
 func cutOff(w http.ResponseWriter) {
 	h, ok := w.(http.Hijacker)
@@ -139,7 +149,7 @@ func cutOff(w http.ResponseWriter) {
 	if err != nil {
 		return
 	}
-	if t, ok := c.(*net.TCPConn); ok {
+	if t, ok := c.(lingerer); ok {
 		_ = t.SetLinger(0)
 	}
 	_ = c.Close()

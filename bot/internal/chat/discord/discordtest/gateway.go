@@ -4,8 +4,9 @@ import (
 	"bytes"
 	"compress/zlib"
 	"encoding/json"
-	"net"
+	"errors"
 	"net/http"
+	"os"
 	"strconv"
 	"strings"
 	"sync"
@@ -37,6 +38,8 @@ type conn struct {
 	mu       sync.Mutex // of writing
 	session  *session
 	compress bool
+	resumes  bool   // made to the address for resuming
+	sends    window // of the client
 }
 
 // Reconnect asks all clients to reconnect (op 7); Invalidate declares their sessions invalid (op 9).
@@ -108,6 +111,11 @@ func (p *Platform) gatewayURL() string {
 	return "ws" + strings.TrimPrefix(p.URL, "http") + "/gateway-socket"
 }
 
+// resumeURL is where a session is resumed, and nowhere else.
+func (p *Platform) resumeURL() string {
+	return "ws" + strings.TrimPrefix(p.URL, "http") + "/gateway-resume"
+}
+
 var upgrader = websocket.Upgrader{CheckOrigin: func(*http.Request) bool { return true }}
 
 func (p *Platform) serveGateway(w http.ResponseWriter, r *http.Request) {
@@ -115,7 +123,7 @@ func (p *Platform) serveGateway(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		return
 	}
-	c := &conn{ws: ws, version: 9}
+	c := &conn{ws: ws, version: 9, resumes: strings.HasPrefix(r.URL.Path, "/gateway-resume")}
 	if v, err := strconv.Atoi(r.URL.Query().Get("v")); err == nil {
 		c.version = v
 	}
@@ -136,7 +144,12 @@ func (p *Platform) serveGateway(w http.ResponseWriter, r *http.Request) {
 			Op   int             `json:"op"`
 			Data json.RawMessage `json:"d"`
 		}
+		_ = ws.SetReadDeadline(time.Now().Add(beat * 3 / 2))
 		_, raw, err := ws.ReadMessage()
+		if errors.Is(err, os.ErrDeadlineExceeded) { // a client that sends no heartbeats
+			c.closeWith(4009, "Session timed out.")
+			return
+		}
 		if websocket.IsCloseError(err, websocket.CloseNormalClosure, websocket.CloseGoingAway) {
 			p.end(c)
 		}
@@ -145,6 +158,10 @@ func (p *Platform) serveGateway(w http.ResponseWriter, r *http.Request) {
 		}
 		if len(raw) > 4096 || json.Unmarshal(raw, &m) != nil {
 			c.closeWith(4002, "Error while decoding payload.")
+			return
+		}
+		if c.sends.add(time.Now(), time.Minute) > 120 {
+			c.closeWith(4008, "You are being rate limited.")
 			return
 		}
 		switch m.Op {
@@ -220,7 +237,7 @@ func (c *conn) closeWith(code int, text string) {
 }
 
 func (c *conn) cut() {
-	if t, ok := c.ws.UnderlyingConn().(*net.TCPConn); ok {
+	if t, ok := c.ws.UnderlyingConn().(lingerer); ok {
 		_ = t.SetLinger(0)
 	}
 	_ = c.ws.Close()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"time"
 )
 
@@ -33,6 +34,7 @@ type Form struct {
 	ID, Title string
 	Inputs    []Component
 	from      *Interaction
+	old       bool // of Action Rows
 }
 
 // Option is what a command is told. Person values are Members.
@@ -54,9 +56,27 @@ func (p *Platform) Types(by Member, text string) Message { return p.TypesReply(b
 
 // TypesReply lets a member reply to a message.
 func (p *Platform) TypesReply(by Member, text, to string) Message {
+	return p.put(&Message{By: by, Content: text, ReplyTo: to})
+}
+
+// Puts lets a message appear that has fields in place of, or besides, the usual ones: from a webhook, forwarded, with
+// parts that nobody has heard of.
+func (p *Platform) Puts(by Member, text string, fields map[string]any) Message {
+	return p.put(&Message{By: by, Content: text, extra: fields})
+}
+
+// Dress gives a message that is there fields in place of, or besides, the usual ones.
+func (p *Platform) Dress(id string, fields map[string]any) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	m := &Message{ID: p.nextID(), At: p.Now(), By: by, Content: text, ReplyTo: to}
+	p.message(id).extra = fields
+}
+
+func (p *Platform) put(m *Message) Message {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	m.ID, m.At = p.nextID(), p.Now()
+	text := m.Content
 	for _, found := range mention.FindAllStringSubmatch(text, -1) {
 		m.Pinged = append(m.Pinged, found[1])
 	}
@@ -95,14 +115,19 @@ func (p *Platform) Presses(by Member, m Message, label string) *Interaction {
 // Sends lets a member fill in a form and send it; fields are pairs of name and value.
 func (p *Platform) Sends(by Member, f *Form, fields ...string) *Interaction {
 	rows := []any{}
-	for _, in := range f.Inputs {
+	for i, in := range f.Inputs {
 		value := in.Value
-		for i := 0; i+1 < len(fields); i += 2 {
-			if fields[i] == in.CustomID {
-				value = fields[i+1]
+		for k := 0; k+1 < len(fields); k += 2 {
+			if fields[k] == in.CustomID {
+				value = fields[k+1]
 			}
 		}
-		rows = append(rows, object{"type": 1, "components": []any{object{"type": 4, "custom_id": in.CustomID, "value": value}}})
+		input := object{"type": 4, "id": 2*i + 2, "custom_id": in.CustomID, "value": value}
+		row := object{"type": 18, "id": 2*i + 1, "component": input}
+		if f.old {
+			row = object{"type": 1, "id": 2*i + 1, "components": []any{input}}
+		}
+		rows = append(rows, row)
 	}
 	return p.interact(by, kindForm, f.from.on, object{"custom_id": f.ID, "components": rows})
 }
@@ -147,7 +172,7 @@ func (p *Platform) interactWith(by Member, kind int, on *Message, data any, chan
 	x.Token = "aW50ZXJhY3Rpb246-" + x.ID + "-token"
 	p.interactions[x.Token] = x
 	o := object{"id": x.ID, "application_id": p.App, "type": kind, "token": x.Token, "version": 1, "guild_id": p.Guild, "channel_id": p.Channel,
-		"locale": "en-US", "guild_locale": "en-US", "app_permissions": "117760", "entitlements": []any{}, "context": 0,
+		"locale": "en-US", "guild_locale": "en-US", "app_permissions": strconv.FormatInt(int64(allGiven&^p.denied), 10), "entitlements": []any{}, "context": 0,
 		"authorizing_integration_owners": object{"0": p.Guild}, "attachment_size_limit": 10 << 20, "data": data}
 	member := p.member(by, true)
 	member["permissions"] = "117760"

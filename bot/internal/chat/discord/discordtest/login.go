@@ -50,7 +50,18 @@ func (p *Platform) identify(c *conn, data json.RawMessage) {
 	p.mu.Lock()
 	p.stats.Identifies++
 	p.LoginsLeft--
-	login := p.nextLogin()
+	hasty := p.Now().Sub(p.loggedIn) < p.LoginGap
+	p.loggedIn = p.Now()
+	if hasty {
+		p.stats.Hasty++
+	}
+	if p.LoginsLeft < 0 { // all sessions end, and the owner has to make a new token
+		p.token = "reset by the platform"
+	}
+	var login Login
+	if !hasty {
+		login = p.nextLogin()
+	}
 	token, content := p.token, p.MessageContent
 	p.wake()
 	p.mu.Unlock()
@@ -68,6 +79,10 @@ func (p *Platform) identify(c *conn, data json.RawMessage) {
 		c.closeWith(4005, "Already authenticated.")
 		return
 	}
+	if hasty {
+		c.send(object{"op": 9, "d": false})
+		return
+	}
 	if login != nil && !login(c) {
 		return
 	}
@@ -81,10 +96,10 @@ func (p *Platform) identify(c *conn, data json.RawMessage) {
 	s := &session{id: "session-" + p.nextID(), intents: *d.Intents, conn: c}
 	p.sessions[s.id], c.session, c.compress = s, s, d.Compress
 	p.stats.Readies++
-	p.emit(s, "READY", object{"v": c.version, "session_id": s.id, "resume_gateway_url": p.gatewayURL(), "shard": []int{0, 1}, "user": p.user(p.bot()),
+	p.emit(s, "READY", object{"v": c.version, "session_id": s.id, "resume_gateway_url": p.resumeURL(), "shard": []int{0, 1}, "user": p.user(p.bot()),
 		"application": object{"id": p.App, "flags": 0}, "guilds": []any{object{"id": p.Guild, "unavailable": true}}, "private_channels": []any{}, "_trace": []string{}})
 	if s.intents&intentGuilds != 0 {
-		p.emit(s, "GUILD_CREATE", object{"id": p.Guild, "name": "Linden Row", "unavailable": false, "member_count": len(p.members) + 1, "channels": []any{object{"id": p.Channel, "type": 0, "name": "kitchen"}}, "members": []any{}, "roles": []any{}})
+		p.emit(s, "GUILD_CREATE", object{"id": p.Guild, "name": "Linden Row", "unavailable": false, "member_count": len(p.members) + 1, "channels": []any{object{"id": p.Channel, "type": p.Kind, "name": "kitchen"}}, "members": []any{}, "roles": []any{}})
 	}
 	p.wake()
 }
@@ -113,7 +128,7 @@ func (p *Platform) resume(c *conn, data json.RawMessage) {
 	case strings.TrimPrefix(d.Token, "Bot ") != p.token:
 		c.closeWith(4004, "Authentication failed.")
 		return
-	case s == nil || d.Seq+1 < s.events[0].Seq: // gone, or what was missed is
+	case s == nil || !c.resumes || d.Seq+1 < s.events[0].Seq: // gone, or what was missed is
 		c.send(object{"op": 9, "d": false})
 		return
 	case d.Seq > s.seq:

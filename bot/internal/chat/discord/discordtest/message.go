@@ -25,6 +25,7 @@ type Message struct {
 	Edits      int
 	Deleted    bool
 	fileIDs    []string // of Files, in the same order
+	extra      object   // fields in place of the usual ones
 }
 
 // Embed, Component and File are the parts of a message that a bot of this kind uses.
@@ -57,6 +58,7 @@ type Component struct {
 	Value       string      `json:"value,omitempty"`
 	Placeholder string      `json:"placeholder,omitempty"`
 	Required    *bool       `json:"required,omitempty"`
+	Component   *Component  `json:"component,omitempty"` // of a Label
 }
 
 // File is an attachment.

@@ -31,12 +31,16 @@ type Platform struct {
 	Heartbeat      time.Duration // interval told to clients, default 41.25 s
 	NonceKept      time.Duration // how long a nonce is enforced, default 5 min
 	AnswerWithin   time.Duration // for the first reaction to an interaction, default 3 s
-	BucketLimit    int           // requests in BucketWindow to one route; default 100000
-	BucketWindow   time.Duration // default 5 s
-	LoginsLeft     int           // of the 1000 a day
-	NoEmbeds       bool          // the bot lacks Embed Links: embeds are dropped silently
-	NoFiles        bool          // the bot lacks Attach Files: a message with files is refused
+	BucketLimit    int           // requests in BucketWindow to one route; default 5
+	BucketWindow   time.Duration // default 5 s in memory; 20 ms on the real clock, to which tests should not have to wait
+	GlobalLimit    int           // requests a second to all routes; default 50
+	LoginsLeft     int           // of the 1000 a day; one more, and the token is reset
+	LoginGap       time.Duration // between two logins; default 5 s in memory, none on the real clock
+	Kind           int           // of the channel: 0 text (default), 5 announcements, 11 a thread, 15 a forum and so on
+	OldForms       bool          // forms of Action Rows, which are deprecated, are taken too
 
+	// Chance may let any request go wrong that no Fault is waiting for; nil: all is well.
+	Chance func(Request) *Fault
 	// Inspect sees every REST request before it is handled.
 	Inspect func(Request)
 	// Now is the platform's clock; default time.Now.
@@ -50,8 +54,13 @@ type Platform struct {
 	changed      chan struct{}
 	token        string // accepted; differs from Token after Revoke
 	lastID       int64
-	gone, hidden bool   // the channel was deleted; the bot may not see it
-	direct       string // channel of direct messages with the owner
+	gone         bool       // the channel was deleted
+	denied       Permission // what the bot may not do there
+	parent       string     // of a thread: the channel that it belongs to
+	window       window     // of all requests, for the global limit
+	invalid      window     // of those that count toward a ban
+	loggedIn     time.Time  // the last login
+	direct       string     // channel of direct messages with the owner
 	told         []Message
 	messages     []*Message
 	nonces       map[string]nonce
@@ -63,7 +72,7 @@ type Platform struct {
 	late         int           // requests that wait for arrival
 	arrival      chan struct{} // closed by Arrive
 	faults       []*Fault
-	buckets      map[string]*bucket
+	buckets      map[string]*window
 	sessions     map[string]*session
 	conns        map[*conn]bool
 	logins       []Login
@@ -74,7 +83,41 @@ type Platform struct {
 // Stats counts what happened at the gateway.
 type Stats struct {
 	Connections, Identifies, Resumes, Heartbeats, Readies int
+
+	Invalid int // requests that count toward a ban of the address: 401, 403, and 429 but for shared limits
+	Hasty   int // logins within LoginGap of the one before
 }
+
+// Permission is a set of what a bot may do in a channel (Discord documentation: permissions, bitwise flags).
+type Permission int64
+
+// The permissions that a bot of this kind needs.
+const (
+	View         Permission = 1 << 10
+	Send         Permission = 1 << 11
+	EmbedLinks   Permission = 1 << 14
+	AttachFiles  Permission = 1 << 15
+	ReadHistory  Permission = 1 << 16
+	SendInThread Permission = 1 << 38
+
+	allGiven = View | Send | EmbedLinks | AttachFiles | ReadHistory | SendInThread
+)
+
+// Deny takes permissions away from the bot; Grant gives them back.
+func (p *Platform) Deny(what Permission) { p.permit(func() { p.denied |= what }) }
+
+// Grant gives permissions back.
+func (p *Platform) Grant(what Permission) { p.permit(func() { p.denied &^= what }) }
+
+func (p *Platform) permit(change func()) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	change()
+	p.wake()
+}
+
+// may says whether the bot has a permission; with mu held.
+func (p *Platform) may(what Permission) bool { return p.denied&what == 0 }
 
 type nonce struct {
 	message *Message
@@ -104,25 +147,40 @@ func Start() (*Platform, error) {
 	if err != nil {
 		return nil, fmt.Errorf("starting the stand-in platform: %w", err)
 	}
+	return start(l), nil
+}
+
+// Inside starts a platform on a network in memory, for a test in a synctest bubble. Its clock is the bubble's.
+func Inside(t testing.TB) (*Platform, *Network) {
+	n := newNetwork()
+	p := start(n)
+	p.BucketWindow, p.LoginGap = 5*time.Second, 5*time.Second
+	t.Cleanup(p.Close)
+	return p, n
+}
+
+func start(l net.Listener) *Platform {
 	p := &Platform{
 		URL: "http://" + l.Addr().String(), Now: time.Now,
 		Heartbeat: 41250 * time.Millisecond, NonceKept: 5 * time.Minute, AnswerWithin: 3 * time.Second,
-		BucketLimit: 100000, BucketWindow: 5 * time.Second, LoginsLeft: 1000,
+		BucketLimit: 5, BucketWindow: 20 * time.Millisecond, GlobalLimit: 50, LoginsLeft: 1000,
 		changed: make(chan struct{}), arrival: make(chan struct{}), nonces: map[string]nonce{}, members: map[string]Member{},
-		interactions: map[string]*Interaction{}, buckets: map[string]*bucket{},
+		interactions: map[string]*Interaction{}, buckets: map[string]*window{},
 		sessions: map[string]*session{}, conns: map[*conn]bool{},
 	}
 	p.closed, p.close = context.WithCancel(context.Background())
-	p.Guild, p.Channel, p.Role, p.App, p.Owner, p.direct = p.id(), p.id(), p.id(), p.id(), p.id(), p.id()
+	p.Guild, p.parent, p.Channel, p.Role, p.App, p.Owner, p.direct = p.id(), p.id(), p.id(), p.id(), p.id(), p.id(), p.id()
 	p.Token = base64.RawStdEncoding.EncodeToString([]byte(p.App)) + ".Gt3stx.stand-in-secret-of-the-bot-0123456789"
 	p.token = p.Token
 	mux := http.NewServeMux()
 	mux.HandleFunc("/gateway-socket", p.serveGateway) // libraries differ in whether they add a slash
 	mux.HandleFunc("/gateway-socket/", p.serveGateway)
+	mux.HandleFunc("/gateway-resume", p.serveGateway)
+	mux.HandleFunc("/gateway-resume/", p.serveGateway)
 	mux.HandleFunc("/", p.serveREST)
 	p.server = &http.Server{Handler: mux}
 	go func() { _ = p.server.Serve(l) }()
-	return p, nil
+	return p
 }
 
 // Close ends the platform and every connection to it.
@@ -180,9 +238,11 @@ func (p *Platform) DeleteChannel() {
 
 // HideChannel takes the bot's right to see the channel away, or gives it back.
 func (p *Platform) HideChannel(yes bool) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.hidden = yes
+	if yes {
+		p.Deny(View)
+	} else {
+		p.Grant(View)
+	}
 }
 
 // Stats returns the counts so far.

@@ -10,6 +10,12 @@ import (
 )
 
 func (p *Platform) post(q Request) (int, any) {
+	if !p.takesMessages() {
+		return 400, object{"message": "Cannot send messages in a non-text channel", "code": 50008}
+	}
+	if !p.may(Send) && !p.thread() || !p.may(SendInThread) && p.thread() {
+		return 403, object{"message": "Missing Permissions", "code": 50013}
+	}
 	d, f := parseDraft(q)
 	if f != nil {
 		return f.status, f.object()
@@ -32,6 +38,9 @@ func (p *Platform) post(q Request) (int, any) {
 	}
 	if d.Reference != nil {
 		m.ReplyTo = d.Reference.MessageID
+		if !p.may(ReadHistory) {
+			return 400, object{"message": "Cannot reply without permission to read message history", "code": 160002}
+		}
 		if p.message(m.ReplyTo) == nil && (d.Reference.Fail == nil || *d.Reference.Fail) {
 			f := invalid("message_reference: unknown message")
 			return f.status, f.object()
@@ -124,7 +133,7 @@ func (p *Platform) list(r *http.Request) (int, any) {
 	}
 	var all []*Message
 	for _, m := range p.messages {
-		if m.Deleted || m.Private {
+		if m.Deleted || m.Private || !p.may(ReadHistory) {
 			continue
 		}
 		if a := r.URL.Query().Get("after"); a != "" && !(snow(m.ID) > snow(a)) {
@@ -151,6 +160,17 @@ func (p *Platform) list(r *http.Request) (int, any) {
 		out = append(out, o)
 	}
 	return 200, out
+}
+
+// one is a single message, which only those see who may read the history.
+func (p *Platform) one(id string) (int, any) {
+	if !p.may(ReadHistory) {
+		return 403, object{"message": "Missing Access", "code": 50001}
+	}
+	if m := p.message(id); m != nil {
+		return 200, p.encode(m)
+	}
+	return 404, object{"message": "Unknown Message", "code": 10008}
 }
 
 func snow(id string) int64 {

@@ -45,6 +45,9 @@ func (p *Platform) serveREST(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Via", "1.1 google") // not documented; without it libraries take a 429 for a blocked address
 	fault := p.fault(q)
+	if p.block(w) {
+		return
+	}
 	switch {
 	case fault == nil:
 		status, answer := p.carryOut(r, path, q, w.Header())
@@ -65,6 +68,17 @@ func (p *Platform) serveREST(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
+// block answers the requests of an address that is banned.
+func (p *Platform) block(w http.ResponseWriter) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if !p.banned() {
+		return false
+	}
+	refusePage(w, http.StatusTooManyRequests)
+	return true
+}
+
 // begin counts the requests that are being handled.
 func (p *Platform) begin(n int) {
 	p.mu.Lock()
@@ -78,6 +92,7 @@ func (p *Platform) carryOut(r *http.Request, path string, q Request, h http.Head
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	q.Status, answer = p.handle(r, path, q, h)
+	p.count(q.Status, h.Get("X-RateLimit-Scope"))
 	p.requests = append(p.requests, q)
 	p.wake()
 	return q.Status, answer
@@ -86,6 +101,7 @@ func (p *Platform) carryOut(r *http.Request, path string, q Request, h http.Head
 func (p *Platform) note(q Request) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	p.count(q.Status, "shared")
 	p.requests = append(p.requests, q)
 	p.wake()
 }
@@ -116,8 +132,8 @@ func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header
 	if r.Header.Get("Authorization") != "Bot "+p.token {
 		return 401, object{"message": "401: Unauthorized", "code": 0}
 	}
-	if wait := p.limit(q, parts, h); wait > 0 {
-		return 429, object{"message": "You are being rate limited.", "retry_after": wait.Seconds(), "global": false}
+	if wait, global := p.limit(q, parts, h); wait > 0 {
+		return 429, object{"message": "You are being rate limited.", "retry_after": wait.Seconds(), "global": global}
 	}
 	switch q.Method + " " + q.Route {
 	case "GET /gateway/bot":
@@ -145,7 +161,7 @@ func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header
 		if parts[1] != p.Channel || p.gone {
 			return 404, object{"message": "Unknown Channel", "code": 10003}
 		}
-		if p.hidden {
+		if !p.may(View) {
 			return 403, object{"message": "Missing Access", "code": 50001}
 		}
 		return p.channelRoute(r, q, parts)
@@ -160,8 +176,9 @@ func (p *Platform) channelRoute(r *http.Request, q Request, parts []string) (int
 		if n := len(p.messages); n > 0 {
 			last = p.messages[n-1].ID
 		}
-		return 200, object{"id": p.Channel, "type": 0, "guild_id": p.Guild, "name": "kitchen", "position": 0,
-			"permission_overwrites": []any{}, "nsfw": false, "flags": 0, "last_message_id": last}
+		return 200, p.channel(last)
+	case "GET /channels/{}/messages/{}":
+		return p.one(parts[3])
 	case "GET /channels/{}/messages":
 		return p.list(r)
 	case "POST /channels/{}/messages":
@@ -171,3 +188,21 @@ func (p *Platform) channelRoute(r *http.Request, q Request, parts []string) (int
 	}
 	return 404, object{"message": "404: Not Found", "code": 0}
 }
+
+// channel is what the platform says of the channel.
+func (p *Platform) channel(last any) object {
+	o := object{"id": p.Channel, "type": p.Kind, "guild_id": p.Guild, "name": "kitchen", "flags": 0, "last_message_id": last}
+	if p.thread() {
+		o["parent_id"], o["owner_id"], o["message_count"], o["member_count"], o["total_message_sent"] = p.parent, p.Owner, 0, 1, 0
+		o["thread_metadata"] = object{"archived": false, "auto_archive_duration": 1440, "archive_timestamp": stamp(p.Now()), "locked": false}
+		return o
+	}
+	o["position"], o["permission_overwrites"], o["nsfw"] = 0, []any{}, false
+	return o
+}
+
+// thread says whether the channel is a thread.
+func (p *Platform) thread() bool { return p.Kind >= 10 && p.Kind <= 12 }
+
+// takesMessages says whether messages can stand in the channel: in voice channels too, in forums and categories not.
+func (p *Platform) takesMessages() bool { return p.Kind != 4 && p.Kind < 14 }

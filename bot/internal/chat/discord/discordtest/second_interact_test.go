@@ -118,6 +118,7 @@ func TestSecondPressed(t *testing.T) {
 func TestSecondForm(t *testing.T) {
 	t.Parallel()
 	p := open(t)
+	p.OldForms = true // that library knows no others
 	s := join(t, p)
 	anna := p.Join("Anna")
 	x := p.Calls(anna, "plan")
