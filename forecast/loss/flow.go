@@ -264,9 +264,6 @@ func (f *flow) close(w *Watch) {
 	}
 	at := f.sum.time()
 	dt := at.Sub(f.at).Hours()
-	if Trace {
-		f.trace(w, dt)
-	}
 	if !f.losing {
 		f.learn(w, dt)
 		for i := range f.bout {

@@ -164,9 +164,6 @@ func (s *nights) weigh(b, v float64, from time.Time) float64 {
 		s.onsets.open(from, s.days.mean)
 	}
 	s.onsets.surprised(nu, S, k)
-	if Trace {
-		traceNight(s, b, v, nu, S)
-	}
 	s.usual += k * nu
 	s.p *= 1 - k
 	s.n++
