@@ -2,7 +2,7 @@
 //
 // Two sequential tests look at the same vetted stream, each for its own kind of loss:
 //
-//	flow     6 to 1700 g/h: what leaves from half hour to half hour, against what this household may draw then (demand)
+//	flow     13 to 1700 g/h: what leaves from half hour to half hour, against what this household may draw then (demand)
 //	nights   1 to 12.6 g/h: the slope of each quiet night against the household's own past nights
 //
 // The threshold of each follows from the rate of false alarms asked for. Once a loss is believed it is followed: how fast,
@@ -82,7 +82,7 @@ type Watch struct {
 // DefaultFalseAlarms is the default rate of false alarms of each test, per household and year.
 const DefaultFalseAlarms = 0.15
 
-// nightly is the part of the false alarms that nights may raise.
+// nightly is the part of the false alarms that nights may raise; flow may raise as many as asked for.
 const nightly = 0.4
 
 // stepsPerYear is how many steps of flow a year has.
