@@ -106,6 +106,9 @@ func (c *Cylinder) lose(w Weighing, v signal.Vetted, f loss.Found) {
 		Kind: kinds[f.Kind], At: w.At, Since: f.Since, Mass: f.Lost, MassSD: f.LostSD, Rate: f.Rate, RateSD: f.RateSD,
 		Gross: w.Gross,
 	})
+	if f.Use {
+		f.Lost, f.LostSD = 0, 0
+	}
 	c.est.Lost(f.Since, v.At, f.Lost, f.LostSD)
 	c.settle()
 }

@@ -61,6 +61,7 @@ type Found struct {
 	LostSD unit.Grams
 	Rate   unit.GramsPerHour
 	RateSD unit.GramsPerHour
+	Use    bool // Stopped: fast, and nobody stopped it, so it most likely was use
 }
 
 // Watch looks for losses in one cylinder's stream. Use New.

@@ -55,6 +55,7 @@ func (w *Watch) stopped() (Found, bool) {
 	o := &w.open
 	o.lost, o.lostVar = o.sure, o.sureVar
 	f := o.found(Stopped)
+	f.Use = w.flow.losing
 	w.wasUse() // what stops by itself most likely was
 	w.flow.log.settle(w, true)
 	w.end()
