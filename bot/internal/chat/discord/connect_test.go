@@ -288,10 +288,7 @@ func TestMarkWaitsForCatchingUp(t *testing.T) {
 // the HTTP client keeps idle connections of its own. The library sleeps for a second in every Close, so the count
 // is taken after the last of those has ended.
 func TestNoGoroutineLeak(t *testing.T) {
-	n := 200
-	if testing.Short() || racing {
-		n = 100
-	}
+	const n = 50
 	before := map[string]bool{} // sessions that hang in the library since an earlier run of the tests, see TestReconnecting
 	for _, s := range stacks("goroutine ") {
 		before[ident(s)] = true
