@@ -354,6 +354,7 @@ func TestWhy(t *testing.T) {
 		d    Decision
 		want string
 	}{
+		{Decision{Why: Plenty, Until: now.AddDate(0, 0, 80)}, "No reminder yet: one in early August still leaves time, though people here book about 2 days after it."},
 		{Decision{Why: Plenty, Until: now.AddDate(0, 0, 9)}, "No reminder yet: one on Tue 25 May still leaves time, though people here book about 2 days after it."},
 		{Decision{Why: Plenty}, ""},
 		{Decision{Why: Reminded, Until: now.AddDate(0, 0, 3)}, "The last reminder still stands; the next one comes on Wed 19 May."},

@@ -49,7 +49,11 @@ func (v Voice) Why(s Situation) string {
 		if d.Until.IsZero() {
 			return ""
 		}
-		line := fmt.Sprintf("No reminder yet: one on %s still leaves time", v.around(s.Now, unit.Between(s.Now, d.Until)))
+		days, on := unit.Between(s.Now, d.Until), "on"
+		if grainOf(days) != byDay {
+			on = "in"
+		}
+		line := fmt.Sprintf("No reminder yet: one %s %s still leaves time", on, v.around(s.Now, days))
 		if s.ActsIn > 0 {
 			line += fmt.Sprintf(", though people here book about %s after it", plural(float64(s.ActsIn), "day"))
 		}
