@@ -1,5 +1,6 @@
 // Package cost works out what the gas costs: per fill, per litre of drink, per member of the household,
-// against what would be bought instead, until the outlay is earned back, and what lost gas was worth.
+// against what would be bought instead, until the outlay is earned back, and what lost gas was worth. Each filling is charged
+// as it is drawn, first in, first out, in favour of who paid it.
 //
 // Amounts of money are whole minor units (cents) and add up to the last one. Prices per gram or litre are ratios
 // and become money once, at the end.

@@ -17,9 +17,9 @@ func TestCoverage(t *testing.T) {
 		n    int
 		bias float64
 	}{
-		{"worlds", typed, 240, 0.03}, {"worlds", scale, 40, 0.03},
-		{"steady", typed, 80, 0.05}, {"weekend", typed, 80, 0.05}, {"regime", typed, 80, 0.05}, {"walk", typed, 80, 0.05},
-		{"season", typed, 80, 0.12}, // nobody knows a year's swing in the first year
+		{"worlds", typed, 120, 0.03}, {"worlds", scale, 24, 0.03},
+		{"steady", typed, 48, 0.05}, {"weekend", typed, 48, 0.05}, {"regime", typed, 48, 0.05}, {"walk", typed, 48, 0.05},
+		{"season", typed, 48, 0.12}, // nobody knows a year's swing in the first year
 	}
 	var all, in int
 	for _, k := range kinds {

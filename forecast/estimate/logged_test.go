@@ -130,7 +130,7 @@ func survey(kind string, how weighing, style string, n int) (l logged) {
 }
 
 // Logging must be worth something where weighings are rare, and never cost anything: not to who logs little, stops, or changes the
-// share. The seeds are fixed; the limits stand well off what 100 households show (DEVELOPERS).
+// share. The seeds are fixed; the limits stand well off what 100 households show.
 func TestLoggingHelps(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs a hundred cylinders twice")

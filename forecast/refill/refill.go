@@ -1,5 +1,8 @@
 // Package refill plans the next refill: the last day to book so that the gas runs out before the refill
 // arrives with no more than the accepted probability, given how long the supplier takes and when it is open.
+// People book some days after they are reminded; the plan therefore also names the day to remind them. It says
+// by how many days a reminder could come later if the gas were known better, which tells whether a weight is
+// worth asking for. How long supplier and people take is learned from the refills before.
 //
 // Beside it stand what helps to get it done: who can carry the cylinder, and whether its periodic inspection
 // still allows a refill.

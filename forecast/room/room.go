@@ -1,5 +1,5 @@
 // Package room works out what CO2 leaving a cylinder would do to the air of the room it stands in, by the
-// well-mixed balance, and holds the result against published exposure limits.
+// well-mixed balance, and compares the result with published exposure limits.
 //
 // It judges by weight and by figures someone typed for the room. It cannot see the air: CO2 is heavier than
 // air, gathers near the floor, in pits and cellars, and may be far above the average given here. A result

@@ -108,7 +108,7 @@ chat:
 // TestKill kills the program with SIGKILL at random moments while a scale is polled and weights are typed, and
 // shows that nothing acknowledged is lost and that no notice is posted twice or never.
 func TestKill(t *testing.T) {
-	kills := 50
+	kills := 15
 	if testing.Short() {
 		kills = 4
 	}

@@ -161,7 +161,7 @@ func TestCoverage(t *testing.T) {
 	}
 	var all Result
 	for i, kind := range simulated.Kinds {
-		h := live(100*uint64(i), kind, 150, 8*time.Hour, 1200)
+		h := live(100*uint64(i), kind, 150, 12*time.Hour, 800)
 		all.Fills = append(all.Fills, run(t, h).Fills...)
 	}
 	s, fills := Sum(all.All()), float64(len(all.Fills))

@@ -439,7 +439,7 @@ func TestFirstStartAfterImport(t *testing.T) {
 	if _, err := r.store.Store.Write(ctx, b); err != nil {
 		t.Fatal(err)
 	}
-	r.now = start.AddDate(0, 0, 200)
+	r.now = start.AddDate(0, 0, 90)
 	r.reopen()
 	history, err := r.store.History(ctx, 50)
 	if err != nil {

@@ -189,7 +189,7 @@ func (v Voice) owed(a Account) []string {
 	case !charged:
 		return append(out, "Who owes what is told once a filling has its price and who paid: /filled price:"+v.price()+".")
 	}
-	return append(out, "Each filling is charged as it is drawn, first in, first out, in favour of who paid it; gas still there or lost stays with them.")
+	return append(out, "Each filling is charged as it is drawn, first in, first out, in favour of who paid it; gas still there or lost stays with them, and gas without a price or a payer costs nobody anything.")
 }
 
 // History tells the fillings of a cylinder, or of all of them, newest first.

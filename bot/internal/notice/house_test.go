@@ -354,15 +354,19 @@ func TestWhy(t *testing.T) {
 		d    Decision
 		want string
 	}{
-		{Decision{Why: Plenty, Until: now.AddDate(0, 0, 9)}, "No reminder yet: one on Tue 25 May still leaves time, though people here book about 2 days after it."},
+		{Decision{Why: Plenty, Until: now.AddDate(0, 0, 80)}, "No reminder yet: one in early August still leaves time, with about 2 days until somebody books."},
+		{Decision{Why: Plenty, Until: now.AddDate(0, 0, 9)}, "No reminder yet: one on Tue 25 May still leaves time, with about 2 days until somebody books."},
 		{Decision{Why: Plenty}, ""},
 		{Decision{Why: Reminded, Until: now.AddDate(0, 0, 3)}, "The last reminder still stands; the next one comes on Wed 19 May."},
 		{Decision{Why: WeightAwaited, Until: now.AddDate(0, 0, 1)}, "Another weight decides; without one the reminder comes after Mon 17 May."},
 		{Decision{Why: LossFirst}, "No reminder to book while gas escapes: that is to be stopped first."},
 		{Decision{Why: AlreadyBooked, Until: now}, ""},
 	} {
-		if got := v.Why(Situation{Now: now, ActsIn: 2, Decision: r.d}); got != r.want {
+		if got := v.Why(Situation{Now: now, ActsIn: 2, Guess: true, Decision: r.d}); got != r.want {
 			t.Errorf("%s: %q, want %q", r.d.Why, got, r.want)
 		}
+	}
+	if got := v.Why(Situation{Now: now, Decision: Decision{Why: Plenty, Until: now.AddDate(0, 0, 9)}}); got != "" {
+		t.Errorf("before anything is learned: %q", got)
 	}
 }

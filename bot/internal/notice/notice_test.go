@@ -149,6 +149,14 @@ func TestGolden(t *testing.T) {
 	cases["refill-missed"] = func(v Voice) Notice {
 		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.Missed = now.AddDate(0, 0, -2) }), "k", "first", 1)
 	}
+	unlearned := func(days int) func(v Voice) Notice {
+		return func(v Voice) Notice {
+			return v.Refill(with(situation(now, 3520, 65), func(s *Situation) {
+				s.Outlook.Learned, s.Outlook.LastSeen, s.Outlook.Gas.SD, s.LastGross = false, now.AddDate(0, 0, -days), 1200, s.House+4000
+			}), "k", "", 0)
+		}
+	}
+	cases["refill-unlearned"], cases["refill-adrift"] = unlearned(2), unlearned(12)
 	cases["status-drift"] = func(v Voice) Notice {
 		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Changed = []string{v.Drift(*s, forecast.Finding{Mass: -42})} }), "k")
 	}

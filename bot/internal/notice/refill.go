@@ -48,10 +48,7 @@ const tillThen = "Drawing less makes it last longer; ask the supplier for an ear
 func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
 	n.Headline = v.dueHeadline(s, again)
-	if o := s.Outlook; o.RunOut.Known() && s.usable() > 0 {
-		n.Body = append(n.Body, fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
-			v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")))
-	}
+	n.Body = lines(v.leftUntil(s))
 	if s.endsFirst() {
 		n.Body = append(n.Body, tillThen)
 	}
@@ -69,6 +66,23 @@ func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
 		{"later:" + s.Cylinder, "Remind us in 2 days"},
 	}
 	return n
+}
+
+// leftUntil is what is left until when, as far as that is known, beside how long a refill takes.
+func (v Voice) leftUntil(s Situation) string {
+	o := s.Outlook
+	if !o.RunOut.Known() || s.usable() <= 0 {
+		return ""
+	}
+	early, takes := v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")
+	switch {
+	case s.adrift():
+		return fmt.Sprintf("What is left cannot be told before it is weighed again; it may last only until %s, and a refill takes %s.", early, takes)
+	case !o.Learned && !s.Guess:
+		return fmt.Sprintf("%s of gas is left; too early to say how long it lasts, perhaps only until %s; a refill takes %s.", v.Mass(s.usable()), early, takes)
+	}
+	return fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
+		v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), early, takes)
 }
 
 // dueHeadline says that the refill is to be booked, and until when that is in time.

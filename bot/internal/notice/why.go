@@ -46,12 +46,16 @@ func (v Voice) Why(s Situation) string {
 	case LossFirst:
 		return "No reminder to book while gas escapes: that is to be stopped first."
 	case Plenty:
-		if d.Until.IsZero() {
+		if d.Until.IsZero() || !s.Outlook.Learned && !s.Guess { // a date would say more than is known
 			return ""
 		}
-		line := fmt.Sprintf("No reminder yet: one on %s still leaves time", v.around(s.Now, unit.Between(s.Now, d.Until)))
+		days, on := unit.Between(s.Now, d.Until), "on"
+		if grainOf(days) != byDay {
+			on = "in"
+		}
+		line := fmt.Sprintf("No reminder yet: one %s %s still leaves time", on, v.around(s.Now, days))
 		if s.ActsIn > 0 {
-			line += fmt.Sprintf(", though people here book about %s after it", plural(float64(s.ActsIn), "day"))
+			line += fmt.Sprintf(", with about %s until somebody books", plural(float64(s.ActsIn), "day"))
 		}
 		return line + "."
 	case WeightDecides:

@@ -5,10 +5,10 @@
 // leaks. Live lets people act on what the engine says (they book, weigh, mend, answer); Follow lets one cylinder come to its end
 // and only takes down what was said. Years and Scores are the figures of that.
 //
-// Package sources/simulated is no help here. It gives weighings, not a household: what is left of it cannot be copied and walked
-// ahead, which is how a trial knows what a refill will find, when the gas will end, and whether a loss is still there when
-// somebody comes to stop it. It has one law of use, and its output is what the demo shows, so that it cannot change.
+// Package sources/simulated cannot serve here: it makes weighings under one law of use, and its state cannot be copied and walked
+// ahead. A trial must walk ahead to know what a refill will find, when the gas will end, and whether a loss still goes on when
+// somebody comes to stop it.
 //
-// Nothing in the laws is measured but in the law series. They are different on purpose: the engine's constants must not be tuned to them, and
-// a figure counts only for seeds and laws that were not looked at before.
+// Of the laws only series is measured. The others are made up and differ widely on purpose: the engine's constants must not be
+// tuned to them, and a figure counts only for seeds and laws that were not looked at before.
 package trial

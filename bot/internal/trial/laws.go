@@ -2,7 +2,7 @@ package trial
 
 import "math"
 
-// Laws are all of them. Nothing in them is measured, but for series.
+// Laws are all of them. Only series is measured.
 var Laws = []Law{
 	{Name: "plain", About: "meals, a habit of the week, wandering, parties, holidays", habits: plain},
 	{Name: "weekend", About: "little but from Friday to Sunday", habits: weekend},

@@ -34,7 +34,7 @@ func schedules(t *testing.T) int {
 	if testing.Short() || racing {
 		return 25
 	}
-	return 75
+	return 50
 }
 
 // The outbox, the ledger, this adapter and the strict stand-in together, under random schedules of faults, lost

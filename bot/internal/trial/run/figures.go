@@ -24,7 +24,8 @@ var (
 )
 
 func (c *figuresCommand) Run() error {
-	fmt.Printf("# Trials\n\nSeed %d, risk %g %%. What the columns mean: `go doc ./bot/internal/trial Years` and `Scores`.\n", c.Seed, 100*c.Risk)
+	fmt.Printf("# Figures\n\nWritten by `go run ./bot/internal/trial/run figures --seed %d --count %d --years %g --score %d --risk %g`.\n", c.Seed, c.Count, c.Years, c.Score, c.Risk)
+	fmt.Println("What the columns mean: `go doc ./bot/internal/trial Years` and `Scores`.")
 	fmt.Printf("\n## %d households of each sort, %g years\n\n", c.Count, c.Years)
 	if err := c.years(); err != nil {
 		return err
