@@ -8,8 +8,8 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// learnedVar is the variance of ln(use) below which the use counts as learned: within a factor of 1.5 in two of three.
-const learnedVar = 0.16
+// learnedVar is the variance of ln(use) below which the use counts as learned: within a factor of 1.6 in two of three (e to the root of it).
+const learnedVar = 0.25
 
 const (
 	ringSize  = 128 // entries kept to be gone over again when something is told late
