@@ -73,6 +73,9 @@ func (c *Cylinder) Weigh(w Weighing) []Finding {
 	for _, f := range out.Found {
 		c.note(w.At, w.Gross, f)
 	}
+	if c.filter.Erratic() {
+		return c.found
+	}
 	for _, v := range out.Vetted {
 		c.take(w, v)
 	}

@@ -12,15 +12,19 @@ type trust struct {
 	level float64
 	steps steps
 	known bool
+	noise float64 // g, of a reading then
 
 	odd   float64   // steps found lately, fading over a day
 	oddAt time.Time // the last doubtful reading
 	wild  bool      // readings came that nothing explains
 	calm  int       // ordinary readings since
 	from  time.Time // the first of them
+
+	unsure bool // the level was taken from readings that nothing before confirmed
 }
 
 const (
+	noisier    = 4.0           // times the scatter it had when it behaved: the scale is erratic
 	erratic    = 3.0           // steps within about a day: the scale is erratic
 	calmCount  = 5             // ordinary readings in a row
 	calmSpan   = 2 * time.Hour // and how long they must go on: it behaves again
@@ -46,11 +50,14 @@ func (f *Filter) behaves(r Reading) {
 	if net := f.level - float64(f.opt.House); net < -f.slack() || net > float64(f.opt.NetFill)+f.slack() {
 		t.wild = t.wild || f.opt.NetFill > 0
 	}
-	switch shaky := t.wild || t.odd > erratic; {
+	noisy := t.known && f.noise.sd > noisier*t.noise
+	switch shaky := t.wild || noisy || t.odd > erratic; {
 	case shaky && t.calm >= calmCount && r.At.Sub(t.from) >= calmSpan:
 		f.review(r)
-		t.wild, t.odd = false, 0
-		f.entrust(r.At)
+		t.wild, t.odd, t.calm = false, 0, 0
+		if !noisy {
+			f.entrust(r.At)
+		}
 	case !shaky && hours(t.oddAt, r.At) > trustAfter:
 		f.entrust(r.At)
 	}
@@ -61,7 +68,7 @@ func (f *Filter) entrust(at time.Time) {
 	if t.known && at.Sub(t.at) < time.Hour {
 		return
 	}
-	t.at, t.level, t.steps, t.known = at, f.level, f.steps, true
+	t.at, t.level, t.steps, t.noise, t.known = at, f.level, f.steps, f.noise.sd, true
 }
 
 // slack is how far the gas believed may lie outside of what fits into the cylinder: a tenth of a fill, and the scatter.
@@ -91,6 +98,8 @@ func (f *Filter) review(r Reading) {
 	if net := gross - keep.sum() - float64(f.opt.House); net < -f.slack() || net > float64(f.opt.NetFill)+f.slack() {
 		return
 	}
+	t.unsure = math.IsInf(best, 1)
+	t.known = !t.unsure
 	f.anew(r, keep)
 }
 
@@ -107,11 +116,11 @@ func (f *Filter) anew(r Reading, keep steps) {
 	d := f.steps.sum() - keep.sum()
 	f.steps = keep
 	f.perhaps = fullAgain{}
-	if math.Abs(d) < 2*f.noise.sd && !f.trust.wild {
-		return
-	}
 	f.level += d
 	f.noise.last += d
+	if math.Abs(d) < 0.01*float64(f.opt.NetFill) && !f.trust.wild {
+		return
+	}
 	f.drift.interrupt()
 	if f.trust.wild {
 		last := f.noise.last
@@ -120,3 +129,16 @@ func (f *Filter) anew(r Reading, keep steps) {
 	}
 	f.tell(Anew, r, r.At, d, f.noise.sd)
 }
+
+// suspect notes a step that nothing which stands on a scale explains: as heavy as all gas, or down to what the gas may weigh while the level was
+// unsure.
+func (f *Filter) suspect(d float64) {
+	net := f.level + d + f.steps.sum() - float64(f.opt.House)
+	possible := net > -f.slack() && net < float64(f.opt.NetFill)+f.slack()
+	if f.opt.NetFill > 0 && (math.Abs(d) > 1.1*float64(f.opt.NetFill) || f.trust.unsure && d < -smallest && possible) {
+		f.trust.wild = true
+	}
+}
+
+// Erratic reports that the scale does not behave: what it says is no evidence of the gas.
+func (f *Filter) Erratic() bool { return f.trust.wild }

@@ -108,6 +108,7 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 func (f *Filter) shift(r Reading, d, sd float64) {
 	since := f.pend[0].At
 	f.trust.step(r.At)
+	f.suspect(d)
 	was := f.refilled(f.level + d + f.steps.sum())
 	switch set := f.undone(d, r.At); {
 	case set != 0 && f.steps.of(set) > 0:
@@ -226,8 +227,13 @@ func (f *Filter) back(r Reading, mean float64) {
 		f.tell(Fill, r, since, mean-f.level, sd)
 		sd = 0
 	case d >= low && d <= tol:
-	case d > fillShare*float64(f.opt.NetFill) && mean < f.heaviest():
+	case d > fillShare*float64(f.opt.NetFill) && mean < f.heaviest()+0.5*float64(f.opt.NetFill):
 		f.steps.clear()
+		if more := mean - float64(f.opt.House+f.opt.NetFill); more > 0.05*float64(f.opt.NetFill)+tol { // something stands beside it
+			f.steps.open(more, since)
+			d -= more
+			f.trust.unsure, f.trust.known = true, false
+		}
 		f.tell(Fill, r, since, d, sd)
 		sd = 0
 	case d > 0:
