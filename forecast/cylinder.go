@@ -40,8 +40,9 @@ type Cylinder struct {
 func New(o Options) *Cylinder {
 	o = o.withDefaults()
 	c := &Cylinder{opt: o, house: o.Tare + o.Fittings, found: make([]Finding, 0, 8), clock: clock{loc: o.Location}}
-	c.filter = signal.New(signal.Options{House: c.house, NetFill: o.NetFill, Serving: o.Serving})
-	c.watch = loss.New(loss.Options{Use: demand.New(), Serving: o.Serving, QuietFrom: o.Quiet.From.Hours(), QuietTo: o.Quiet.To.Hours()})
+	use := demand.New()
+	c.filter = signal.New(signal.Options{House: c.house, NetFill: o.NetFill, Serving: o.Serving, Use: use})
+	c.watch = loss.New(loss.Options{Use: use, Serving: o.Serving, QuietFrom: o.Quiet.From.Hours(), QuietTo: o.Quiet.To.Hours()})
 	c.heel, c.dry = o.marks()
 	c.est = estimate.New(estimate.Options{
 		House: c.house, NetFill: o.NetFill, Heel: c.heel, UsePrior: o.UsePrior, Serving: o.Serving,
@@ -71,6 +72,9 @@ func (c *Cylinder) Weigh(w Weighing) []Finding {
 	c.doubt = out.Doubtful
 	for _, f := range out.Found {
 		c.note(w.At, w.Gross, f)
+	}
+	if c.filter.Erratic() {
+		return c.found
 	}
 	for _, v := range out.Vetted {
 		c.take(w, v)
@@ -125,13 +129,16 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 	kinds := [...]FindingKind{
 		signal.Lifted: Lifted, signal.Returned: Returned, signal.ObjectOn: ObjectOn, signal.ObjectOff: ObjectOff,
 		signal.Step: ZeroStep, signal.Fill: FillSeen, signal.Stuck: Stuck, signal.TemperatureDrift: TemperatureDrift,
-		signal.WrongUnit: WrongUnit, signal.Implausible: Implausible,
+		signal.WrongUnit: WrongUnit, signal.Implausible: Implausible, signal.Anew: Rebased,
 	}
 	c.found = append(c.found, Finding{
 		Kind: kinds[f.Kind], At: at, Since: f.Since, Before: f.Before, Mass: f.Mass, MassSD: f.SD, Gross: gross,
 	})
-	if f.Kind == signal.Fill {
+	switch f.Kind {
+	case signal.Fill:
 		c.restart(f.Since, 0, 0)
+	case signal.Anew:
+		c.restart(at, 0, c.house)
 	}
 }
 

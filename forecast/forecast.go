@@ -99,6 +99,7 @@ const (
 	TemperatureDrift                    // reading follows temperature beyond the load-cell class
 	WrongUnit                           // a typed or sent weight looks like another unit
 	Implausible                         // cannot be this cylinder at all
+	Rebased                             // readings that agree do not fit what was believed; it goes by them now
 )
 
 // Finding is one such thing. Fields that do not apply are zero.

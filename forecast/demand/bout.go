@@ -108,8 +108,13 @@ func (m *Model) Count(mass, pace, weight float64) {
 // Mean is the mean mass of a bout, g. Those too small to be seen are told by what goes in a day.
 func (m *Model) Mean() float64 {
 	b := &m.bouts
-	day := (priorDay*priorDays + b.fell) / (priorDays + b.days)
-	return (boutOfDay*math.Max(day, leastDay)*priorBouts + b.mass) / (priorBouts + b.n)
+	return (boutOfDay*m.Day()*priorBouts + b.mass) / (priorBouts + b.n)
+}
+
+// Day is what goes on an average day, g.
+func (m *Model) Day() float64 {
+	b := &m.bouts
+	return math.Max((priorDay*priorDays+b.fell)/(priorDays+b.days), leastDay)
 }
 
 // Share is how often the household draws at hour of the day.

@@ -106,6 +106,7 @@ func (c *core) step(dt float64, o *Options, td *told, zone float64) {
 		s.w = 0
 	}
 	s.out, s.outVar = td.lost(from, to)
+	s.outVar += s.out * s.out // the weighings say how much went; a loss told says that it was no use
 	first := false
 	if until := td.absent((from + to) / 2); until > 0 {
 		s.forced, first = 0.97, !c.fixed

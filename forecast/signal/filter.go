@@ -20,6 +20,7 @@ const (
 	smallest  = 60.0   // g, a step below this is not told
 	goesOn    = 1.5    // times the pace of a fall that was passed on, it may go on with
 	fillShare = 0.3    // of a net fill: what must come in to be a fill after a lift-off
+	daysUse   = 3.0    // times the use of its average day, a household may draw for days
 	fillAlone = 0.65   // and without one
 )
 
@@ -31,7 +32,11 @@ func (f *Filter) ceiling(h float64) float64 {
 	if f.opt.Serving > 0 {
 		s = 1.3 * float64(f.opt.Serving)
 	}
-	return s * (3 + 9*math.Min(h, 1) + 5*math.Min(math.Max(h-1, 0), 4) + math.Min(0.5*math.Max(h-5, 0), 400))
+	most := s * (3 + 9*math.Min(h, 1) + 5*math.Min(math.Max(h-1, 0), 4) + math.Min(0.5*math.Max(h-5, 0), 400))
+	if h > 24 && f.opt.Use != nil {
+		most = math.Max(most, daysUse*f.opt.Use.Day()*h/24)
+	}
+	return most
 }
 
 func hours(from, to time.Time) float64 { return to.Sub(from).Hours() }
@@ -60,6 +65,7 @@ func (f *Filter) judge(r Reading) {
 	f.ripen(r)
 	f.accept(r, f.stepSD)
 	f.stepSD = 0
+	f.behaves(r)
 }
 
 // deep reports that r lies further down than scatter and h hours of lively use explain.
@@ -104,7 +110,7 @@ func (f *Filter) accept(r Reading, stepSD float64) {
 	}
 	f.level += (x - f.level) * math.Max(follow, 1/float64(f.n+1))
 	f.n = min(f.n+1, startUp+1)
-	f.noise.take(x, float64(r.Gross), r.At)
+	f.noise.take(x, float64(r.Gross), math.Max(noiseStart, noiseMost*float64(f.opt.House)), r.At)
 	if stepSD > 0 {
 		f.drift.interrupt()
 	}
@@ -147,6 +153,7 @@ func (f *Filter) lasting(m float64, r Reading) bool {
 // doubt holds r back and looks whether the readings held so far explain themselves.
 func (f *Filter) doubt(r Reading) {
 	f.hold(r)
+	f.trust.upset(r.At)
 	switch {
 	case f.np < 2:
 	case f.lifted():
@@ -239,7 +246,7 @@ func (f *Filter) broken(r Reading) {
 		f.wild++
 		if f.wild > wildest {
 			f.tell(Implausible, r, f.pend[0].At, 0, 0)
-			f.wild = 0
+			f.wild, f.trust.wild = 0, true
 			f.noise.reset()
 			f.restart()
 		}

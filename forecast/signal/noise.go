@@ -21,6 +21,7 @@ const (
 	noiseStart  = 30.0  // g, before anything is known
 	noiseMemory = 300.0 // readings
 	noiseFloor  = 0.5   // g
+	noiseMost   = 0.03  // of the empty cylinder: what scatters more is no weighing
 )
 
 func (s *noise) reset() {
@@ -28,8 +29,8 @@ func (s *noise) reset() {
 }
 
 // take learns from the next ordinary reading, x of the cylinder alone, raw on the display. Differences over more than two hours hold use and drift and
-// are left out; single large ones are cut to what four sigma would give.
-func (s *noise) take(x, raw float64, at time.Time) {
+// are left out; single large ones are cut to what four sigma would give, and sigma to most.
+func (s *noise) take(x, raw, most float64, at time.Time) {
 	d, g := math.Abs(x-s.last), math.Abs(raw-s.raw)
 	h := hours(s.at, at)
 	s.last, s.raw, s.at = x, raw, at
@@ -42,6 +43,7 @@ func (s *noise) take(x, raw float64, at time.Time) {
 	d = math.Min(d, 4*math.Sqrt2*s.sd)
 	s.n = math.Min(s.n+1, noiseMemory)
 	s.mad += (d - s.mad) / s.n
+	s.mad = math.Min(s.mad, most*2/math.Sqrt(math.Pi))
 	s.sd = math.Max(s.mad*math.Sqrt(math.Pi)/2, noiseFloor)
 	if !math.IsInf(s.grain, 1) {
 		s.sd = math.Max(s.sd, s.grain/math.Sqrt(12))

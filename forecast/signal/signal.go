@@ -13,14 +13,16 @@ package signal
 import (
 	"time"
 
+	"tarebell/forecast/demand"
 	"tarebell/forecast/unit"
 )
 
 // Options says what the platform carries when nothing is odd.
 type Options struct {
-	House   unit.Grams // tare and fittings: gross of an empty cylinder
-	NetFill unit.Grams // net gas of a nominal fill
-	Serving unit.Grams // gas one serving takes; 0: unknown
+	House   unit.Grams    // tare and fittings: gross of an empty cylinder
+	NetFill unit.Grams    // net gas of a nominal fill
+	Serving unit.Grams    // gas one serving takes; 0: unknown
+	Use     *demand.Model // how the household draws; nil: nothing is known
 }
 
 // Reading is one raw reading.
@@ -59,6 +61,7 @@ const (
 	TemperatureDrift
 	WrongUnit
 	Implausible
+	Anew // the readings agree and do not fit what was believed: it goes by them now
 )
 
 // Found is one thing recognised.
@@ -96,7 +99,8 @@ type Filter struct {
 	wild    int  // odd readings in a row that nothing explains
 	off     bool // lifted off
 	stepSD  float64
-	pace    float64   // g/h of a fall passed on that still goes on
+	pace    float64 // g/h of a fall passed on that still goes on
+	trust   trust
 	perhaps fullAgain // a fill that came without a lift-off
 
 	vetted []Vetted
@@ -130,7 +134,7 @@ func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 // Refilled says that the next readings are those of a fresh fill over house: what came before does not matter.
 func (f *Filter) Refilled(house unit.Grams) {
 	f.opt.House = house
-	f.n, f.np, f.stepSD, f.pace, f.perhaps = 0, 0, 0, 0, fullAgain{}
+	f.n, f.np, f.stepSD, f.pace, f.perhaps, f.trust = 0, 0, 0, 0, fullAgain{}, trust{}
 	f.steps.clear()
 }
 

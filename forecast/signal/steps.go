@@ -107,6 +107,9 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 // shift names a step of d ± sd, takes it out, and passes the held readings on.
 func (f *Filter) shift(r Reading, d, sd float64) {
 	since := f.pend[0].At
+	f.trust.step(r.At)
+	f.suspect(d)
+	was := f.refilled(f.level + d + f.steps.sum())
 	switch set := f.undone(d, r.At); {
 	case set != 0 && f.steps.of(set) > 0:
 		f.tell(ObjectOff, r, since, d, sd)
@@ -118,6 +121,8 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.tell(ObjectOn, r, since, d, sd)
 		f.steps.open(d, since)
 		f.perhaps = fullAgain{since: since, mass: d, may: f.full(f.level+d, d)}
+		f.perhaps.alone = !f.perhaps.may && was
+		f.perhaps.may = f.perhaps.may || was
 	case d < -smallest:
 		f.tell(Step, r, since, d, sd)
 		f.steps.open(d, since)
@@ -145,6 +150,7 @@ type fullAgain struct {
 	may   bool
 	since time.Time
 	mass  float64
+	alone bool // full only if nothing stands beside it: what stood there left meanwhile
 }
 
 // staying is how long a step upwards must stay, without a lift-off having been seen, to be a fill.
@@ -166,6 +172,10 @@ func (f *Filter) ripen(r Reading) {
 	for i, m := range f.steps.mass[:f.steps.n] {
 		if m == p.mass && f.steps.since[i].Equal(p.since) {
 			f.steps.drop(i)
+			if p.alone {
+				m += f.steps.sum()
+				f.steps.clear()
+			}
 			f.level += m
 			f.tell(Fill, r, r.At, m, f.noise.sd)
 			return
@@ -212,9 +222,18 @@ func (f *Filter) back(r Reading, mean float64) {
 	sd := math.Hypot(f.noise.sd, 10)
 	f.tell(Returned, r, since, d, sd)
 	switch {
-	case d >= low && d <= tol:
-	case d > fillShare*float64(f.opt.NetFill) && mean < f.heaviest():
+	case f.refilled(mean):
 		f.steps.clear()
+		f.tell(Fill, r, since, mean-f.level, sd)
+		sd = 0
+	case d >= low && d <= tol:
+	case d > fillShare*float64(f.opt.NetFill) && mean < f.heaviest()+0.5*float64(f.opt.NetFill):
+		f.steps.clear()
+		if more := mean - float64(f.opt.House+f.opt.NetFill); more > 0.05*float64(f.opt.NetFill)+tol { // something stands beside it
+			f.steps.open(more, since)
+			d -= more
+			f.trust.unsure, f.trust.known = true, false
+		}
 		f.tell(Fill, r, since, d, sd)
 		sd = 0
 	case d > 0:
