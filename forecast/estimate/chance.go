@@ -13,9 +13,6 @@ func (c *chance) next() uint64 {
 	return z ^ (z >> 31)
 }
 
-// uniform is in (0, 1).
-func (c *chance) uniform() float64 { return (float64(c.next()>>11) + 0.5) / (1 << 53) }
-
 // below is a whole number in [0, n); the bias of the remainder is below n/2⁶⁴.
 func (c *chance) below(n int) int { return int(c.next() % uint64(n)) }
 

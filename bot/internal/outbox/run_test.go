@@ -287,7 +287,7 @@ func TestRefusedDanger(t *testing.T) {
 		b.posts("a")
 		b.pass(24 * time.Hour)
 		w := b.outbox.Health().Waits
-		if len(w) != 1 || w[0].Key != "bad" || !w[0].Urgent || w[0].Tries < 24*60 || w[0].Next.Sub(time.Now()) > time.Minute {
+		if len(w) != 1 || w[0].Key != "bad" || !w[0].Urgent || w[0].Tries < 24*60 || time.Until(w[0].Next) > time.Minute {
 			t.Errorf("waits %+v", w)
 		}
 		picky.mended.Store(true)

@@ -61,7 +61,7 @@ func recorded(t *testing.T, h *Home) (*recorder, Life) {
 	l := newDweller(h, Engine, 0, r, nil).live()
 	var last time.Time
 	for _, in := range r.inputs {
-		now := start
+		var now time.Time
 		if in.Event != nil {
 			now = in.Event.At
 		} else {
