@@ -169,7 +169,7 @@ func TestGolden(t *testing.T) {
 	cases["air-back"] = func(v Voice) Notice {
 		return v.AirBack(situation(now, 3520, 65), 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)}, "k", "first")
 	}
-	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.WrongUnit, forecast.Implausible} {
+	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.WrongUnit, forecast.Implausible, forecast.Rebased} {
 		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
 			n, ok := v.Odd(situation(now, 3520, 65), forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120}, "k")
 			if !ok {

@@ -32,6 +32,9 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Body = []string{fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms())))}
 	case forecast.Implausible:
 		n.Headline, n.Body = v.unfit(f)
+	case forecast.Rebased:
+		n.Headline = fmt.Sprintf("The scale%s agrees with itself again, but not with what was believed: its weights count from now on.", v.named(s))
+		n.Body = []string{"Something on or under it may have changed meanwhile. If the gas told now looks wrong, weigh with only the cylinder on it."}
 	default:
 		return Notice{}, false
 	}
