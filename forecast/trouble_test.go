@@ -254,9 +254,9 @@ const astray = 0.2
 
 // TestTroubles: whatever befell the scale, the gas believed can be, and readings that are sound and agree win.
 func TestTroubles(t *testing.T) {
-	n := uint64(150)
+	n := uint64(60)
 	if testing.Short() {
-		n = 60
+		n = 20
 	}
 	for _, typed := range []bool{false, true} {
 		wrong := 0
