@@ -31,6 +31,7 @@ type Cylinder struct {
 
 	doubt   bool      // the last reading is held back
 	doubted time.Time // when that began
+	puzzled time.Time // when a reading was last held back
 
 	manual bool // the last weighing was typed
 	odd    odd  // the last typed weight, if it was asked about
@@ -66,10 +67,12 @@ func (c *Cylinder) Weigh(w Weighing) []Finding {
 	out := c.filter.Next(signal.Reading{
 		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Hour: c.clock.read(w.At).hour,
 	})
-	if out.Doubtful && !c.doubt {
+	if out.Doubtful && !c.doubt && w.At.Sub(c.puzzled) > restedDoubt {
 		c.doubted = w.At
 	}
-	c.doubt = out.Doubtful
+	if c.doubt = out.Doubtful; c.doubt {
+		c.puzzled = w.At
+	}
 	for _, f := range out.Found {
 		c.note(w.At, w.Gross, f)
 	}
@@ -166,6 +169,9 @@ const (
 
 // longestDoubt is how long a scale is polled more often because it stands out: one that is broken stays so.
 const longestDoubt = time.Hour
+
+// restedDoubt is how long a scale must have been without doubt for the next one to count as new.
+const restedDoubt = 3 * time.Hour
 
 // Pace says how soon the scale should be polled again.
 func (c *Cylinder) Pace() Pace {

@@ -135,7 +135,7 @@ func (f *Filter) anew(r Reading, keep steps) {
 func (f *Filter) suspect(d float64) {
 	net := f.level + d + f.steps.sum() - float64(f.opt.House)
 	possible := net > -f.slack() && net < float64(f.opt.NetFill)+f.slack()
-	if f.opt.NetFill > 0 && (math.Abs(d) > 1.1*float64(f.opt.NetFill) || f.trust.unsure && d < -smallest && possible) {
+	if f.opt.NetFill > 0 && (d < -1.1*float64(f.opt.NetFill) || f.trust.unsure && d < -smallest && possible) {
 		f.trust.wild = true
 	}
 }

@@ -108,9 +108,12 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 func (f *Filter) shift(r Reading, d, sd float64) {
 	since := f.pend[0].At
 	f.trust.step(r.At)
-	f.suspect(d)
 	was := f.refilled(f.level + d + f.steps.sum())
-	switch set := f.undone(d, r.At); {
+	set := f.undone(d, r.At)
+	if set == 0 {
+		f.suspect(d)
+	}
+	switch {
 	case set != 0 && f.steps.of(set) > 0:
 		f.tell(ObjectOff, r, since, d, sd)
 		f.steps.dropAll(set)
