@@ -161,10 +161,18 @@ func (v Voice) turn(s Situation) string {
 	return fmt.Sprintf("By turns it would be %s%s, then %s; anyone may do it.", first.Name, last, and(next))
 }
 
+// seesTo says who carries. At a terminal whoever sits there is called "me".
+func seesTo(name string) string {
+	if name == "me" {
+		return "you see to it"
+	}
+	return name + " sees to it"
+}
+
 func (v Voice) helpers(s Situation) string {
 	who := ""
 	if s.Carrier != "" {
-		who = s.Carrier + " sees to it"
+		who = seesTo(s.Carrier)
 	}
 	if c := refill.CarryHelp(s.GrossFull); len(s.Helpers) > 0 && c.Persons > 1 {
 		if who != "" {

@@ -370,3 +370,12 @@ func TestWhy(t *testing.T) {
 		t.Errorf("before anything is learned: %q", got)
 	}
 }
+
+// TestWhoSeesToIt: whoever sits at the terminal is told so in the second person.
+func TestWhoSeesToIt(t *testing.T) {
+	for name, want := range map[string]string{"me": "you see to it", "Ines": "Ines sees to it"} {
+		if got := seesTo(name); got != want {
+			t.Errorf("%q: %q, want %q", name, got, want)
+		}
+	}
+}

@@ -14,7 +14,7 @@ const nothingToBook = "Nothing to book before "
 func (v Voice) toBook(s Situation) string {
 	switch {
 	case !s.Booked.IsZero() && s.Carrier != "":
-		return fmt.Sprintf("The refill is booked for %s; %s sees to it.", v.Day(s.Booked, s.Now), s.Carrier)
+		return fmt.Sprintf("The refill is booked for %s; %s.", v.Day(s.Booked, s.Now), seesTo(s.Carrier))
 	case !s.Booked.IsZero():
 		return fmt.Sprintf("The refill is booked for %s.", v.Day(s.Booked, s.Now))
 	case s.BookBy.IsZero() || !s.Outlook.Learned && !s.Guess && s.BookBy.After(s.Now):
