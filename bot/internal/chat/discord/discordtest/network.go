@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"os"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"time"
 )
@@ -154,7 +155,7 @@ func (p *pipe) end(err error) {
 // end is one side of a connection.
 type end struct {
 	r, w   *pipe
-	linger bool // Close resets
+	linger atomic.Bool // Close resets
 }
 
 func (e *end) Read(b []byte) (int, error) {
@@ -189,7 +190,7 @@ func (e *end) Write(b []byte) (n int, err error) {
 }
 
 func (e *end) Close() error {
-	if e.linger {
+	if e.linger.Load() {
 		e.reset()
 		return nil
 	}
@@ -215,7 +216,7 @@ func (e *end) reset() {
 
 // SetLinger lets Close reset the connection, as that of a TCP connection with 0 does.
 func (e *end) SetLinger(int) error {
-	e.linger = true
+	e.linger.Store(true)
 	return nil
 }
 
