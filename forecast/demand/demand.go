@@ -1,4 +1,4 @@
-// Package demand knows how this household draws. Everything that asks "can that be use?" asks it.
+// Package demand knows how this household draws. The judge of losses and the vetting of readings ask it; the estimate of the use does not yet.
 //
 // Use comes in bouts (bout.go): meals, evenings, batches of bottles, each at some pace, for some time. Beside them stand lumps: what is
 // drawn at once, within one step of half an hour. Both are counted from the household's own past, by the clock. Where little was

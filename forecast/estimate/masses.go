@@ -24,7 +24,7 @@ func (o *Options) offsetSD() float64 {
 	return math.Sqrt(math.Pow(scaleShare*o.full(), 2) + math.Pow(tareShare*house, 2) + step*step/12)
 }
 
-// driftSD is how far a scale's zero goes in √day, g: in ten years by as much as it may be off in all. No source; a test fails far from it.
+// driftSD is how far a scale's zero goes in √day, g: in ten years by as much as it may be off in all. No source.
 func (o *Options) driftSD() float64 { return scaleShare * o.full() / math.Sqrt(3652.5) }
 
 // typedSD is the scatter of typed weights before they show their own: half of what a scale may be off in service, two divisions (OIML R 76-1:2006, 3.5.2).

@@ -52,7 +52,7 @@ func TestScaleOfStudent(t *testing.T) {
 }
 
 // TestSlipsBeforeJumps: of one odd typed weight it is open what it was, two that agree are believed; one of a working scale that nothing explains makes the gas
-// uncertain, the next one tells. Half or twice the priors of slips and of going astray fail here.
+// uncertain, the next one tells.
 func TestSlipsBeforeJumps(t *testing.T) {
 	s := sight{y: 5000, r: 100 * 100, slip: slipShare, astray: astrayPerYear * 7 / 365.25, full: 9070, gross: 24000}
 	g := gauss{m: 8000, mm: 120 * 120, oo: 50 * 50, uu: 0.1, xx: 0.1, u: 3.5}

@@ -21,7 +21,7 @@ type sight struct {
 // point-of-care testing, JAMIA 26 (2019) 269-272.
 const slipShare = 260.0 / 6930
 
-// astrayPerYear is how often a year what is believed of the gas is thought to go wrong unseen. No source; a test fails far from it.
+// astrayPerYear is how often a year what is believed of the gas is thought to go wrong unseen. No source.
 const astrayPerYear = 1
 
 // studentScale is student12 over the density it is proportional to: √(12π)·Γ(6)/Γ(13/2).
