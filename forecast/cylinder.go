@@ -29,6 +29,8 @@ type Cylinder struct {
 	quiet quiet
 	found []Finding
 
+	shiftVar float64 // g², of the scale's zero, not told to the estimator yet
+
 	doubt   bool      // the last reading is held back
 	doubted time.Time // when that began
 	puzzled time.Time // when a reading was last held back
@@ -94,7 +96,14 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 	local := c.clock.read(v.At)
 	gross := v.Gross - v.Drift
 	c.days.add(local.day, gross-c.house)
-	c.est.Observe(estimate.Observation{At: v.At, Gross: gross, SD: v.SD, StepSD: v.StepSD})
+	c.shiftVar += float64(v.ShiftSD * v.ShiftSD)
+	if v.Alone {
+		c.shiftVar = 0
+	}
+	if !v.Beside {
+		c.est.Observe(estimate.Observation{At: v.At, Gross: gross, SD: v.SD, StepSD: unit.Grams(math.Sqrt(c.shiftVar))})
+		c.shiftVar = 0
+	}
 	f, ok := c.watch.Next(loss.Reading{
 		At: v.At, Gross: v.Gross, SD: v.SD, Grain: v.Grain, Cell: v.Cell, Coef: v.Coef, StepSD: v.StepSD,
 		Hour: local.hour, Quiet: c.quiet.at(v.At),
@@ -132,7 +141,7 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 	kinds := [...]FindingKind{
 		signal.Lifted: Lifted, signal.Returned: Returned, signal.ObjectOn: ObjectOn, signal.ObjectOff: ObjectOff,
 		signal.Step: ZeroStep, signal.Fill: FillSeen, signal.Stuck: Stuck, signal.TemperatureDrift: TemperatureDrift,
-		signal.WrongUnit: WrongUnit, signal.Implausible: Implausible, signal.Anew: Rebased,
+		signal.WrongUnit: WrongUnit, signal.Implausible: Implausible, signal.Anew: Rebased, signal.Fell: Fell,
 	}
 	c.found = append(c.found, Finding{
 		Kind: kinds[f.Kind], At: at, Since: f.Since, Before: f.Before, Mass: f.Mass, MassSD: f.SD, Gross: gross,

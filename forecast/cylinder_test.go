@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -252,6 +253,71 @@ func TestStepInSilence(t *testing.T) {
 		}
 	}
 	t.Error("nothing found")
+}
+
+// TestFellInALongSilence: what fell while nobody looked for half a day counts as gas, until somebody says that something else changed.
+func TestFellInALongSilence(t *testing.T) {
+	s := newSteady()
+	c := New(s.opt)
+	for range 1000 {
+		c.Weigh(s.next())
+	}
+	before := c.Outlook(s.at).Gas.Mean
+	s.at, s.gas = s.at.Add(30*time.Hour), s.gas-2500
+	var kinds []FindingKind
+	for range 20 {
+		for _, f := range c.Weigh(s.next()) {
+			kinds = append(kinds, f.Kind)
+		}
+	}
+	if len(kinds) != 1 || kinds[0] != Fell {
+		t.Fatalf("found %v, want a fall of the silence", kinds)
+	}
+	if now := c.Outlook(s.at).Gas.Mean; math.Abs(before-2500-now) > 200 {
+		t.Errorf("gas %.0f became %.0f when 2500 g went", before, now)
+	}
+	c.Apply(Event{At: s.at, Kind: Answer, Cause: Moved})
+	for range 40 {
+		c.Weigh(s.next())
+	}
+	if now := c.Outlook(s.at).Gas.Mean; math.Abs(before-now) > 250 {
+		t.Errorf("gas %.0f became %.0f when a fitting was taken off", before, now)
+	}
+}
+
+// TestFillsTeachTheScale: each fill, told or seen, says more of what the scale is off by, and what stands beside the cylinder for a day forgets
+// nothing of it.
+func TestFillsTeachTheScale(t *testing.T) {
+	s := newSteady()
+	c := New(s.opt)
+	const off = 150 // g, of the scale
+	feed := func(days float64, beside unit.Grams) {
+		for range int(days * 144) {
+			w := s.next()
+			w.Gross += off + beside
+			c.Weigh(w)
+		}
+	}
+	sd := func() float64 { return c.Outlook(s.at).Gas.SD }
+	c.Apply(Event{At: s.at, Kind: Filled, Net: 22680})
+	feed(3, 0)
+	first := sd()
+	for range 5 {
+		s.gas = 22450
+		c.Apply(Event{At: s.at, Kind: Filled, Net: 22680})
+		feed(3, 0)
+	}
+	if last := sd(); last > 0.6*first {
+		t.Errorf("after six fills the gas is known to %.0f g, after one to %.0f", last, first)
+	}
+	before := sd()
+	for range 4 {
+		feed(1, 900)
+		feed(2, 0)
+	}
+	if after := sd(); after > 1.15*before {
+		t.Errorf("four things put down for a day made %.0f g out of %.0f", after, before)
+	}
 }
 
 // TestPolledAgain polls five more times within a minute whenever the reading is doubtful, as a live scale is: gas that

@@ -1,6 +1,10 @@
 package forecast
 
-import "time"
+import (
+	"time"
+
+	"tarebell/forecast/unit"
+)
 
 // Apply takes what somebody told.
 func (c *Cylinder) Apply(e Event) []Finding {
@@ -31,11 +35,13 @@ func (c *Cylinder) Apply(e Event) []Finding {
 
 // filled begins a new fill, with the tare of a swapped cylinder.
 func (c *Cylinder) filled(e Event) {
+	var swapped unit.Grams
 	if e.Tare > 0 {
-		c.house = e.Tare + c.opt.Fittings
+		swapped = e.Tare + c.opt.Fittings
+		c.house = swapped
 	}
 	c.filter.Refilled(c.house)
-	c.restart(e.At, e.Net, c.house)
+	c.restart(e.At, e.Net, swapped)
 }
 
 // answer uses what the household says had happened: about the loss now believed, else about the last step.
@@ -55,6 +61,7 @@ func (c *Cylinder) answer(e Event) {
 		c.found = append(c.found, Finding{
 			Kind: LossStopped, At: e.At, Since: f.Since, Mass: f.Lost, MassSD: f.LostSD, Rate: f.Rate, RateSD: f.RateSD,
 		})
+	case !losing && e.Cause == Moved && c.filter.ShiftFell():
 	case !losing && (e.Cause == GasLost || e.Cause == WeUsedIt):
 		c.stepWasGas(e)
 	}

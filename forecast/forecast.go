@@ -100,6 +100,7 @@ const (
 	WrongUnit                           // a typed or sent weight looks like another unit
 	Implausible                         // cannot be this cylinder at all
 	Rebased                             // readings that agree do not fit what was believed; it goes by them now
+	Fell                                // less than before a silence: passed on as gas that went, until it is answered
 )
 
 // Finding is one such thing. Fields that do not apply are zero.

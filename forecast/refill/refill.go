@@ -37,9 +37,9 @@ type Policy struct {
 type Plan struct {
 	// Known is false when nothing is known about the run-out; then there is no date, and that is what to say.
 	Known bool
-	// RemindBy is the last look, one a day from now on, at which a reminder keeps the risk, as people take some days to
-	// act on it. It is now when that is too late already, and zero when no need can be seen within the horizon of the
-	// forecast.
+	// RemindBy is the look, one a day from now on, at which a reminder comes nearest to the risk from below or above, as people
+	// take some days to act on it. It is now when that is too late already, and zero when no need can be seen within the
+	// horizon of the forecast.
 	RemindBy time.Time
 	// BookBy is the last moment, on an open day and at the clock time of the look, at which a booking keeps the
 	// risk. It is the first chance when that is too late already, and zero with RemindBy.
@@ -53,7 +53,7 @@ type Plan struct {
 	// RiskNow is the probability of running dry before a refill booked at the first chance arrives, RiskLater that
 	// when it is booked one chance later, RiskReminded that when people are reminded now.
 	RiskNow, RiskLater, RiskReminded float64
-	// Due says that a reminder at the next look would exceed the risk.
+	// Due says that a reminder now comes nearer to the risk than one at the next look.
 	Due bool
 	// Overdue says that booking at the first chance exceeds the risk already. Overdue plans are due.
 	Overdue bool
@@ -83,8 +83,8 @@ func (p Policy) Check() error {
 //	P(b) = Σ_L P(lead = L)·P(run-out ≤ arrive(b, L)),  Q(r) = Σ_D P(delay = D)·P(r + D),
 //
 // where arrive is L calendar days after b; both a booking and an arrival are moved to the next open day. P and Q rise. The look
-// repeats once a day, so that a plan is due when a reminder at the next look would exceed the risk: then the refill comes as
-// late, and the cylinder is as empty, as the risk allows.
+// repeats once a day; a plan is due when the mean of Q at this look and at the next exceeds the risk. One look may then be above
+// it, another below: over many refills the risk had is the one accepted, and no more gas is given back than that takes.
 //
 // It is an error when p fails Check or the supplier is closed for more than 60 days on end.
 func (p Policy) Plan(now time.Time, out runout.Distribution) (Plan, error) {
@@ -102,10 +102,10 @@ func (p Policy) Plan(now time.Time, out runout.Distribution) (Plan, error) {
 	}
 	plan.Known = true
 	plan.RiskNow, plan.RiskLater, plan.RiskReminded = d.risk(first), d.risk(d.chance(first+1)), d.reminded(0)
-	plan.Overdue, plan.Due = plan.RiskNow > p.Risk, d.reminded(1) > p.Risk
-	if last := d.last(d.reminded); last < horizonDays {
+	plan.Overdue, plan.Due = plan.RiskNow > p.Risk, d.between(0) > p.Risk
+	if last := d.last(d.between); last < horizonDays {
 		book := max(first, d.last(d.risk))
-		plan.RemindBy, plan.BookBy, plan.Arrives = d.at(max(last, 0)), d.at(book), d.at(d.chance(book+p.Lead.Median()))
+		plan.RemindBy, plan.BookBy, plan.Arrives = d.at(last+1), d.at(book), d.at(d.chance(book+p.Lead.Median()))
 	}
 	if d.err != nil {
 		return Plan{}, d.err
@@ -201,6 +201,9 @@ func (d *days) reminded(day int) float64 {
 	}
 	return sum
 }
+
+// between is the mean of the risks when people are reminded on day and on the day after.
+func (d *days) between(day int) float64 { return (d.reminded(day) + d.reminded(day+1)) / 2 }
 
 // last is the last day at which risk, which rises, is accepted; -1 when none is, horizonDays when all are.
 func (d *days) last(risk func(day int) float64) int {

@@ -63,8 +63,7 @@ func (f *Filter) judge(r Reading) {
 	f.np, f.wild = 0, 0
 	f.pace = math.Min(f.pace, math.Max(0, -e/math.Max(h, 1e-3)))
 	f.ripen(r)
-	f.accept(r, f.stepSD)
-	f.stepSD = 0
+	f.accept(r, f.stepSD, f.shiftSD)
 	f.behaves(r)
 }
 
@@ -86,7 +85,7 @@ func (f *Filter) start(r Reading) {
 		return
 	}
 	f.np = 0
-	f.accept(r, 0)
+	f.accept(r, 0, f.shiftSD)
 }
 
 // empty reports a platform without the cylinder: far less than its tare, or just what stood beside it.
@@ -103,7 +102,7 @@ func (f *Filter) heaviest() float64 {
 }
 
 // accept passes r on and lets the level follow.
-func (f *Filter) accept(r Reading, stepSD float64) {
+func (f *Filter) accept(r Reading, stepSD, shiftSD float64) {
 	x := f.cylinder(r)
 	if f.n == 0 {
 		f.level = x
@@ -119,7 +118,9 @@ func (f *Filter) accept(r Reading, stepSD float64) {
 	f.vetted = append(f.vetted, Vetted{
 		At: r.At, Gross: unit.Grams(x), Drift: unit.Grams(d), Cell: f.drift.lag, Coef: f.drift.coef,
 		SD: unit.Grams(f.noise.sd), Grain: unit.Grams(f.noise.step()), StepSD: unit.Grams(stepSD),
+		ShiftSD: unit.Grams(shiftSD), Beside: f.steps.beside(r.At), Alone: f.alone,
 	})
+	f.stepSD, f.shiftSD, f.alone = 0, 0, false
 }
 
 // hold keeps r. Polls in quick succession take one place after the first two. The first stays when there are too many: how
@@ -162,7 +163,7 @@ func (f *Filter) doubt(r Reading) {
 	case f.n > 0 && f.falling():
 		l, _ := f.ramp()
 		f.pace = -l.slope
-		f.release(0)
+		f.release(0, f.shiftSD)
 	default:
 		if m, k := f.settled(); k >= confirm && f.lasting(m, r) {
 			f.resolve(r, m, k)
@@ -260,13 +261,13 @@ func (f *Filter) broken(r Reading) {
 }
 
 // release passes all held readings on as they are.
-func (f *Filter) release(stepSD float64) {
+func (f *Filter) release(stepSD, shiftSD float64) {
 	n := f.np
 	f.np = 0
 	for i := range n {
 		f.level = f.cylinder(f.pend[i])
-		f.accept(f.pend[i], stepSD)
-		stepSD = 0
+		f.accept(f.pend[i], stepSD, shiftSD)
+		stepSD, shiftSD = 0, 0
 	}
 }
 

@@ -11,6 +11,7 @@
 package signal
 
 import (
+	"math"
 	"time"
 
 	"tarebell/forecast/demand"
@@ -43,7 +44,13 @@ type Vetted struct {
 	Coef   float64    // g/°C, how the reading follows it; 0 without a temperature
 	SD     unit.Grams // of this reading alone
 	Grain  unit.Grams // step of the scale; 0 unknown
-	StepSD unit.Grams // how uncertain the step is that was taken out just before it; mostly 0
+	StepSD unit.Grams // how uncertain the step is that lies between it and the reading before; mostly 0
+
+	// ShiftSD is how uncertain the zero of the scale has become for good, g. What stands beside the cylinder and goes again leaves the
+	// zero as it was: until then, for two days, Beside is set, and the reading says less than those before and after.
+	ShiftSD unit.Grams
+	Beside  bool
+	Alone   bool // what stood there is gone: the zero is the one before it came
 }
 
 // Kind is what was recognised.
@@ -56,6 +63,7 @@ const (
 	ObjectOn
 	ObjectOff
 	Step // a step that stays and is no object: re-zeroed, a fitting off or on
+	Fell // less than before a silence, by more than is drawn on most days: passed on as gas that went, until somebody says otherwise
 	Fill
 	Stuck
 	TemperatureDrift
@@ -99,6 +107,9 @@ type Filter struct {
 	wild    int  // odd readings in a row that nothing explains
 	off     bool // lifted off
 	stepSD  float64
+	shiftSD float64
+	fell    fell
+	alone   bool
 	pace    float64 // g/h of a fall passed on that still goes on
 	trust   trust
 	perhaps fullAgain // a fill that came without a lift-off
@@ -134,8 +145,8 @@ func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 // Refilled says that the next readings are those of a fresh fill over house: what came before does not matter.
 func (f *Filter) Refilled(house unit.Grams) {
 	f.opt.House = house
-	f.n, f.np, f.stepSD, f.pace, f.perhaps, f.trust = 0, 0, 0, 0, fullAgain{}, trust{}
-	f.steps.clear()
+	f.n, f.np, f.stepSD, f.pace, f.perhaps, f.trust, f.fell = 0, 0, 0, 0, fullAgain{}, trust{}, fell{}
+	f.clear()
 }
 
 // Undo takes back the latest step downwards because it was gas after all: from now on the stream shows it.
@@ -156,7 +167,30 @@ func (f *Filter) Undo() (since time.Time, mass unit.Grams) {
 func (f *Filter) TakeOut(d, sd unit.Grams, since time.Time) {
 	f.steps.open(float64(d), since)
 	f.level -= float64(d)
-	f.stepSD = float64(sd)
+	f.stepSD, f.shiftSD = float64(sd), float64(sd)
+}
+
+// fell is a fall of the latest silence that was passed on as gas.
+type fell struct {
+	mass, sd float64
+	since    time.Time
+}
+
+// ShiftFell takes the fall of the latest silence out of the stream after all: it was no gas. It reports whether there was one.
+func (f *Filter) ShiftFell() bool {
+	x := f.fell
+	if x.mass == 0 {
+		return false
+	}
+	f.TakeOut(unit.Grams(x.mass), unit.Grams(x.sd), x.since)
+	f.fell = fell{}
+	return true
+}
+
+// clear forgets all steps: another fill begins. The zero was off by what was taken for a shift of it.
+func (f *Filter) clear() {
+	f.shiftSD = math.Hypot(f.shiftSD, f.steps.shifted())
+	f.steps.clear()
 }
 
 func (f *Filter) tell(k Kind, r Reading, since time.Time, mass, sd float64) {

@@ -25,6 +25,29 @@ func (s *steps) sum() float64 {
 
 func (s *steps) clear() { *s = steps{} }
 
+// shifted is by how much the zero of the platform is thought to be off: all but what stands beside the cylinder.
+func (s *steps) shifted() float64 {
+	t := s.fixed
+	for _, m := range s.mass[:s.n] {
+		t += math.Min(m, 0)
+	}
+	return t
+}
+
+// beside reports that something was put beside the cylinder less than goesAgain before t.
+func (s *steps) beside(t time.Time) bool {
+	for i, m := range s.mass[:s.n] {
+		if m > smallest && t.Sub(s.since[i]) < goesAgain {
+			return true
+		}
+	}
+	return false
+}
+
+// goesAgain is within what time most of what is put beside a cylinder is taken away again: what stands there for two days stays. Common practice, no
+// source.
+const goesAgain = 48 * time.Hour
+
 // open adds a step; the oldest becomes permanent when there are too many.
 func (s *steps) open(d float64, at time.Time) {
 	if s.n == len(s.mass) {
@@ -113,10 +136,15 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 	if set == 0 {
 		f.suspect(d)
 	}
+	step, shift := sd, sd
 	switch {
 	case set != 0 && f.steps.of(set) > 0:
 		f.tell(ObjectOff, r, since, d, sd)
+		was := f.steps.beside(since)
 		f.steps.dropAll(set)
+		if was && !f.steps.beside(since) {
+			shift, f.alone = 0, true
+		}
 	case set != 0:
 		f.tell(Step, r, since, d, sd)
 		f.steps.dropAll(set)
@@ -126,14 +154,29 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.perhaps = fullAgain{since: since, mass: d, may: f.full(f.level+d, d)}
 		f.perhaps.alone = !f.perhaps.may && was
 		f.perhaps.may = f.perhaps.may || was
+	case d < -smallest && f.unseen(r, d):
+		f.tell(Fell, r, since, d, sd)
+		f.fell = fell{mass: d, sd: sd, since: since}
+		f.level += d
+		step, shift = -d, 0
 	case d < -smallest:
 		f.tell(Step, r, since, d, sd)
 		f.steps.open(d, since)
 	default:
 		f.steps.open(d, since)
 	}
-	f.release(sd)
+	f.release(step, shift)
 }
+
+// unseen reports that a fall of -d came in a silence so long, and left so much, that it can be gas: what is drawn or lost is likelier
+// than that somebody changed something just then.
+func (f *Filter) unseen(r Reading, d float64) bool {
+	left := f.level + d - float64(f.opt.House)
+	return hours(f.at, f.pend[0].At) >= longSilence && left > -f.slack()
+}
+
+// longSilence is the hours without a reading after which a fall may be gas that nobody saw go: a night and a meal. Ours.
+const longSilence = 12
 
 // undone finds the open steps that a step of d, settled by now, takes back.
 func (f *Filter) undone(d float64, now time.Time) uint {
@@ -144,7 +187,7 @@ func (f *Filter) undone(d float64, now time.Time) uint {
 func (f *Filter) restart() {
 	f.n = 0
 	f.level = f.cylinder(f.pend[0])
-	f.release(0)
+	f.release(0, 0)
 }
 
 // fullAgain is a step upwards that would make the cylinder full. Something put beside a nearly empty one may
@@ -177,7 +220,7 @@ func (f *Filter) ripen(r Reading) {
 			f.steps.drop(i)
 			if p.alone {
 				m += f.steps.sum()
-				f.steps.clear()
+				f.clear()
 			}
 			f.level += m
 			f.tell(Fill, r, r.At, m, f.noise.sd)
@@ -211,7 +254,7 @@ func (f *Filter) back(r Reading, mean float64) {
 	since := f.pend[0].At
 	if f.n == 0 {
 		f.tell(Returned, r, since, 0, 0)
-		f.release(0)
+		f.release(0, f.shiftSD)
 		return
 	}
 	with, alone := mean-f.steps.sum()-f.level, mean-f.steps.fixed-f.level
@@ -222,23 +265,26 @@ func (f *Filter) back(r Reading, mean float64) {
 		d = alone
 		f.steps.n = 0
 	}
-	sd := math.Hypot(f.noise.sd, 10)
+	const placing = 10 // g: it never stands just where it stood
+	sd := math.Hypot(f.noise.sd, placing)
+	step, shift := sd, sd
 	f.tell(Returned, r, since, d, sd)
 	switch {
 	case f.refilled(mean):
-		f.steps.clear()
+		f.clear()
 		f.tell(Fill, r, since, mean-f.level, sd)
-		sd = 0
+		step, shift = 0, placing
 	case d >= low && d <= tol:
+		shift = placing
 	case d > fillShare*float64(f.opt.NetFill) && mean < f.heaviest()+0.5*float64(f.opt.NetFill):
-		f.steps.clear()
+		f.clear()
 		if more := mean - float64(f.opt.House+f.opt.NetFill); more > 0.05*float64(f.opt.NetFill)+tol { // something stands beside it
 			f.steps.open(more, since)
 			d -= more
 			f.trust.unsure, f.trust.known = true, false
 		}
 		f.tell(Fill, r, since, d, sd)
-		sd = 0
+		step, shift = 0, placing
 	case d > 0:
 		f.steps.open(d, since)
 		f.tell(ObjectOn, r, since, d, sd)
@@ -246,5 +292,5 @@ func (f *Filter) back(r Reading, mean float64) {
 		f.steps.open(d, since)
 		f.tell(Step, r, since, d, sd)
 	}
-	f.release(sd)
+	f.release(step, math.Hypot(shift, f.shiftSD))
 }

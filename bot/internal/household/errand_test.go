@@ -30,7 +30,7 @@ func TestBookedRefill(t *testing.T) {
 	first := due(t, e)
 	day := first.At.AddDate(0, 0, 5).Add(4 * time.Hour)
 	e.Tell(Event{At: first.At.Add(time.Hour), Kind: Booked, Day: day, By: "Ines"})
-	said := ofKind(e.Advance(first.At.AddDate(0, 0, 9)), notice.RefillDue)
+	said := ofKind(e.Advance(first.At.AddDate(0, 0, 9)), notice.RefillDue, notice.WeighDue)
 	if len(said) != 3 {
 		t.Fatalf("said %d times, want the day before, the question and one reminder:\n%v", len(said), said)
 	}

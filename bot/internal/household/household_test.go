@@ -54,8 +54,8 @@ func feedAll(e *Engine, ws []Weighing) []notice.Notice {
 	return out
 }
 
-func ofKind(ns []notice.Notice, k notice.Kind) []notice.Notice {
-	return slices.DeleteFunc(slices.Clone(ns), func(n notice.Notice) bool { return n.Kind != k })
+func ofKind(ns []notice.Notice, kinds ...notice.Kind) []notice.Notice {
+	return slices.DeleteFunc(slices.Clone(ns), func(n notice.Notice) bool { return !slices.Contains(kinds, n.Kind) })
 }
 
 func TestLifeOfACylinder(t *testing.T) {

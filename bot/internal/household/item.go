@@ -204,7 +204,7 @@ func (e *Engine) found(it *item, f forecast.Finding) {
 
 func oddName(k forecast.FindingKind) string {
 	return map[forecast.FindingKind]string{
-		forecast.Lifted: "lifted", forecast.ObjectOn: "object", forecast.ZeroStep: "step", forecast.Stuck: "stuck",
+		forecast.Lifted: "lifted", forecast.ObjectOn: "object", forecast.ZeroStep: "step", forecast.Fell: "fell", forecast.Stuck: "stuck",
 		forecast.TemperatureDrift: "drift", forecast.WrongUnit: "unit", forecast.Implausible: "implausible", forecast.Rebased: "rebased",
 	}[k]
 }

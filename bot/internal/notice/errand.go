@@ -34,11 +34,16 @@ func (v Voice) TooLate(s Situation) string {
 
 // DidItCome asks, once, when the booked day has passed and no filling was told or seen.
 func (v Voice) DidItCome(s Situation, key, follows string) Notice {
-	return Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
+	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
 		Headline: fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.of(), v.Day(s.Booked, s.Now)),
 		Body:     lines("No filling was told or seen since. " + v.Lasts(s)),
 		Actions: []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"},
 			{"nobook:" + s.Cylinder, "Couldn't get one"}}}
+	if s.Outlook.LastSeen.Before(s.Booked) {
+		n.Kind = WeighDue
+		n.Body = []string{"Nothing was weighed since: a weight would tell, too."}
+	}
+	return n
 }
 
 // lines leaves out what is empty.

@@ -150,6 +150,12 @@ func TestGoldenHouse(t *testing.T) {
 			s.Booked = may.AddDate(0, 0, -1)
 			return v.DidItCome(s, "k", "first")
 		},
+		"came-unweighed": func(v Voice) Notice {
+			s := booked(errand(false))
+			s.Booked = may.AddDate(0, 0, -1)
+			s.Outlook.LastSeen = may.AddDate(0, 0, -3)
+			return v.DidItCome(s, "k", "first")
+		},
 		"came-long": func(v Voice) Notice {
 			s := booked(errand(true))
 			s.Booked = may.AddDate(0, 0, -1)

@@ -24,6 +24,12 @@ func (v Voice) Odd(s Situation, f forecast.Finding, key string) (n Notice, ok bo
 		n.Headline, n.Body = v.zeroStep(s, f)
 		n.Actions = []Action{{answerID("moved", s.Cylinder, f.At), "Scale or fitting, yes"}, {answerID("shut", s.Cylinder, f.At), "No, gas went"},
 			{answerID("used", s.Cylinder, f.At), "We drew it"}}
+	case forecast.Fell:
+		n.Headline = fmt.Sprintf("The scale%s reads %s less than when it was last heard, %s.", v.named(s), v.Small(-f.Mass), v.Moment(f.Before, s.Now))
+		n.Body = []string{"That is more than mostly gets drawn in such a time; it counts as gone. If nobody drew it, gas may have escaped: air the room, and shut the cylinder valve.",
+			"If a fitting was taken off, or the platform set to zero, say so: then it is left out."}
+		n.Actions = []Action{{answerID("moved", s.Cylinder, f.At), "Scale or fitting"}, {answerID("shut", s.Cylinder, f.At), "Gas went"},
+			{answerID("used", s.Cylinder, f.At), "We drew it"}}
 	case forecast.Stuck:
 		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", v.named(s), v.Exact(f.Gross), v.Moment(f.Since, s.Now))
 		n.Body = []string{"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before."}
