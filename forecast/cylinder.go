@@ -48,7 +48,7 @@ func New(o Options) *Cylinder {
 	c.watch = loss.New(loss.Options{Use: use, Serving: o.Serving, QuietFrom: o.Quiet.From.Hours(), QuietTo: o.Quiet.To.Hours()})
 	c.heel, c.dry = o.marks()
 	c.est = estimate.New(estimate.Options{
-		House: c.house, NetFill: o.NetFill, Heel: c.heel, UsePrior: o.UsePrior, Serving: o.Serving,
+		House: c.house, NetFill: o.NetFill, Swapped: o.Swapped, Heel: c.heel, UsePrior: o.UsePrior, Serving: o.Serving,
 		Location: o.Location, Seed: o.Seed,
 	})
 	return c

@@ -19,6 +19,7 @@ type Options struct {
 	Tare        unit.Grams   // stamped, valve included
 	Fittings    unit.Grams   // what rests on the platform besides the cylinder
 	NetFill     unit.Grams   // net gas of a nominal fill
+	Swapped     bool         // a refill is another cylinder, of another tare unless told
 	Capacity    unit.Litres  // water capacity; 0: NetFill at the 68 % of 49 CFR 173.304a
 	MinPressure unit.Pascals // absolute; below it carbonating is pointless; 0: the default of 5 bar
 	Room        unit.Celsius // temperature when no reading brings one; 0: the default of 20 °C

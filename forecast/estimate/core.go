@@ -197,8 +197,10 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 
 // fill puts gas in, into the same cylinder or another one.
 func (c *core) fill(e *entry, o *Options) {
-	swapped := e.house > 0
-	offset := o.offsetSD()
+	swapped, offset := e.house > 0, o.offsetSD()
+	if !swapped && o.Swapped && c.filled > 0 {
+		swapped, offset = true, math.Hypot(offset, swapShare*c.house)
+	}
 	for i := range c.mix.node[:c.mix.n] {
 		for k := range c.mix.node[i].g {
 			g := &c.mix.node[i].g[k]
@@ -208,7 +210,7 @@ func (c *core) fill(e *entry, o *Options) {
 			}
 		}
 	}
-	if swapped {
+	if e.house > 0 {
 		c.house = e.house
 	}
 	c.fresh, c.empty, c.haveY, c.nightD, c.filled = e.unsaid, false, false, 0, e.t

@@ -21,6 +21,7 @@ import (
 type Options struct {
 	House   unit.Grams // tare and fittings: gross minus net
 	NetFill unit.Grams // net gas of a nominal fill
+	Swapped bool       // each fill is another cylinder, of which no more is known than that
 	Heel    unit.Grams // net gas at which the cylinder counts as run dry
 
 	UsePrior unit.GramsPerDay // the household's own guess; 0: unknown

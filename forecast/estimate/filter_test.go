@@ -162,6 +162,21 @@ func TestSwapForgetsTheOffset(t *testing.T) {
 	between(t, "gas in the new cylinder", s.f.State(s.at).Gas.Mean, s.gas-120, s.gas+120)
 }
 
+// TestSwapOfUnknownTare: where the supplier swaps, a full cylinder may weigh what it likes; a full one is full.
+func TestSwapOfUnknownTare(t *testing.T) {
+	for _, swapped := range []bool{false, true} {
+		s := newStory(Options{House: 15000, NetFill: 9070, Heel: 120, Swapped: swapped})
+		s.run(50, 40, 0)
+		s.f.Filled(s.at, 9070, 0)
+		s.offset, s.gas = 900, 8950
+		s.run(3, 40, 0)
+		off := math.Abs(s.f.State(s.at).Gas.Mean - s.gas)
+		if swapped != (off < 150) {
+			t.Errorf("swapped %v: the gas is believed %.0f g off", swapped, off)
+		}
+	}
+}
+
 // A fill told days late takes its place in the past.
 func TestFillToldLate(t *testing.T) {
 	run := func(late bool) float64 {

@@ -16,6 +16,10 @@ const scaleShare = 0.003
 // source.
 const tareShare = 0.005
 
+// swapShare is the standard deviation of what cylinders of one size weigh empty, relative to their mass: walls of other makers, other
+// valves. Common practice, no source.
+const swapShare = 0.05
+
 // offsetSD is the standard deviation of gross less net less house, g: the scale's error, the tare's, and its stamping with three significant figures,
 // rounded up (UN Model Regulations 6.2.2.7.2 (g), from memory).
 func (o *Options) offsetSD() float64 {

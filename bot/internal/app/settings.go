@@ -114,7 +114,7 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 	out := household.Cylinder{
 		Name: cyl.Name,
 		Forecast: forecast.Options{
-			Tare: cyl.Tare, Fittings: cyl.Fittings, NetFill: cyl.NetFill, Capacity: cyl.WaterCapacity,
+			Tare: cyl.Tare, Fittings: cyl.Fittings, NetFill: cyl.NetFill, Swapped: c.Refill.Swap, Capacity: cyl.WaterCapacity,
 			MinPressure: cyl.MinPressure, Serving: c.Serving.CO2, Location: c.Household.Location,
 			UsePrior: unit.GramsPerDay(float64(c.Household.LitresPerDay) * perLitre), Seed: seed(cyl.Name),
 			Quiet: forecast.Quiet{From: time.Duration(c.Household.Quiet.From) * time.Minute, To: time.Duration(c.Household.Quiet.To) * time.Minute},
