@@ -14,7 +14,6 @@ import (
 	"tarebell/bot/internal/schedule"
 	"tarebell/config"
 	"tarebell/forecast"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
 )
 
@@ -84,7 +83,7 @@ func money(r config.Refill) (household.Money, error) {
 	for _, p := range []struct {
 		key  string
 		from config.Money
-		to   *cost.Money
+		to   *unit.Money
 	}{{"price", r.Price, &out.Price}, {"alternative", r.Alternative, &out.Alternative}, {"outlay", r.Outlay, &out.Outlay}} {
 		if !p.from.Known() {
 			continue
@@ -98,8 +97,8 @@ func money(r config.Refill) (household.Money, error) {
 	return out, nil
 }
 
-func inMinor(m config.Money) (cost.Money, error) {
-	return cost.Parse(strconv.FormatFloat(m.Amount, 'f', -1, 64), m.Currency)
+func inMinor(m config.Money) (unit.Money, error) {
+	return unit.ParseMoney(strconv.FormatFloat(m.Amount, 'f', -1, 64), m.Currency)
 }
 
 func voice(c *config.Config) notice.Voice {

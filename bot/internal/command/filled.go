@@ -12,7 +12,6 @@ import (
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
 	"tarebell/sources/entry"
 )
@@ -243,7 +242,7 @@ func (d *Desk) fillPressed(ctx context.Context, p chat.Press, arg string) (chat.
 		if err != nil {
 			return chat.Answer{}, stale()
 		}
-		if ev.Price, err = cost.Minor(minor, part[2][n-3:]); err != nil {
+		if ev.Price, err = unit.NewMoney(minor, part[2][n-3:]); err != nil {
 			return chat.Answer{}, stale()
 		}
 	}

@@ -18,7 +18,7 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast/cost"
+	"tarebell/forecast/unit"
 )
 
 var joon = chat.Member{ID: "2", Name: "Joon"}
@@ -27,7 +27,7 @@ const longest = "Größe-50 behind the boathouse, left ☂ 001" // 41 characters
 
 // home has members, prices, a supplier that closes, a spare and a scale that sends counts.
 func home(o *household.Options, d *Options) {
-	euro := func(minor int64) cost.Money { m, _ := cost.Minor(minor, "EUR"); return m }
+	euro := func(minor int64) unit.Money { m, _ := unit.NewMoney(minor, "EUR"); return m }
 	o.Members = []household.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}, {Name: "Marta"}}
 	o.Money = household.Money{Price: euro(18_000), Alternative: euro(38), Outlay: euro(31_000)}
 	o.Refill.Supplier = "Gas yard, +43 1 000 00 00"

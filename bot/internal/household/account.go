@@ -141,7 +141,7 @@ func (e *Engine) rate() (r cost.Rate, assumed bool) {
 
 // currency is the household's: of the config, else of the latest fill.
 func (e *Engine) currency() string {
-	for _, m := range []cost.Money{e.opt.Money.Price, e.opt.Money.Alternative, e.opt.Money.Outlay, e.opt.Cylinders[0].Stock} {
+	for _, m := range []unit.Money{e.opt.Money.Price, e.opt.Money.Alternative, e.opt.Money.Outlay, e.opt.Cylinders[0].Stock} {
 		if m.Code() != "" {
 			return m.Code()
 		}

@@ -8,7 +8,6 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
 )
 
@@ -194,7 +193,7 @@ func TestEverybodyAway(t *testing.T) {
 // TestAccount: what is drawn, lost and paid adds up over two fills.
 func TestAccount(t *testing.T) {
 	o := options()
-	price := func(minor int64) cost.Money { m, _ := cost.Minor(minor, "EUR"); return m }
+	price := func(minor int64) unit.Money { m, _ := unit.NewMoney(minor, "EUR"); return m }
 	o.Members = []Member{{"Ines", true}, {"Joon", true}}
 	e := New(o)
 	feedAll(e, scale(start, 60, 5_900, 55))
@@ -297,7 +296,7 @@ func TestStockHasItsPrice(t *testing.T) {
 		o := options()
 		o.Members = []Member{{"Ines", true}, {"Joon", true}}
 		if minor > 0 {
-			o.Cylinders[0].Stock, _ = cost.Minor(minor, "EUR")
+			o.Cylinders[0].Stock, _ = unit.NewMoney(minor, "EUR")
 			o.Cylinders[0].StockBy = "Ines"
 		}
 		e := New(o)

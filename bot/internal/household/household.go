@@ -10,7 +10,6 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/refill"
 	"tarebell/forecast/serving"
 	"tarebell/forecast/unit"
@@ -36,9 +35,9 @@ type Member struct {
 
 // Money is what the household told about money. Zero: unknown.
 type Money struct {
-	Price       cost.Money // of one fill
-	Alternative cost.Money // of a litre of drink bought otherwise
-	Outlay      cost.Money // spent once
+	Price       unit.Money // of one fill
+	Alternative unit.Money // of a litre of drink bought otherwise
+	Outlay      unit.Money // spent once
 }
 
 // Refill is how a refill is got.
@@ -66,7 +65,7 @@ type Cylinder struct {
 	GramsPerLitre float64     // gas per litre of drink; 0: unknown
 	Litres        unit.Litres // of drink in a serving; 0: unknown
 	Spare         bool        // waits its turn, full
-	Stock         cost.Money  // what the gas cost that was in it at the first weighing; zero: nothing is charged for it
+	Stock         unit.Money  // what the gas cost that was in it at the first weighing; zero: nothing is charged for it
 	StockBy       string      // who paid for that
 }
 
@@ -116,7 +115,7 @@ type Event struct {
 	Day      time.Time // its date in UTC is the day meant
 	Cause    forecast.Cause
 	About    time.Time
-	Price    cost.Money
+	Price    unit.Money
 	CO2      unit.Grams
 	Litres   unit.Litres
 	PPM      unit.PPM

@@ -9,7 +9,6 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
 	"tarebell/sources"
 	"tarebell/sources/recorded"
@@ -40,7 +39,7 @@ func toRecorded(ev household.Event) recorded.Event {
 		Paid: paid(ev.Price), Currency: ev.Price.Code(), CO2: ev.CO2, Litres: ev.Litres, PPM: ev.PPM, Instead: ev.Instead}
 }
 
-func paid(m cost.Money) string {
+func paid(m unit.Money) string {
 	if m.Code() == "" {
 		return ""
 	}
@@ -52,7 +51,7 @@ func FromRecorded(e recorded.Event, cylinder string) household.Event {
 	ev := household.Event{At: e.At, Cylinder: e.Item, Kind: household.EventKind(e.Kind), By: e.By,
 		Net: e.Net, Gross: e.Gross, Tare: e.Tare, Count: e.Count, Until: e.Until, Open: e.Open, About: e.About,
 		CO2: e.CO2, Litres: e.Litres, PPM: e.PPM, Instead: e.Instead}
-	if price, err := cost.Parse(e.Paid, e.Currency); err == nil {
+	if price, err := unit.ParseMoney(e.Paid, e.Currency); err == nil {
 		ev.Price = price
 	}
 	if ev.Cylinder == "" {
@@ -115,7 +114,7 @@ func unpriced(e store.Entry, ev household.Event) error {
 	if err != nil || r.Paid == "" || ev.Price.Code() != "" {
 		return err
 	}
-	_, err = cost.Parse(r.Paid, r.Currency)
+	_, err = unit.ParseMoney(r.Paid, r.Currency)
 	return fmt.Errorf("entry %q: price %q: %w", e.Key, r.Paid+" "+r.Currency, err)
 }
 

@@ -19,7 +19,7 @@ type Fill struct {
 	Seen     unit.Grams // net gas by the scale
 	SeenSD   unit.Grams
 	Tare     unit.Grams // of another cylinder that came instead
-	Price    cost.Money
+	Price    unit.Money
 	By       string     // who told of it, and paid
 	Used     unit.Grams // so far; NaN
 	Lost     unit.Grams
@@ -64,7 +64,7 @@ type Account struct {
 	GramsPerLitre float64    // 0: unknown
 	Servings      float64    // logged
 
-	Alternative, Outlay cost.Money
+	Alternative, Outlay unit.Money
 	Saving              cost.Saving
 	Compared            bool
 
