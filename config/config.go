@@ -1,6 +1,6 @@
 // Package config reads a household's config file: strictly, with every mistake told at once.
 //
-// A mistake is "file:line:col: key path: what was read: what would be right". Errors (a list of *Error) is
+// A mistake is "file:line:col: key path: what was read: what would be right". Errors (a list of *mistake.Mistake) is
 // the only error that Parse returns; Load adds those of reading the file. Quantities carry their unit in the
 // file and come out in the units of forecast/unit. Secrets never stand in the file: it names the environment
 // variable or the file that holds them.
@@ -67,7 +67,7 @@ type Cylinder struct {
 
 // Stock is the gas that was in a cylinder before its first weighing.
 type Stock struct {
-	Price Money
+	Price unit.Money
 	Payer string // a member
 }
 
@@ -118,21 +118,12 @@ type Refill struct {
 	Open        []time.Weekday // the supplier's days, Monday first
 	Holidays    string         // a member of HolidayRegions, lower case; "" none
 	Risk        float64        // 0 < Risk < 1
-	Price       Money          // of one fill
-	Alternative Money          // of one litre bought otherwise
-	Outlay      Money          // spent once
+	Price       unit.Money     // of one fill
+	Alternative unit.Money     // of one litre bought otherwise
+	Outlay      unit.Money     // spent once
 	Swap        bool           // the supplier swaps the cylinder
 	Supplier    string
 }
-
-// Money is an amount of one ISO 4217 currency. The zero value means unknown.
-type Money struct {
-	Amount   float64
-	Currency string // upper case
-}
-
-// Known reports that an amount was given.
-func (m Money) Known() bool { return m.Currency != "" }
 
 // Serving is one serving as the household makes it; zero means unknown.
 type Serving struct {

@@ -45,8 +45,8 @@ func (c *Config) Doubts() []Doubt {
 			add(path+".fittings", "%.3g kg rest on the scale besides a cylinder of %.3g kg; a regulator with hose weighs 1 to 3 kg (common practice, no source)", cyl.Fittings.Kilograms(), cyl.Tare.Kilograms())
 		}
 	}
-	if a := c.Refill.Alternative; a.Known() && a.Amount > dearest && strings.Contains(bigCurrencies, a.Currency) {
-		add("refill.alternative", "%g %s for one litre; a litre in a shop costs 0.2 to 3 (common practice, no source): is it the price of more?", a.Amount, a.Currency)
+	if a := c.Refill.Alternative; a.Known() && strings.Contains(bigCurrencies, a.Code()) && a.Amount() > dearest {
+		add("refill.alternative", "%g %s for one litre; a litre in a shop costs 0.2 to 3 (common practice, no source): is it the price of more?", a.Amount(), a.Code())
 	}
 	if c.Refill.LeadDays > longLead {
 		add("refill.lead_days", "%d days; suppliers take 1 to 14 (common practice, no source)", c.Refill.LeadDays)

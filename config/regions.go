@@ -3,6 +3,8 @@ package config
 import (
 	"slices"
 	"strings"
+
+	"tarebell/forecast/unit/mistake"
 )
 
 // regions are the countries (ISO 3166-1) whose public holidays can be named in refill.holidays, with their
@@ -54,5 +56,5 @@ func parseRegion(s string) (string, error) {
 		countries = append(countries, c)
 	}
 	slices.Sort(countries)
-	return "", advice("no holidays known for it; use " + either(countries))
+	return "", advice("no holidays known for it; use " + mistake.Join(countries, "or"))
 }

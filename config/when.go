@@ -7,6 +7,9 @@ import (
 	"time"
 
 	"github.com/robfig/cron/v3"
+
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // Period is a span of the calendar.
@@ -27,7 +30,7 @@ func (p Period) String() string {
 }
 
 func parsePeriod(s string) (Period, error) {
-	x, name, err := number(strings.TrimSpace(s))
+	x, name, err := unit.ParseNumber(s)
 	n := int(x)
 	if err != nil || float64(n) != x || n < 1 {
 		return Period{}, errors.New("want a whole number of years")
@@ -79,9 +82,9 @@ var durationUnits = []struct {
 // durationIn reads a length of time between lo and hi.
 func durationIn(lo, hi time.Duration) func(string) (time.Duration, error) {
 	return func(s string) (time.Duration, error) {
-		x, name, err := number(strings.TrimSpace(s))
+		x, name, err := unit.ParseNumber(s)
 		if err != nil {
-			return 0, withUnit(err, "s, m, h or d")
+			return 0, unit.WithUnits(err, "s, m, h or d")
 		}
 		u, err := durationUnit(name)
 		if err != nil {
@@ -177,7 +180,7 @@ func checkCron(s string) (at int, err error) {
 		alone := []string{"*", "*", "*", "*", "*"}
 		alone[i] = f
 		if _, err := cron.ParseStandard(strings.Join(alone, " ")); err != nil {
-			return at, fmt.Errorf("%s %s: want %s", cronFields[i].name, quote(f), cronFields[i].want)
+			return at, fmt.Errorf("%s %s: want %s", cronFields[i].name, mistake.Quote(f), cronFields[i].want)
 		}
 		at += len(f)
 	}

@@ -57,6 +57,9 @@ func ParseMoney(amount, code string) (Money, error) {
 
 // Decimals is how many the currency has (ISO 4217, minor units).
 func (m Money) Decimals() int {
+	if !m.Known() {
+		return 0
+	}
 	scale, _ := currency.Standard.Rounding(m.unit)
 	return scale
 }
@@ -66,6 +69,9 @@ func (m Money) Known() bool { return m.unit != currency.Unit{} }
 
 // Minor is the amount in minor units.
 func (m Money) Minor() int64 { return m.minor }
+
+// Amount is the amount as a number, which floating point may not hold exactly.
+func (m Money) Amount() float64 { return float64(m.minor) / math.Pow10(m.Decimals()) }
 
 // Code is the currency's code, empty for the zero value.
 func (m Money) Code() string {
@@ -77,10 +83,7 @@ func (m Money) Code() string {
 
 // Decimal is the amount as a decimal number with all the currency's decimals, such as 42.50.
 func (m Money) Decimal() string {
-	scale := 0
-	if m.Known() {
-		scale = m.Decimals()
-	}
+	scale := m.Decimals()
 	sign, minor := "", m.minor
 	if minor < 0 {
 		sign, minor = "-", -minor

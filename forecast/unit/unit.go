@@ -1,7 +1,7 @@
-// Package unit names the quantities the forecast computes with, so that mixing them does not compile.
+// Package unit names the quantities that all packages compute with, so that mixing them does not compile, and reads them as people
+// write them, with their unit.
 //
-// Every value is a float64 in one fixed unit. Conversions between quantities are methods; pounds and
-// kilograms as people write them are read and printed elsewhere and only the factors stand here.
+// Every value is a float64 in one fixed unit, but for Money, which is whole cents. Conversions between quantities are methods.
 package unit
 
 import (

@@ -13,7 +13,12 @@ import (
 
 // Factors of NIST SP 811 appendix B.8 and of the definitions of inch, foot and gallon. The psi is rounded in the table.
 func TestConversions(t *testing.T) {
+	inch, err := unit.ParseVolume("1 cu in")
+	if err != nil {
+		t.Fatal(err)
+	}
 	have := map[string]float64{
+		"in3":              1000 * float64(inch),
 		"lb (avoirdupois)": unit.Pounds(1).Kilograms(),
 		"oz (avoirdupois)": unit.GramsPerOunce,
 		"psi":              unit.PascalsPerPSI,

@@ -6,6 +6,7 @@ import (
 	"tarebell/bot/internal/command"
 	"tarebell/bot/internal/household"
 	"tarebell/config"
+	"tarebell/forecast/unit"
 )
 
 // plausible is what the desk knows of the cylinders, to tell a likely weight from an unlikely one.
@@ -44,9 +45,9 @@ func accounts(c *config.Config) []command.Member {
 
 // currency is that of the prices in the config, "" without any.
 func currency(c *config.Config) string {
-	for _, m := range []config.Money{c.Refill.Price, c.Refill.Alternative, c.Refill.Outlay} {
+	for _, m := range []unit.Money{c.Refill.Price, c.Refill.Alternative, c.Refill.Outlay} {
 		if m.Known() {
-			return m.Currency
+			return m.Code()
 		}
 	}
 	return ""

@@ -3,9 +3,7 @@
 package app
 
 import (
-	"fmt"
 	"hash/fnv"
-	"strconv"
 	"time"
 
 	"tarebell/bot/internal/holiday"
@@ -37,18 +35,13 @@ func Household(c *config.Config) (household.Options, error) {
 	if o.Refill.Holiday, err = closing(c.Refill.Holidays); err != nil {
 		return o, err
 	}
-	if o.Money, err = money(c.Refill); err != nil {
-		return o, err
-	}
+	o.Money = household.Money{Price: c.Refill.Price, Alternative: c.Refill.Alternative, Outlay: c.Refill.Outlay}
 	for _, spare := range []bool{false, true} { // a cylinder in use comes first
 		for _, cyl := range c.Cylinders {
 			if cyl.Spare == spare {
 				out := cylinder(c, cyl)
 				if s := cyl.Stock; s != nil {
-					if out.Stock, err = inMinor(s.Price); err != nil {
-						return o, fmt.Errorf("stock of %s: %w", cyl.Name, err)
-					}
-					out.StockBy = s.Payer
+					out.Stock, out.StockBy = s.Price, s.Payer
 				}
 				o.Cylinders = append(o.Cylinders, out)
 			}
@@ -75,30 +68,6 @@ func closing(region string) (func(time.Time) string, error) {
 		return nil, err
 	}
 	return days.Name, nil
-}
-
-// money translates what the config says about prices.
-func money(r config.Refill) (household.Money, error) {
-	var out household.Money
-	for _, p := range []struct {
-		key  string
-		from config.Money
-		to   *unit.Money
-	}{{"price", r.Price, &out.Price}, {"alternative", r.Alternative, &out.Alternative}, {"outlay", r.Outlay, &out.Outlay}} {
-		if !p.from.Known() {
-			continue
-		}
-		m, err := inMinor(p.from)
-		if err != nil {
-			return out, fmt.Errorf("refill.%s: %w", p.key, err)
-		}
-		*p.to = m
-	}
-	return out, nil
-}
-
-func inMinor(m config.Money) (unit.Money, error) {
-	return unit.ParseMoney(strconv.FormatFloat(m.Amount, 'f', -1, 64), m.Currency)
 }
 
 func voice(c *config.Config) notice.Voice {
