@@ -28,14 +28,14 @@ func (r *reading) row(what, format string, args ...any) {
 }
 
 func (r *reading) kg(m unit.Grams) string {
-	if r.cfg.Household.Units == config.US {
+	if r.cfg.Household.Units == unit.US {
 		return fmt.Sprintf("%.2f lb", m.Pounds())
 	}
 	return fmt.Sprintf("%.2f kg", m.Kilograms())
 }
 
 func (r *reading) warmth(t unit.Celsius) string {
-	if r.cfg.Household.Units == config.US {
+	if r.cfg.Household.Units == unit.US {
 		return fmt.Sprintf("%.0f °F", t.Fahrenheit())
 	}
 	return fmt.Sprintf("%.0f °C", float64(t))
@@ -43,7 +43,7 @@ func (r *reading) warmth(t unit.Celsius) string {
 
 // pressure is absolute.
 func (r *reading) pressure(p unit.Pascals, decimals int) string {
-	if r.cfg.Household.Units == config.US {
+	if r.cfg.Household.Units == unit.US {
 		return fmt.Sprintf("%.0f psi", p.PSI())
 	}
 	return fmt.Sprintf("%.*f bar", decimals, p.Bar())
@@ -52,7 +52,7 @@ func (r *reading) pressure(p unit.Pascals, decimals int) string {
 func (r *reading) household() {
 	h := r.cfg.Household
 	units := "metric"
-	if h.Units == config.US {
+	if h.Units == unit.US {
 		units = "US"
 	}
 	fmt.Fprintf(r, "%s, clock of %s, %s units\n", h.Name, h.Location, units)
@@ -110,7 +110,7 @@ func (r *reading) cylinder(cyl config.Cylinder) {
 }
 
 func (r *reading) physics(cyl config.Cylinder) {
-	capacity, how := cyl.WaterCapacity, "given"
+	capacity, how := cyl.Capacity, "given"
 	if capacity == 0 {
 		capacity, how = co2.Capacity(cyl.NetFill), "from the net fill at a filling ratio of 0.68, 49 CFR 173.304a"
 	}

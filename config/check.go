@@ -10,6 +10,7 @@ import (
 
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/mistake"
+	"tarebell/forecast/unit/record"
 )
 
 // Limits of what can be a household's. Without another source they are common practice.
@@ -68,7 +69,7 @@ func (d *document) checkStock(c *Config) {
 			d.failAt(path+".price", "another currency than "+p.Code()+" of refill.price; want one for all")
 		}
 		ms := c.Household.Members
-		if len(ms) > 0 && cyl.Stock.Payer != "" && !slices.ContainsFunc(ms, func(m Member) bool { return m.Name == cyl.Stock.Payer }) {
+		if len(ms) > 0 && cyl.Stock.Payer != "" && !slices.ContainsFunc(ms, func(m record.Member) bool { return m.Name == cyl.Stock.Payer }) {
 			d.failAt(path+".payer", "is none of household.members")
 		}
 	}
@@ -103,7 +104,7 @@ func (d *document) checkCylinder(path string, c *Cylinder) {
 
 // checkFilling compares gas and water capacity, and tare and gas.
 func (d *document) checkFilling(path string, c *Cylinder) {
-	kg, l := c.NetFill.Kilograms(), float64(c.WaterCapacity)
+	kg, l := c.NetFill.Kilograms(), float64(c.Capacity)
 	if kg <= 0 {
 		return
 	}
@@ -158,7 +159,7 @@ func (d *document) oneSource(path string, s SecretSource) {
 	}
 }
 
-func (d *document) checkMembers(ms []Member) {
+func (d *document) checkMembers(ms []record.Member) {
 	byName, byID := map[string]string{}, map[string]string{}
 	for i, m := range ms {
 		path := fmt.Sprintf("household.members[%d]", i)

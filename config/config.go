@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Config is a whole household.
@@ -26,43 +27,21 @@ type Config struct {
 type Household struct {
 	Name         string
 	Location     *time.Location
-	Units        Units
+	Units        unit.System // in which masses, volumes and temperatures are shown
 	Quiet        Quiet
 	LitresPerDay unit.Litres // the household's own guess; 0 unknown
-	Members      []Member
-}
-
-// Units is the system in which masses, volumes and temperatures are shown.
-type Units string
-
-// The systems.
-const (
-	Metric Units = "metric"
-	US     Units = "us"
-)
-
-// Member is somebody of the household.
-type Member struct {
-	Name    string
-	ID      string // in Discord; "" unknown
-	Carries bool   // can help carry
+	Members      []record.Member
 }
 
 // Cylinder is one cylinder and where it stands.
 type Cylinder struct {
-	Name          string
-	Gas           string // "co2"
-	Tare          unit.Grams
-	Fittings      unit.Grams
-	NetFill       unit.Grams
-	WaterCapacity unit.Litres  // 0 unknown
-	MinPressure   unit.Pascals // absolute
-	Spare         bool         // waits its turn
-	Stock         *Stock       // nil: nothing is charged for the gas that was there first
-	Retest        *Retest      // nil: not watched
-	Room          *Room        // nil: unknown
-	Scale         *Scale       // nil: weights are typed
-	CO2Monitor    *CO2Monitor  // nil: none
+	record.Cylinder
+	Gas        string      // "co2"
+	Stock      *Stock      // nil: nothing is charged for the gas that was there first
+	Retest     *Retest     // nil: not watched
+	Room       *Room       // nil: unknown
+	Scale      *Scale      // nil: weights are typed
+	CO2Monitor *CO2Monitor // nil: none
 }
 
 // Stock is the gas that was in a cylinder before its first weighing.
@@ -152,14 +131,14 @@ type Schedule struct {
 // apply only where a file has that group.
 func Default() Config {
 	return Config{
-		Household: Household{Location: time.UTC, Units: Metric},
+		Household: Household{Location: time.UTC},
 		Cylinders: []Cylinder{{
-			Gas:         "co2",
-			MinPressure: unit.Bar(5),
-			Retest:      &Retest{Every: Period{Years: 5}},             // 49 CFR 180.209, table 1
-			Room:        &Room{AirChanges: 0.3, Temperature: 20},      // a tight room; common practice, no source
-			Scale:       &Scale{Endpoint: endpoint(10 * time.Minute)}, // SilentAfter: see silentAfter
-			CO2Monitor:  &CO2Monitor{endpoint(time.Minute), "", 5000}, // OSHA, 8 h average
+			Cylinder:   record.Cylinder{MinPressure: unit.Bar(5)},
+			Gas:        "co2",
+			Retest:     &Retest{Every: Period{Years: 5}},             // 49 CFR 180.209, table 1
+			Room:       &Room{AirChanges: 0.3, Temperature: 20},      // a tight room; common practice, no source
+			Scale:      &Scale{Endpoint: endpoint(10 * time.Minute)}, // SilentAfter: see silentAfter
+			CO2Monitor: &CO2Monitor{endpoint(time.Minute), "", 5000}, // OSHA, 8 h average
 		}},
 		Refill:   Refill{LeadDays: 3, Open: everyDay(), Risk: 0.05},
 		Schedule: Schedule{Status: "0 18 * * SUN"},

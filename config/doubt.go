@@ -36,7 +36,7 @@ func (c *Config) Doubts() []Doubt {
 			add(path+".tare", "%.3g kg for %.3g kg of gas; CO2 cylinders weigh %g to %g times their gas, from 50 lb aluminium to 5 lb steel (makers' tables, from memory): is a unit wrong, or the fittings within?",
 				cyl.Tare.Kilograms(), cyl.NetFill.Kilograms(), lightTare, heavyTare)
 		}
-		if l := float64(cyl.WaterCapacity); l > 0 {
+		if l := float64(cyl.Capacity); l > 0 {
 			if r := cyl.NetFill.Kilograms() / l; r < usualLeast || r > usualMost {
 				add(path+".water_capacity", "%.2f kg of gas per litre; usual is %.2f to %.2f (0.68 in 49 CFR 173.304a, 0.75 in ADR P200)", r, usualLeast, usualMost)
 			}

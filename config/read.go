@@ -6,6 +6,7 @@ import (
 	"gopkg.in/yaml.v3"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 func (d *document) config(root *yaml.Node) *Config {
@@ -54,7 +55,7 @@ func (g group) household(h *Household) {
 	take(g, "litres_per_day", &h.LitresPerDay, parseLitres)
 	nodes, paths := g.items("members", false)
 	for i, n := range nodes {
-		m := Member{Carries: true}
+		m := record.Member{Carries: true}
 		if n.Kind == yaml.ScalarNode {
 			scalar(g.d, n, paths[i], g.key("members"), &m.Name, text(40))
 		} else if mg, ok := g.d.open(n, paths[i], "household.members[]"); ok {
@@ -73,7 +74,7 @@ func (g group) cylinder(c *Cylinder) {
 	take(g, "tare", &c.Tare, unit.ParseMass)
 	take(g, "fittings", &c.Fittings, unit.ParseMass)
 	take(g, "net_fill", &c.NetFill, unit.ParseMass)
-	take(g, "water_capacity", &c.WaterCapacity, unit.ParseVolume)
+	take(g, "water_capacity", &c.Capacity, unit.ParseVolume)
 	take(g, "min_pressure", &c.MinPressure, unit.ParsePressure)
 	take(g, "spare", &c.Spare, parseBool)
 	c.Stock = optional(g, "stock", &Stock{}, func(g group, s *Stock) {

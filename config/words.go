@@ -44,9 +44,12 @@ func oneOf(words ...string) func(string) (string, error) {
 	}
 }
 
-func parseUnits(s string) (Units, error) {
+func parseUnits(s string) (unit.System, error) {
 	u, err := oneOf("metric", "us")(s)
-	return Units(u), err
+	if u == "us" {
+		return unit.US, err
+	}
+	return unit.Metric, err
 }
 
 func parseGas(s string) (string, error) {

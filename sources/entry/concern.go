@@ -65,7 +65,7 @@ func (f *findings) netMarked() bool {
 
 // trifle reports a weight in grams or ounces that is nowhere near a cylinder: "500 g".
 func (f *findings) trifle(m mass, u Understood, ctx *Context) bool {
-	return !f.anchored() && (m.unit == Grams && m.amount.integer || m.unit == ounces) && u.Gross < cylinderOf(u, ctx).Empty/10
+	return !f.anchored() && (m.unit == Grams && m.amount.integer || m.unit == ounces) && u.Gross < cylinderOf(u, ctx).Empty()/10
 }
 
 // state reports talk that plainly tells how the cylinder stands.

@@ -1,6 +1,10 @@
 package entry
 
-import "slices"
+import (
+	"slices"
+
+	"tarebell/forecast/unit/record"
+)
 
 // judge turns findings into a Reading.
 func judge(f *findings, ctx *Context) Reading {
@@ -101,9 +105,9 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 	d, known := c.change(u)
 	bare := m.unit == noUnit
 	switch {
-	case known && d > c.slack():
+	case known && d > slack:
 		return Doubtful{Rise, askRise(u, d, c, ctx), []Understood{u}}
-	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*(c.Full-c.Empty), 2*c.slack()):
+	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*c.NetFill, 2*slack):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
 	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.scale || m.unit != noUnit):
 		return Doubtful{Unsure, askStrange(u, f.strange, ctx), []Understood{u}}
@@ -130,7 +134,7 @@ func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) boo
 	case m.amount.integer, m.cents && !f.anchored() && !ctx.Correcting:
 		d, known := c.change(u)
 		alone := f.words == 0 && !f.when.said() && len(f.names) == 0
-		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*(c.Full-c.Empty))
+		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*c.NetFill)
 	}
 	return f.fills > 0 && !f.anchored() && !ctx.Correcting
 }
@@ -152,5 +156,5 @@ func cylinderOf(u Understood, ctx *Context) *Cylinder {
 			return &ctx.Cylinders[i]
 		}
 	}
-	return &Cylinder{Name: u.Cylinder}
+	return &Cylinder{Cylinder: record.Cylinder{Name: u.Cylinder}}
 }

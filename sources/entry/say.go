@@ -53,9 +53,9 @@ func decimal(v float64, n int) string {
 }
 
 // rough is m in the household's units, for questions.
-func rough(m unit.Grams, s System) string {
+func rough(m unit.Grams, s unit.System) string {
 	switch {
-	case s == US:
+	case s == unit.US:
 		return in(m, Pounds, 1)
 	case abs(float64(m)) < unit.GramsPerKilogram:
 		return in(m, Grams, 0)
@@ -64,15 +64,15 @@ func rough(m unit.Grams, s System) string {
 }
 
 // change is a difference of weights, to 10 g where it is told in grams: the last weight is known no better.
-func change(m unit.Grams, s System) string {
-	if s == Metric && abs(float64(m)) < unit.GramsPerKilogram {
+func change(m unit.Grams, s unit.System) string {
+	if s == unit.Metric && abs(float64(m)) < unit.GramsPerKilogram {
 		m = unit.Grams(10 * math.Round(float64(m)/10))
 	}
 	return rough(m, s)
 }
 
 // Echo is the mass of u as it was typed, for telling it back: "54 lb 3 oz (24.58 kg)", "7.2 kg net".
-func (u Understood) Echo(s System) string {
+func (u Understood) Echo(s unit.System) string {
 	if u.Net {
 		return u.both(s) + " net"
 	}
@@ -80,9 +80,9 @@ func (u Understood) Echo(s System) string {
 }
 
 // both is u in its own unit and, if that is another, in the household's.
-func (u Understood) both(s System) string {
+func (u Understood) both(s unit.System) string {
 	own := u.mass()
-	if (u.Unit == Kilograms) == (s == Metric) {
+	if (u.Unit == Kilograms) == (s == unit.Metric) {
 		return own
 	}
 	return own + " (" + rough(u.Gross, s) + ")"
@@ -113,7 +113,7 @@ func (u Understood) said(ctx *Context) string {
 // moment is when u was weighed, for people: "today 18:00", or with on and at in a sentence "on Mon 2 Jan 2006 at 18:00".
 func (u Understood) moment(ctx *Context, on, at string) string {
 	clock := at + u.At.Format("15:04")
-	if ctx.Units == US {
+	if ctx.Units == unit.US {
 		clock = at + u.At.Format("3:04 PM")
 	}
 	today := dateOf(ctx.Now)
@@ -158,11 +158,11 @@ func askNet(u Understood) string {
 
 func askRange(u Understood, ctx *Context) string {
 	c := cylinderOf(u, ctx)
-	lo, hi, what := c.Empty, c.Full, "The cylinder on the scale"
+	lo, hi, what := c.Empty(), c.Full(), "The cylinder on the scale"
 	if u.Net {
-		lo, hi, what = 0, c.Full-c.Empty, "Its gas"
+		lo, hi, what = 0, c.NetFill, "Its gas"
 	}
-	if c.Full <= 0 {
+	if c.NetFill <= 0 {
 		return "Is " + u.both(ctx.Units) + " right?"
 	}
 	return fmt.Sprintf("%s weighs between %s and %s. Is %s right?", what, rough(lo, ctx.Units), rough(hi, ctx.Units), u.both(ctx.Units))

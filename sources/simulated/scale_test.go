@@ -13,6 +13,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 )
 
@@ -198,12 +199,12 @@ func TestWeighingsPassTheChecks(t *testing.T) {
 	h := New(Options{Seed: 1, Start: start})
 	n := 0
 	for i := range 5000 {
-		w, ok := h.Weighing(start.Add(time.Duration(i)*time.Hour), "main", sources.Scale)
+		w, ok := h.Weighing(start.Add(time.Duration(i)*time.Hour), "main", record.Scale)
 		if !ok {
 			continue
 		}
 		n++
-		if err := sources.Check(w); err != nil {
+		if err := sources.Check(w.Event, w.Received); err != nil {
 			t.Fatal(err)
 		}
 		if math.Abs(float64(w.Gross-14_300-1_100-h.TrueNet(w.At))) > 4000 {

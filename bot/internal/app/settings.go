@@ -23,7 +23,7 @@ func Household(c *config.Config) (household.Options, error) {
 	h := c.Household
 	o := household.Options{Zone: h.Location, Voice: voice(c), LookHour: lookHour,
 		Refill:  household.Refill{LeadDays: c.Refill.LeadDays, Open: open(c), Risk: c.Refill.Risk, Supplier: c.Refill.Supplier, Swap: c.Refill.Swap},
-		Members: members(c)}
+		Members: c.Household.Members}
 	if h.Quiet.Any() {
 		o.LookHour = (int(h.Quiet.To) + 59) / 60 % 24
 	}
@@ -50,14 +50,6 @@ func Household(c *config.Config) (household.Options, error) {
 	return o, nil
 }
 
-func members(c *config.Config) []household.Member {
-	var out []household.Member
-	for _, m := range c.Household.Members {
-		out = append(out, household.Member{Name: m.Name, Carries: m.Carries})
-	}
-	return out
-}
-
 // closing is the public holiday of a day in a region; nil for none.
 func closing(region string) (func(time.Time) string, error) {
 	if region == "" {
@@ -71,7 +63,7 @@ func closing(region string) (func(time.Time) string, error) {
 }
 
 func voice(c *config.Config) notice.Voice {
-	return notice.Voice{Zone: c.Household.Location, US: c.Household.Units == config.US}
+	return notice.Voice{Zone: c.Household.Location, US: c.Household.Units == unit.US}
 }
 
 func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
@@ -82,7 +74,7 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 	out := household.Cylinder{
 		Name: cyl.Name,
 		Forecast: forecast.Options{
-			Tare: cyl.Tare, Fittings: cyl.Fittings, NetFill: cyl.NetFill, Capacity: cyl.WaterCapacity,
+			Tare: cyl.Tare, Fittings: cyl.Fittings, NetFill: cyl.NetFill, Capacity: cyl.Capacity,
 			MinPressure: cyl.MinPressure, Serving: c.Serving.CO2, Location: c.Household.Location,
 			UsePrior: unit.GramsPerDay(float64(c.Household.LitresPerDay) * perLitre), Seed: seed(cyl.Name),
 			Quiet: forecast.Quiet{From: time.Duration(c.Household.Quiet.From) * time.Minute, To: time.Duration(c.Household.Quiet.To) * time.Minute},

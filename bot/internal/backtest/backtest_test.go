@@ -2,18 +2,16 @@ package backtest
 
 import (
 	"bytes"
-	"iter"
 	"math"
 	"testing"
 	"time"
 
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
-	"tarebell/bot/internal/replay"
 	"tarebell/forecast"
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
-	"tarebell/sources"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/simulated"
 )
 
@@ -28,56 +26,46 @@ func options() household.Options {
 
 // history is an invented household with its true gas at each input.
 type history struct {
-	in   []replay.Input
+	in   []record.Event
 	true []unit.Grams
 }
 
-func (h history) inputs() (iter.Seq2[replay.Input, error], func(), error) {
-	return func(yield func(replay.Input, error) bool) {
-		for _, in := range h.in {
-			if !yield(in, nil) {
-				return
-			}
+func (h history) events(yield func(record.Event, error) bool) {
+	for _, e := range h.in {
+		if !yield(e, nil) {
+			return
 		}
-	}, func() {}, nil
+	}
 }
 
 // live lets an invented household live for some days with a weighing every so often, refilled once no more than refillAt
 // is left (0: once it has run dry, which it then says).
 func live(seed uint64, kind simulated.Kind, days int, every time.Duration, refillAt unit.Grams) (h history) {
 	house := simulated.New(simulated.Options{Seed: seed, Start: begin, Kind: kind, Use: 140})
-	tell := func(e household.Event) {
-		h.in, h.true = append(h.in, replay.Input{Event: &e}), append(h.true, house.TrueNet(e.At))
+	tell := func(e record.Event) {
+		h.in, h.true = append(h.in, e), append(h.true, house.TrueNet(e.At))
 	}
-	tell(household.Event{Cylinder: "main", At: begin, Kind: household.Filled, Net: 10000})
+	tell(record.Event{Cylinder: "main", At: begin, Kind: record.Filled, Net: 10000})
 	for at := begin.Add(time.Hour); at.Before(begin.AddDate(0, 0, days)); at = at.Add(every) {
 		if net := house.TrueNet(at); net <= max(refillAt, 131) {
 			if refillAt == 0 {
-				tell(household.Event{Cylinder: "main", At: at, Kind: household.RanDry})
+				tell(record.Event{Cylinder: "main", At: at, Kind: record.RanDry})
 			}
 			house.Fill(at.Add(time.Minute), 9900)
-			tell(household.Event{Cylinder: "main", At: at.Add(time.Minute), Kind: household.Filled, Net: 9900})
+			tell(record.Event{Cylinder: "main", At: at.Add(time.Minute), Kind: record.Filled, Net: 9900})
 		}
-		if w, ok := house.Weighing(at.Add(time.Hour), "main", sources.Scale); ok {
-			h.in = append(h.in, replay.Input{Weighing: &household.Weighing{Cylinder: "main", Weighing: forecast.Weighing{
-				At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp}}})
+		if w, ok := house.Weighing(at.Add(time.Hour), "main", record.Scale); ok {
+			h.in = append(h.in, w.Event)
 			h.true = append(h.true, house.TrueNet(at.Add(time.Hour)))
 		}
 	}
 	return h
 }
 
-func (h history) at(i int) time.Time {
-	if e := h.in[i].Event; e != nil {
-		return e.At
-	}
-	return h.in[i].Weighing.At
-}
-
 // run looks back and fails the test if that is an error.
 func run(t *testing.T, h history) Result {
 	t.Helper()
-	r, err := Run(options(), h.inputs)
+	r, err := Run(options(), h.events)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +83,7 @@ func TestWhenItHappened(t *testing.T) {
 	for _, f := range r.Fills {
 		var start unit.Grams
 		for i := range h.in {
-			at := h.at(i)
+			at := h.in[i].At
 			if start == 0 && !at.Before(f.From) {
 				start = h.true[i]
 			}
@@ -120,8 +108,8 @@ func TestNothingIsKnownBeforehand(t *testing.T) {
 		for _, x := range f.Forecasts {
 			e := household.New(options())
 			for i, in := range h.in {
-				if !h.at(i).After(x.At) {
-					give(e, in)
+				if !h.in[i].At.After(x.At) {
+					e.Tell(in)
 				}
 			}
 			if got := e.Passage("main", x.At, f.Level).Quantiles(most); got != x.Said {
@@ -137,8 +125,8 @@ func TestRanDry(t *testing.T) {
 	r := run(t, h)
 	var dry []time.Time
 	for _, in := range h.in {
-		if in.Event != nil && in.Event.Kind == household.RanDry {
-			dry = append(dry, in.Event.At)
+		if in.Kind == record.RanDry {
+			dry = append(dry, in.At)
 		}
 	}
 	if len(dry) < 2 || r.dry() != len(dry) {

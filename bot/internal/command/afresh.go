@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -21,9 +21,9 @@ func (d *Desk) afreshCall(ctx context.Context, c chat.Call) (chat.Answer, error)
 	}
 	cyl := d.cylinder(u.Cylinder, c.At)
 	if u.Net {
-		u.Gross += cyl.Empty
+		u.Gross += cyl.Empty()
 	}
-	return d.afresh(ctx, household.Event{Cylinder: cyl.Name, At: c.At, Kind: household.Afresh, Gross: u.Gross}, c.ID, c.By)
+	return d.afresh(ctx, record.Event{Cylinder: cyl.Name, At: c.At, Kind: record.Afresh, Gross: u.Gross}, c.ID, c.By)
 }
 
 // afreshPressed is the button under a weight that was not believed.
@@ -33,12 +33,12 @@ func (d *Desk) afreshPressed(ctx context.Context, p chat.Press, arg string) (cha
 	if err != nil || !(g > 0) {
 		return chat.Answer{}, stale()
 	}
-	a, err := d.afresh(ctx, household.Event{Cylinder: cylinder, At: p.At, Kind: household.Afresh, Gross: unit.Grams(g)}, p.ID, p.By)
+	a, err := d.afresh(ctx, record.Event{Cylinder: cylinder, At: p.At, Kind: record.Afresh, Gross: unit.Grams(g)}, p.ID, p.By)
 	a.Replace = err == nil
 	return a, err
 }
 
-func (d *Desk) afresh(ctx context.Context, ev household.Event, id string, by chat.Member) (chat.Answer, error) {
+func (d *Desk) afresh(ctx context.Context, ev record.Event, id string, by chat.Member) (chat.Answer, error) {
 	e, err := d.tell(ctx, ev, id, by, "")
 	if err != nil {
 		return chat.Answer{}, err

@@ -11,7 +11,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/calibration"
 	"tarebell/forecast/unit"
-	"tarebell/sources"
+	"tarebell/forecast/unit/record"
 )
 
 // calibrateSteps is how to check a scale.
@@ -55,18 +55,18 @@ func (d *Desk) calibrate(_ context.Context, c chat.Call) (chat.Answer, error) {
 }
 
 // line is what the calibration should know about the scale.
-func (d *Desk) line(cyl Cylinder, r *notice.Calibration, c chat.Call) (calibration.Options, error) {
+func (d *Desk) line(cyl record.Cylinder, r *notice.Calibration, c chat.Call) (calibration.Options, error) {
 	r.Unit = "kg"
 	if d.opt.Voice.US {
 		r.Unit = "lb"
 	}
-	s := cyl.Scale
-	if s != nil {
+	s, known := d.opt.Scales[cyl.Name]
+	if known {
 		r.Unit = s.Unit
 	}
-	grams, ok := sources.MassUnit(r.Unit)
-	if !ok {
-		return calibration.Options{}, fmt.Errorf("scale of %s: unit %q", cyl.Name, r.Unit)
+	grams, err := unit.MassUnit(r.Unit)
+	if err != nil {
+		return calibration.Options{}, fmt.Errorf("scale of %s: unit %q: %w", cyl.Name, r.Unit, err)
 	}
 	o := calibration.Options{GramsPerUnit: float64(grams)}
 	if r.Weights { // they had units
@@ -78,10 +78,9 @@ func (d *Desk) line(cyl Cylinder, r *notice.Calibration, c chat.Call) (calibrati
 	}
 	r.Weights = r.Weights || !counts(r.Loads, s, float64(grams))
 	o.Weights = r.Weights
-	if s != nil && s.Raw && !r.Weights {
+	if s.Raw && !r.Weights {
 		o.Previous = calibration.Line{Zero: s.Zero, PerUnit: s.PerUnit, GramsPerUnit: float64(grams)}
 	}
-	var err error
 	o.Interval, err = step(c.Options["step"])
 	return o, err
 }
@@ -94,16 +93,16 @@ func step(text string) (unit.Grams, error) {
 	}
 	if m := readForm.FindStringSubmatch(text); m != nil {
 		x, err := decimal(m[1])
-		if size, ok := sources.MassUnit(m[2]); err == nil && ok && x > 0 && x*float64(size) <= 1000 {
-			return sources.Mass(x, size), nil
+		if size, unknown := unit.MassUnit(m[2]); err == nil && unknown == nil && x > 0 && x*float64(size) <= 1000 {
+			return unit.MassOf(x, size), nil
 		}
 	}
 	return 0, &Problem{fmt.Sprintf("“%s” is not the step of a scale.", text), "Write it like 5 g or 0.1 lb."}
 }
 
 // counts reports whether readings are counts of a converter: the scale sends them, or they are far too large for weights.
-func counts(loads []calibration.Load, s *Scale, grams float64) bool {
-	if s != nil && s.Raw {
+func counts(loads []calibration.Load, s Scale, grams float64) bool {
+	if s.Raw {
 		return true
 	}
 	most, largest := 0.0, 0.0
@@ -163,11 +162,11 @@ func load(text string) (calibration.Load, string, error) {
 	if m == nil {
 		return calibration.Load{}, "", &Problem{fmt.Sprintf("“%s” is not a known mass.", text), "Write it like 10 kg, with a place if it is not the middle: 10 kg front left."}
 	}
-	size, ok := sources.MassUnit(m[2])
+	size, unknown := unit.MassUnit(m[2])
 	x, err := decimal(m[1])
 	switch {
-	case err != nil || m[2] != "" && !ok:
-		return calibration.Load{}, "", &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + sources.MassUnits + "."}
+	case err != nil || m[2] != "" && unknown != nil:
+		return calibration.Load{}, "", &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + unit.MassUnits + "."}
 	case m[2] == "" && x != 0:
 		return calibration.Load{}, "", &Problem{fmt.Sprintf("In which unit is the mass “%s”?", text), "Write it like 10 kg or 22 lb."}
 	}
@@ -175,7 +174,7 @@ func load(text string) (calibration.Load, string, error) {
 	if place == "middle" || place == "centre" || place == "center" {
 		place = ""
 	}
-	return calibration.Load{Mass: sources.Mass(x, max(size, 1)), Place: place}, strings.TrimSpace(m[1] + " " + m[2]), nil
+	return calibration.Load{Mass: unit.MassOf(x, max(size, 1)), Place: place}, strings.TrimSpace(m[1] + " " + m[2]), nil
 }
 
 // readReading reads one reading: a bare number, or a weight in grams if it has a unit.
@@ -191,9 +190,9 @@ func readReading(text string) (x float64, weight bool, err error) {
 	if err != nil || m[2] == "" {
 		return x, false, err
 	}
-	size, ok := sources.MassUnit(m[2])
-	if !ok {
-		return 0, false, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Leave it out for counts, or use " + sources.MassUnits + "."}
+	size, err := unit.MassUnit(m[2])
+	if err != nil {
+		return 0, false, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Leave it out for counts, or use " + unit.MassUnits + "."}
 	}
 	return x * float64(size), true, nil
 }

@@ -17,11 +17,10 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
-	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // House is what commands act on.
@@ -31,7 +30,7 @@ type House interface {
 	Replace(ctx context.Context, seq int64, e store.Entry) (store.Entry, error)
 	Situation(cylinder string, now time.Time) (notice.Situation, bool)
 	Entry(ctx context.Context, seq int64) (store.Entry, error)
-	Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error)
+	Recent(ctx context.Context, kind record.Kind, n int) ([]store.Entry, error)
 	Account(now time.Time) notice.Account
 }
 
@@ -39,8 +38,9 @@ type House interface {
 type Options struct {
 	House     House
 	Voice     notice.Voice
-	Cylinders []Cylinder
-	Members   []Member // as the config lists them
+	Cylinders []record.Cylinder
+	Scales    map[string]Scale // by cylinder; absent: weights are typed
+	Members   []record.Member  // as the config lists them
 	Household string
 	Currency  string                     // of the config's prices; "" none
 	Closed    func(day time.Time) string // why the supplier is closed, "" open; nil: always open
@@ -50,24 +50,12 @@ type Options struct {
 	Log       *slog.Logger
 }
 
-// Cylinder is what makes a typed weight plausible.
-type Cylinder struct {
-	Name        string
-	Empty, Full unit.Grams // on the platform
-	Tare        unit.Grams
-	Net         unit.Grams // of a nominal fill
-	Scale       *Scale     // nil: weights are typed
-}
-
 // Scale is how a cylinder's scale speaks.
 type Scale struct {
 	Unit          string // g, kg, lb or oz
 	Raw           bool   // it sends counts: gross = (counts - Zero)/PerUnit in Unit
 	Zero, PerUnit float64
 }
-
-// Member is somebody of the household.
-type Member struct{ Name, ID string }
 
 // Desk answers the household, one at a time: who is first is first.
 type Desk struct {
@@ -226,14 +214,15 @@ func (d *Desk) situation(name string, now time.Time) (notice.Situation, error) {
 }
 
 // tell stores an event and answers with what it means.
-func (d *Desk) tell(ctx context.Context, ev household.Event, id string, by chat.Member, text string) (store.Entry, error) {
+func (d *Desk) tell(ctx context.Context, ev record.Event, id string, by chat.Member, text string) (store.Entry, error) {
 	if ev.Cylinder == "" {
 		ev.Cylinder = d.inUse(ev.At)
 	}
 	if ev.By == "" {
 		ev.By = by.Name
 	}
-	return d.opt.House.Accept(ctx, live.FromEvent(ev, "chat/"+id, by.ID, ev.At, text))
+	ev.Origin = record.Manual
+	return d.opt.House.Accept(ctx, store.Entry{Key: "chat/" + id, Event: ev, Received: ev.At, Account: by.ID, Text: text})
 }
 
 // undo is the button that strikes an entry out again.

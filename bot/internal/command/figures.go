@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"tarebell/forecast/unit"
-	"tarebell/sources"
 )
 
 // splitPairs cuts at ; and at commas that are followed by a blank, so that decimal commas survive.
@@ -30,17 +29,17 @@ func pair(text string, usual unit.Grams) (before, after, step unit.Grams, err er
 	if m == nil {
 		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is not a weight before and one after.", text), "Write it like 1012.4 > 1018.5 g."}
 	}
-	size, ok := usual, true
+	size := usual
 	switch {
 	case m[4] != "" && m[2] != "" && m[2] != m[4]:
 		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in two units.", text), "Write both weights in the same unit."}
 	case m[4] != "":
-		size, ok = sources.MassUnit(m[4])
+		size, err = unit.MassUnit(m[4])
 	case m[2] != "":
-		size, ok = sources.MassUnit(m[2])
+		size, err = unit.MassUnit(m[2])
 	}
-	if !ok {
-		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + sources.MassUnits + "."}
+	if err != nil {
+		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + unit.MassUnits + "."}
 	}
 	a, err1 := decimal(m[1])
 	b, err2 := decimal(m[3])

@@ -13,6 +13,7 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -22,7 +23,7 @@ func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Filled, By: payer.Name}
+	ev := record.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: record.Filled, By: payer.Name}
 	return d.fillTyped(ctx, ev, c.Options, c.ID, c.By)
 }
 
@@ -39,7 +40,7 @@ func inOneGo(typed map[string]string) map[string]string {
 	masses := []string{"net", "tare"}
 	delete(out, "net")
 	for _, s := range found {
-		if _, ok := entry.Mass(s, entry.Metric); ok && len(masses) > 0 {
+		if _, ok := entry.Mass(s, unit.Metric); ok && len(masses) > 0 {
 			out[masses[0]], masses = s, masses[1:]
 		} else if out["price"] == "" {
 			out["price"] = s
@@ -80,12 +81,12 @@ func (d *Desk) hereForm(ctx context.Context, p chat.Press, cylinder string) (cha
 			{Name: "price", Label: "What was paid", Example: "42.50 EUR"},
 			{Name: "tare", Label: "Stamped tare, if it is another cylinder", Example: d.opt.Voice.Exact(14300)}}}}, nil
 	}
-	a, err := d.fillTyped(ctx, household.Event{Cylinder: cylinder, At: p.At, Kind: household.Filled}, p.Fields, p.ID, p.By)
+	a, err := d.fillTyped(ctx, record.Event{Cylinder: cylinder, At: p.At, Kind: record.Filled}, p.Fields, p.ID, p.By)
 	return a, err
 }
 
 // fillTyped reads what was typed about a filling and stores it, or asks back what cannot be right.
-func (d *Desk) fillTyped(ctx context.Context, ev household.Event, typed map[string]string, id string, by chat.Member) (chat.Answer, error) {
+func (d *Desk) fillTyped(ctx context.Context, ev record.Event, typed map[string]string, id string, by chat.Member) (chat.Answer, error) {
 	s, err := d.situation(ev.Cylinder, ev.At)
 	if err != nil {
 		return chat.Answer{}, err
@@ -112,7 +113,7 @@ func (d *Desk) fillTyped(ctx context.Context, ev household.Event, typed map[stri
 }
 
 // fill stores a filling and says what it comes to.
-func (d *Desk) fill(ctx context.Context, ev household.Event, id string, by chat.Member, text string) (chat.Answer, error) {
+func (d *Desk) fill(ctx context.Context, ev record.Event, id string, by chat.Member, text string) (chat.Answer, error) {
 	e, err := d.tell(ctx, ev, id, by, text)
 	if err != nil {
 		return chat.Answer{}, err
@@ -173,15 +174,15 @@ const (
 )
 
 // doubtFill asks back a mass that cannot be this cylinder's, first of all whether it is in another unit. nil: no doubt.
-func (d *Desk) doubtFill(ev household.Event, id string) (*chat.Answer, error) {
+func (d *Desk) doubtFill(ev record.Event, id string) (*chat.Answer, error) {
 	cyl := d.cylinder(ev.Cylinder, ev.At)
-	netOK := ev.Net == 0 || within(ev.Net, cyl.Net, leastNet, mostNet)
+	netOK := ev.Net == 0 || within(ev.Net, cyl.NetFill, leastNet, mostNet)
 	tareOK := ev.Tare == 0 || within(ev.Tare, cyl.Tare, leastTare, mostTare)
-	if netOK && tareOK || cyl.Net <= 0 {
+	if netOK && tareOK || cyl.NetFill <= 0 {
 		return nil, nil
 	}
 	v := d.opt.Voice
-	what, m, usual := "net", ev.Net, cyl.Net
+	what, m, usual := "net", ev.Net, cyl.NetFill
 	if netOK {
 		what, m, usual = "tare", ev.Tare, cyl.Tare
 	}
@@ -197,7 +198,7 @@ func (d *Desk) doubtFill(ev household.Event, id string) (*chat.Answer, error) {
 		if !tareOK {
 			other.Tare *= x.factor
 		}
-		if (other.Net == 0 || within(other.Net, cyl.Net, leastNet, mostNet)) && (other.Tare == 0 || within(other.Tare, cyl.Tare, leastTare, mostTare)) {
+		if (other.Net == 0 || within(other.Net, cyl.NetFill, leastNet, mostNet)) && (other.Tare == 0 || within(other.Tare, cyl.Tare, leastTare, mostTare)) {
 			a = say(fmt.Sprintf("The %s of %s looks like %s.", what, v.Exact(m), x.name),
 				fmt.Sprintf("%s would be too much or too little for this cylinder, where it is about %s.", v.Exact(m), v.Exact(usual)))
 			a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fillID(other, id), Label: fmt.Sprintf("It is in %s: %s", x.name, v.Exact(m*x.factor))})
@@ -220,7 +221,7 @@ func within(m, usual unit.Grams, least, most float64) bool {
 }
 
 // fillID carries a whole filling in a button.
-func fillID(ev household.Event, id string) string {
+func fillID(ev record.Event, id string) string {
 	price := ""
 	if ev.Price.Code() != "" {
 		price = fmt.Sprintf("%d%s", ev.Price.Minor(), ev.Price.Code())
@@ -236,7 +237,7 @@ func (d *Desk) fillPressed(ctx context.Context, p chat.Press, arg string) (chat.
 	}
 	net, err1 := strconv.ParseFloat(part[0], 64)
 	tare, err2 := strconv.ParseFloat(part[1], 64)
-	ev := household.Event{Kind: household.Filled, At: p.At, Cylinder: part[4], Net: unit.Grams(net), Tare: unit.Grams(tare)}
+	ev := record.Event{Kind: record.Filled, At: p.At, Cylinder: part[4], Net: unit.Grams(net), Tare: unit.Grams(tare)}
 	if n := len(part[2]); n > 3 {
 		minor, err := strconv.ParseInt(part[2][:n-3], 10, 64)
 		if err != nil {

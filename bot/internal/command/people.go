@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
+	"tarebell/forecast/unit/record"
 )
 
 func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
@@ -24,7 +24,7 @@ func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Made, Count: n, By: who.Name}, c.ID, c.By, "")
+	e, err := d.tell(ctx, record.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: record.Made, Count: n, By: who.Name}, c.ID, c.By, "")
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -48,7 +48,7 @@ func (d *Desk) known(c chat.Call, option string) (chat.Member, error) {
 }
 
 func (d *Desk) member(name string) bool {
-	return slices.ContainsFunc(d.opt.Members, func(m Member) bool { return m.Name == name })
+	return slices.ContainsFunc(d.opt.Members, func(m record.Member) bool { return m.Name == name })
 }
 
 func servings(n float64) string {
@@ -59,7 +59,7 @@ func servings(n float64) string {
 }
 
 func (d *Desk) away(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Away, Until: c.At}
+	ev := record.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: record.Away, Until: c.At}
 	if c.Options["who"] != "" {
 		return d.absent(ctx, c)
 	}
@@ -108,7 +108,7 @@ func (d *Desk) absent(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	e, err := d.tell(ctx, household.Event{At: c.At, Kind: household.Absent, Until: until, By: who.Name}, c.ID, c.By, c.Options["until"])
+	e, err := d.tell(ctx, record.Event{At: c.At, Kind: record.Absent, Until: until, By: who.Name}, c.ID, c.By, c.Options["until"])
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -138,7 +138,7 @@ func (d *Desk) use(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if old.Spare {
 		return chat.Answer{}, &Problem{fmt.Sprintf("Cylinder %s is not in use, so none can take its place.", old.Cylinder), "Name one that is, or leave it out."}
 	}
-	e, err := d.tell(ctx, household.Event{Cylinder: name, At: c.At, Kind: household.InUse, Instead: old.Cylinder}, c.ID, c.By, "")
+	e, err := d.tell(ctx, record.Event{Cylinder: name, At: c.At, Kind: record.InUse, Instead: old.Cylinder}, c.ID, c.By, "")
 	if err != nil {
 		return chat.Answer{}, err
 	}

@@ -7,9 +7,9 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/invitation"
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit/record"
 )
 
 func (d *Desk) plan(_ context.Context, c chat.Call) (chat.Answer, error) {
@@ -42,7 +42,7 @@ func (d *Desk) mine(ctx context.Context, p chat.Press, cylinder string) (chat.An
 	case s.Carrier != "":
 		return say(s.Carrier + " was first and sees to the refill."), nil
 	}
-	a, err := d.simple(ctx, p, household.Event{Kind: household.Mine, Cylinder: cylinder}, p.By.Name+" sees to the refill.")
+	a, err := d.simple(ctx, p, record.Event{Kind: record.Mine, Cylinder: cylinder}, p.By.Name+" sees to the refill.")
 	if err == nil {
 		a.Message.Body = append(a.Message.Body, d.opt.Voice.Carry(s))
 	}
@@ -62,7 +62,7 @@ func (d *Desk) book(ctx context.Context, cylinder, day, id string, now time.Time
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: now, Kind: household.Booked, Day: on}, id, by, day)
+	e, err := d.tell(ctx, record.Event{Cylinder: cylinder, At: now, Kind: record.Booked, Day: on}, id, by, day)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -106,7 +106,7 @@ func (d *Desk) invitation(s notice.Situation) chat.File {
 
 // unbook stores that there is no refill booked, and says what that means.
 func (d *Desk) unbook(ctx context.Context, cylinder, id string, now time.Time, by chat.Member) (chat.Answer, error) {
-	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: now, Kind: household.Unbooked}, id, by, "no")
+	e, err := d.tell(ctx, record.Event{Cylinder: cylinder, At: now, Kind: record.Unbooked}, id, by, "no")
 	if err != nil {
 		return chat.Answer{}, err
 	}

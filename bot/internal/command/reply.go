@@ -8,6 +8,7 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -59,7 +60,7 @@ func (d *Desk) askState(r entry.Reported, l line) chat.Answer {
 		of = " " + name
 	}
 	a := say("Was the cylinder" + of + " filled?")
-	a.Message.Buttons = []chat.Button{{ID: fillID(household.Event{Cylinder: name}, l.id), Label: "Yes, filled"}, {ID: "here:" + name, Label: "Yes, with the receipt…"}}
+	a.Message.Buttons = []chat.Button{{ID: fillID(record.Event{Cylinder: name}, l.id), Label: "Yes, filled"}, {ID: "here:" + name, Label: "Yes, with the receipt…"}}
 	if r.State == entry.Empty {
 		a = say("Has the cylinder" + of + " run dry?")
 		a.Message.Buttons = []chat.Button{{ID: "dry:" + l.id + ":" + name, Label: "Yes, it ran dry"}}
@@ -85,7 +86,7 @@ func (d *Desk) refill(ctx context.Context, p chat.Press, arg string) (chat.Answe
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	ev := household.Event{Kind: household.Filled, At: u.At, Cylinder: u.Cylinder}
+	ev := record.Event{Kind: record.Filled, At: u.At, Cylinder: u.Cylinder}
 	if p.At.Sub(u.At) < time.Minute {
 		ev.At = p.At
 	}

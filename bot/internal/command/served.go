@@ -8,10 +8,10 @@ import (
 	"strings"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/serving"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // servingSteps is how to weigh a serving.
@@ -171,7 +171,7 @@ func (d *Desk) adopt(ctx context.Context, p chat.Press, arg string) (chat.Answer
 	if err1 != nil || err2 != nil || !(co2 > 0 && l > 0 && l <= 50 && co2 <= float64(serving.MostTaken)*l) {
 		return chat.Answer{}, stale()
 	}
-	e, err := d.tell(ctx, household.Event{At: p.At, Kind: household.Serving, CO2: unit.Grams(co2), Litres: unit.Litres(l)}, part[2], p.By, "")
+	e, err := d.tell(ctx, record.Event{At: p.At, Kind: record.Serving, CO2: unit.Grams(co2), Litres: unit.Litres(l)}, part[2], p.By, "")
 	if err != nil {
 		return chat.Answer{}, err
 	}

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -81,7 +81,7 @@ func (d *Desk) ranDry(ctx context.Context, c chat.Call) (chat.Answer, error) {
 
 // wentDry stores that a cylinder ran dry.
 func (d *Desk) wentDry(ctx context.Context, cylinder, id string, at time.Time, by chat.Member) (chat.Answer, error) {
-	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: at, Kind: household.RanDry}, id, by, "")
+	e, err := d.tell(ctx, record.Event{Cylinder: cylinder, At: at, Kind: record.RanDry}, id, by, "")
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -101,7 +101,7 @@ func (d *Desk) valve(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if state != "open" && state != "closed" {
 		return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a state of a valve.", state), "Say /valve open or /valve shut."}
 	}
-	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Valve, Open: state == "open"}, c.ID, c.By, "")
+	e, err := d.tell(ctx, record.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: record.Valve, Open: state == "open"}, c.ID, c.By, "")
 	if err != nil {
 		return chat.Answer{}, err
 	}

@@ -9,6 +9,7 @@ import (
 	"tarebell/forecast/refill"
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // repeatAfter is how long an unanswered reminder to book rests, and rarelyAfter after patient of them.
@@ -118,7 +119,7 @@ func (e *Engine) remind(it *item, s notice.Situation) {
 }
 
 // book takes down that the refill is booked for a day.
-func (e *Engine) book(it *item, ev Event) {
+func (e *Engine) book(it *item, ev record.Event) {
 	r := &it.refill
 	y, m, d := ev.Day.UTC().Date() // a day without a zone: the household's
 	ev.Day = time.Date(y, m, d, 12, 0, 0, 0, e.opt.Zone)

@@ -3,9 +3,9 @@ package notice
 import (
 	"time"
 
-	"tarebell/forecast"
 	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Fill is one filling of a cylinder, from when it was told or seen until the next. Zero is unknown but where NaN is
@@ -29,7 +29,7 @@ type Fill struct {
 type Answered struct {
 	About time.Time
 	By    string
-	Cause forecast.Cause
+	Cause record.Cause
 }
 
 // Closure is a public holiday of the supplier's.
