@@ -23,8 +23,7 @@ func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	ev := record.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: record.Filled, By: payer.Name}
-	return d.fillTyped(ctx, ev, c.Options, c.ID, c.By)
+	return d.fillTyped(ctx, called(c), record.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: record.Filled, By: payer.Name}, c.Options)
 }
 
 var sums = regexp.MustCompile(`[€£$¥]?\d+(?:[.,]\d+)? ?(?:[A-Za-z]+|[€£$¥])?`)
@@ -81,12 +80,11 @@ func (d *Desk) hereForm(ctx context.Context, p chat.Press, cylinder string) (cha
 			{Name: "price", Label: "What was paid", Example: "42.50 EUR"},
 			{Name: "tare", Label: "Stamped tare, if it is another cylinder", Example: d.opt.Voice.Exact(14300)}}}}, nil
 	}
-	a, err := d.fillTyped(ctx, record.Event{Cylinder: cylinder, At: p.At, Kind: record.Filled}, p.Fields, p.ID, p.By)
-	return a, err
+	return d.fillTyped(ctx, pressed(p), record.Event{Cylinder: cylinder, At: p.At, Kind: record.Filled}, p.Fields)
 }
 
 // fillTyped reads what was typed about a filling and stores it, or asks back what cannot be right.
-func (d *Desk) fillTyped(ctx context.Context, ev record.Event, typed map[string]string, id string, by chat.Member) (chat.Answer, error) {
+func (d *Desk) fillTyped(ctx context.Context, x deed, ev record.Event, typed map[string]string) (chat.Answer, error) {
 	s, err := d.situation(ev.Cylinder, ev.At)
 	if err != nil {
 		return chat.Answer{}, err
@@ -101,20 +99,21 @@ func (d *Desk) fillTyped(ctx context.Context, ev record.Event, typed map[string]
 	if ev.Price, err = d.price(typed["price"], ev.At); err != nil {
 		return chat.Answer{}, err
 	}
-	if q, err := d.doubtFill(ev, id); q != nil || err != nil {
+	if q, err := d.doubtFill(ev, x.id); q != nil || err != nil {
 		return *cmp.Or(q, &chat.Answer{}), err
 	}
 	if f := s.Fill; f.By != "" && ev.At.Sub(f.At) < sameDay && !household.Completes(f, ev) {
 		a := say(fmt.Sprintf("A filling was noted at %s already, by %s. Is this another one?", d.opt.Voice.Moment(f.At, ev.At), f.By))
-		a.Message.Buttons = []chat.Button{{ID: fillID(ev, id), Label: "Yes, another one"}, {ID: "leave:", Label: "No, leave it"}}
+		a.Message.Buttons = []chat.Button{{ID: fillID(ev, x.id), Label: "Yes, another one"}, {ID: "leave:", Label: "No, leave it"}}
 		return a, nil
 	}
-	return d.fill(ctx, ev, id, by, typed["net"])
+	x.text = typed["net"]
+	return d.fill(ctx, x, ev)
 }
 
 // fill stores a filling and says what it comes to.
-func (d *Desk) fill(ctx context.Context, ev record.Event, id string, by chat.Member, text string) (chat.Answer, error) {
-	e, err := d.tell(ctx, ev, id, by, text)
+func (d *Desk) fill(ctx context.Context, x deed, ev record.Event) (chat.Answer, error) {
+	e, err := d.tell(ctx, x, ev)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -250,7 +249,5 @@ func (d *Desk) fillPressed(ctx context.Context, p chat.Press, arg string) (chat.
 	if err1 != nil || err2 != nil {
 		return chat.Answer{}, stale()
 	}
-	a, err := d.fill(ctx, ev, part[3], p.By, "")
-	a.Replace = err == nil
-	return a, err
+	return replaced(d.fill(ctx, deed{id: part[3], at: p.At, by: p.By}, ev))
 }

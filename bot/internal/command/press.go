@@ -23,47 +23,8 @@ func (d *Desk) Press(ctx context.Context, p chat.Press) chat.Answer {
 }
 
 func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.Answer, error) {
-	switch what {
-	case "take":
-		return d.take(ctx, p, arg)
-	case "refill":
-		return d.refill(ctx, p, arg)
-	case "again":
-		return d.again(ctx, p, arg)
-	case "away":
-		return d.awayPressed(ctx, p, arg)
-	case "dry":
-		return d.dryPressed(ctx, p, arg)
-	case "leave":
-		a := say("Left out; nothing was noted.")
-		a.Replace = true
-		return a, nil
-	case "undo":
-		return d.undoPressed(ctx, p, arg)
-	case "afresh":
-		return d.afreshPressed(ctx, p, arg)
-	case "mine":
-		return d.mine(ctx, p, arg)
-	case "later":
-		return d.simple(ctx, p, record.Event{Kind: record.Later, Cylinder: arg}, "I'll ask again in two days.")
-	case "booked":
-		return d.bookedForm(ctx, p, arg)
-	case "nobook":
-		return d.noBooking(ctx, p, arg)
-	case "here":
-		return d.hereForm(ctx, p, arg)
-	case "fill":
-		return d.fillPressed(ctx, p, arg)
-	case "serve":
-		return d.servingForm(ctx, p)
-	case "serving":
-		return d.adopt(ctx, p, arg)
-	case "checked":
-		return d.simple(ctx, p, record.Event{Kind: record.Calibrated, Cylinder: arg}, "Noted: the scale is checked. I'll ask again in half a year.")
-	case "checklater":
-		return d.simple(ctx, p, record.Event{Kind: record.CheckLater, Cylinder: arg}, "I'll ask again in two weeks.")
-	case "answer":
-		return d.answered(ctx, p, arg)
+	if do, known := buttons[what]; known {
+		return do(d, ctx, p, arg)
 	}
 	return chat.Answer{}, stale()
 }
@@ -87,9 +48,8 @@ func (d *Desk) awayPressed(ctx context.Context, p chat.Press, arg string) (chat.
 		return chat.Answer{}, stale()
 	}
 	until := time.Unix(n, 0).In(d.opt.Voice.Zone)
-	a, err := d.simple(ctx, p, record.Event{Kind: record.Away, Cylinder: cylinder, Until: until}, "Noted: nobody draws until "+d.opt.Voice.Day(until, p.At)+".")
-	a.Replace = err == nil
-	return a, err
+	_, err = d.tell(ctx, pressed(p), record.Event{Kind: record.Away, Cylinder: cylinder, Until: until})
+	return replaced(say("Noted: nobody draws until "+d.opt.Voice.Day(until, p.At)+"."), err)
 }
 
 func (d *Desk) undoPressed(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
@@ -100,15 +60,6 @@ func (d *Desk) undoPressed(ctx context.Context, p chat.Press, arg string) (chat.
 	a, err := d.strike(ctx, seq, p.At)
 	a.Replace = true
 	return a, err
-}
-
-// simple stores an event that a button stands for.
-func (d *Desk) simple(ctx context.Context, p chat.Press, ev record.Event, reply string) (chat.Answer, error) {
-	ev.At = p.At
-	if _, err := d.tell(ctx, ev, p.ID, p.By, ""); err != nil {
-		return chat.Answer{}, err
-	}
-	return say(reply), nil
 }
 
 // answered takes the household's word for what a loss or a step was. Of two people the first one counts.
@@ -125,13 +76,10 @@ func (d *Desk) answered(ctx context.Context, p chat.Press, arg string) (chat.Ans
 		}
 	}
 	if first, ok := d.answeredBefore(ev, p.At); ok {
-		a := say(fmt.Sprintf("%s was first and said: %s.", first.By, saidBefore[first.Cause]), "If that is wrong, /entries can undo it.")
-		a.Replace = true
-		return a, nil
+		return replaced(say(fmt.Sprintf("%s was first and said: %s.", first.By, saidBefore[first.Cause]), "If that is wrong, /entries can undo it."), nil)
 	}
-	a, err := d.simple(ctx, p, ev, fmt.Sprintf(said.reply, p.By.Name))
-	a.Replace = err == nil
-	return a, err
+	_, err := d.tell(ctx, pressed(p), ev)
+	return replaced(say(fmt.Sprintf(said.reply, p.By.Name)), err)
 }
 
 // stale is the answer to a button that cannot be read any more.

@@ -75,9 +75,7 @@ func (d *Desk) dryPressed(ctx context.Context, p chat.Press, arg string) (chat.A
 	if !ok {
 		return chat.Answer{}, stale()
 	}
-	a, err := d.wentDry(ctx, name, id, p.At, p.By)
-	a.Replace = err == nil
-	return a, err
+	return replaced(d.wentDry(ctx, deed{id: id, at: p.At, by: p.By}, name))
 }
 
 // refill stores a filling and the weight that showed it.
@@ -96,7 +94,7 @@ func (d *Desk) refill(ctx context.Context, p chat.Press, arg string) (chat.Answe
 	}
 	var fill store.Entry
 	if !household.Completes(s.Fill, ev) || s.Fill.Seen > 0 { // else it was told, and this is its weight
-		if fill, err = d.tell(ctx, ev, l.id, p.By, ""); err != nil {
+		if fill, err = d.tell(ctx, deed{id: l.id, at: p.At, by: p.By}, ev); err != nil {
 			return chat.Answer{}, err
 		}
 	}

@@ -25,8 +25,8 @@ func key(l line) string {
 	return "said/" + l.id
 }
 
-// replaced is the number of the entry that one with this key stands in for, 0 for none.
-func replaced(key string) int64 {
+// instead is the number of the entry that one with this key stands in for, 0 for none.
+func instead(key string) int64 {
 	_, n, _ := strings.Cut(key, "~")
 	seq, err := strconv.ParseInt(n, 10, 64)
 	if err != nil {
@@ -140,8 +140,8 @@ func (d *Desk) again(ctx context.Context, p chat.Press, arg string) (chat.Answer
 		return say("It counts again already."), nil
 	}
 	a := say("It counts again: " + d.opt.Voice.Exact(e.Gross) + ".")
-	a.Message.Buttons, a.Replace = undo(back), true
-	return a, nil
+	a.Message.Buttons = undo(back)
+	return replaced(a, nil)
 }
 
 // copyOf is an entry to be accepted once more.

@@ -31,7 +31,7 @@ func (d *Desk) strike(ctx context.Context, seq int64, now time.Time) (chat.Answe
 		return chat.Answer{}, err
 	}
 	before := ""
-	if first := replaced(e.Key); first > 0 {
+	if first := instead(e.Key); first > 0 {
 		old, err := d.opt.House.Entry(ctx, first)
 		if err != nil {
 			return chat.Answer{}, err

@@ -253,7 +253,7 @@ func (d *Desk) carried(ctx context.Context, p chat.Press, arg string) (u entry.U
 	}
 	u.At, u.Cylinder = time.Unix(sec, 0).In(d.opt.Voice.Zone), part[3]
 	l = line{id: part[2], at: p.At, by: p.By}
-	if seq := replaced("said/" + l.id); seq > 0 {
+	if seq := instead("said/" + l.id); seq > 0 {
 		l.id, _, _ = strings.Cut(l.id, "~")
 		e, err := d.opt.House.Entry(ctx, seq)
 		if err != nil {
@@ -276,7 +276,5 @@ func (d *Desk) take(ctx context.Context, p chat.Press, arg string) (chat.Answer,
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a, err := d.note(ctx, u, l)
-	a.Replace = err == nil
-	return a, err
+	return replaced(d.note(ctx, u, l))
 }
