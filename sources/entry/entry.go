@@ -150,7 +150,7 @@ func Parse(text string, ctx Context) Reading {
 // TakesBack reports that text says of what its author said before that it is wrong: "no, 21.1", "not 21.5, 21.4".
 func TakesBack(text string) bool {
 	f := scan(lex(normal(text)), nil, &Context{})
-	return f.wrong
+	return f.heard[isWrong]
 }
 
 func holdsWeight(r Reading) bool {

@@ -109,7 +109,7 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 		return Doubtful{Rise, askRise(u, d, c, ctx), []Understood{u}}
 	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*c.NetFill, 2*slack):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
-	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.scale || m.unit != noUnit):
+	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.heard[isScale] || m.unit != noUnit):
 		return Doubtful{Unsure, askStrange(u, f.strange, ctx), []Understood{u}}
 	case f.doubtful(u, m, c, ctx):
 		return Doubtful{Unsure, "Shall I note " + u.said(ctx) + "?", []Understood{u}}
@@ -121,15 +121,15 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) bool {
 	left := slices.ContainsFunc(f.marks, func(h hit) bool { return h.text == string(isLeft) })
 	switch {
-	case f.strangers(), f.question, f.guess, f.fittings && m.unit == noUnit, f.full || f.empty || f.filled, f.fresh && (f.cylinder || f.bottle):
+	case f.strangers(), f.question, f.heard[isGuess], f.heard[isFittings] && m.unit == noUnit, f.heard[isFull] || f.heard[isEmpty] || f.heard[isFilled], f.heard[isNew] && (f.heard[isCylinder] || f.heard[isBottle]):
 		return true
 	case ctx.Asked:
 		return false
 	case u.Net && left && !f.netMarked():
-		return !f.cylinder || m.unit == noUnit
+		return !f.heard[isCylinder] || m.unit == noUnit
 	case m.unit != noUnit:
 		return false
-	case m.dotted, f.bottle, f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
+	case m.dotted, f.heard[isBottle], f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
 		return true
 	case m.amount.integer, m.cents && !f.anchored() && !ctx.Correcting:
 		d, known := c.change(u)

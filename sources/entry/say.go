@@ -3,11 +3,10 @@ package entry
 import (
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // String is u in full, such as "main: 61.4 kg gross, 2026-11-25T18:00:00+01:00". Parse reads it back.
@@ -33,23 +32,14 @@ func (u Understood) mass() string { return in(u.Gross, u.Unit, 4) }
 func in(m unit.Grams, u Unit, decimals int) string {
 	switch u {
 	case Kilograms:
-		return decimal(m.Kilograms(), decimals) + " kg"
+		return unit.Number(m.Kilograms(), 0, decimals) + " kg"
 	case Grams:
-		return decimal(float64(m), min(decimals, 1)) + " g"
+		return unit.Number(float64(m), 0, min(decimals, 1)) + " g"
 	case Pounds:
-		return decimal(m.Pounds(), decimals) + " lb"
+		return unit.Number(m.Pounds(), 0, decimals) + " lb"
 	}
 	lb, oz := poundsOunces(m.Pounds())
-	return decimal(lb, 0) + " lb " + decimal(oz, min(decimals, 2)) + " oz"
-}
-
-// decimal is v with at most n decimals and no trailing zeros.
-func decimal(v float64, n int) string {
-	s := strconv.FormatFloat(v, 'f', n, 64)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
+	return unit.Number(lb, 0, 0) + " lb " + unit.Number(oz, 0, min(decimals, 2)) + " oz"
 }
 
 // rough is m in the household's units, for questions.
@@ -131,7 +121,7 @@ func askWhich(us []Understood, ctx *Context) string {
 	for _, u := range us {
 		said = append(said, u.said(ctx))
 	}
-	return "I read more than one weight: " + list(said, "and") + ". Which one shall I note?"
+	return "I read more than one weight: " + mistake.Join(said, "and") + ". Which one shall I note?"
 }
 
 func askCylinder(us []Understood) string {
@@ -139,14 +129,7 @@ func askCylinder(us []Understood) string {
 	for _, u := range us {
 		names = append(names, u.Cylinder)
 	}
-	return us[0].mass() + ": which cylinder, " + list(names, "or") + "?"
-}
-
-func list(s []string, last string) string {
-	if len(s) < 2 {
-		return strings.Join(s, "")
-	}
-	return strings.Join(s[:len(s)-1], ", ") + " " + last + " " + s[len(s)-1]
+	return us[0].mass() + ": which cylinder, " + mistake.Join(names, "or") + "?"
 }
 
 func askNet(u Understood) string {
@@ -189,7 +172,7 @@ func askStrange(u Understood, words []string, ctx *Context) string {
 	if u.At.Equal(ctx.Now) {
 		said += ", weighed just now"
 	}
-	return "I could not read " + list(quoted, "and") + ". Shall I note " + said + "?"
+	return "I could not read " + mistake.Join(quoted, "and") + ". Shall I note " + said + "?"
 }
 
 func askTime(us []Understood, why Reason, ctx *Context) string {
@@ -201,7 +184,7 @@ func askTime(us []Understood, why Reason, ctx *Context) string {
 			days = append(days, u.moment(ctx, "on ", " at "))
 		}
 	}
-	q := us[0].mass() + " weighed " + list(days, "or") + "?"
+	q := us[0].mass() + " weighed " + mistake.Join(days, "or") + "?"
 	switch why {
 	case Future:
 		return "That time is still to come. Was " + q
