@@ -37,11 +37,6 @@ func LoadCell() Scale {
 		Spikes: 0.0005, SpikeSize: 2000, Bumps: 0.05, Gaps: 0.01, GapMean: 6 * time.Hour}
 }
 
-// Bathroom is a bathroom scale that people read; common practice, no source.
-func Bathroom() Scale {
-	return Scale{Noise: 80, Resolution: 100, PerKelvin: 5, Lag: time.Hour, Wander: 5, NoTemp: true}
-}
-
 const creepTime = 20 * time.Minute
 
 // scale is a Scale at work.

@@ -65,7 +65,7 @@ func TestPolledTwiceAtOnce(t *testing.T) {
 }
 
 func TestResolution(t *testing.T) {
-	h := New(Options{Seed: 2, Start: start, Scale: Bathroom()})
+	h := New(Options{Seed: 2, Start: start, Scale: bathroom()})
 	for d := 0.0; d < 100; d++ {
 		if g := gross(t, h, days(d)); math.Abs(math.Remainder(g, 100)) > 1e-6 {
 			t.Fatalf("%v is not a multiple of 100 g", g)
@@ -214,4 +214,9 @@ func TestWeighingsPassTheChecks(t *testing.T) {
 	if n < 4500 || n == 5000 {
 		t.Errorf("%d of 5000 polls answered; silences are expected, but few", n)
 	}
+}
+
+// bathroom is a bathroom scale that people read; common practice, no source.
+func bathroom() Scale {
+	return Scale{Noise: 80, Resolution: 100, PerKelvin: 5, Lag: time.Hour, Wander: 5, NoTemp: true}
 }
