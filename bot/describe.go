@@ -92,8 +92,8 @@ func (r *reading) cylinder(cyl config.Cylinder) {
 	if cyl.Spare {
 		r.row("waits its turn", "counted as full; /use %s when it takes over", cyl.Name)
 	}
-	r.row("empty on the scale", "%s (tare %s, fittings %s)", r.kg(cyl.Tare+cyl.Fittings), r.kg(cyl.Tare), r.kg(cyl.Fittings))
-	r.row("full on the scale", "%s (net fill %s)", r.kg(cyl.Tare+cyl.Fittings+cyl.NetFill), r.kg(cyl.NetFill))
+	r.row("empty on the scale", "%s (tare %s, fittings %s)", r.kg(cyl.Empty()), r.kg(cyl.Tare), r.kg(cyl.Fittings))
+	r.row("full on the scale", "%s (net fill %s)", r.kg(cyl.Full()), r.kg(cyl.NetFill))
 	r.physics(cyl)
 	if cyl.Room != nil {
 		r.row("room", "%.0f m³, %g air changes an hour", cyl.Room.Volume.CubicMetres(), cyl.Room.AirChanges)
@@ -191,17 +191,17 @@ func (r *reading) holidays() string {
 
 func (r *reading) money() {
 	m := r.set.Money
-	if m.Price.Code() != "" {
+	if m.Price.Known() {
 		line := m.Price.String() + " a fill"
 		if each, err := cost.PerGram([]cost.Fill{{Price: m.Price, Net: r.set.Cylinders[0].Forecast.NetFill}}); err == nil && r.set.Cylinders[0].GramsPerLitre > 0 {
 			line += fmt.Sprintf(", about %v a litre of drink", each.PerLitre(unit.GramsPerLitre(r.set.Cylinders[0].GramsPerLitre)).Rounded())
 		}
 		r.row("price", "%s", line)
 	}
-	if m.Alternative.Code() != "" {
+	if m.Alternative.Known() {
 		r.row("alternative", "%v a litre, bought otherwise", m.Alternative)
 	}
-	if m.Outlay.Code() != "" {
+	if m.Outlay.Known() {
 		r.row("outlay", "%v spent once, to be earned back", m.Outlay)
 	}
 }

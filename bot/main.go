@@ -50,7 +50,7 @@ func main() {
 	os.Exit(run(os.Args[1:], &world{ctx, os.Stdin, os.Stdout, os.Stderr, os.Getenv}))
 }
 
-// run is the whole program but for the process around it.
+// run is the whole program without the process around it.
 func run(args []string, w *world) (code int) {
 	var p program
 	exited := -1

@@ -17,7 +17,7 @@ import (
 type Weighing struct {
 	record.Event // of kind Weighed; Cylinder is "" when the source does not know which
 
-	Received time.Time // when this program learned of it; never earlier than At but for clock skew
+	Received time.Time // when this program learned of it; earlier than At only where clocks differ
 	Note     string    // what was odd about the reading but did it no harm, such as a temperature sensor that answered nonsense
 }
 

@@ -41,7 +41,7 @@ func (s sizes) find(name, say string) (float64, error) {
 	return size, nil
 }
 
-// MassUnit is the mass that a unit's name stands for; upper and lower case are the same.
+// MassUnit is one of a named unit of mass; upper and lower case are the same.
 func MassUnit(name string) (Grams, error) {
 	size, err := masses.find(name, MassUnits)
 	return Grams(size), err

@@ -1,7 +1,7 @@
 // Package unit names the quantities that all packages compute with, so that mixing them does not compile, and reads them as people
 // write them, with their unit.
 //
-// Every value is a float64 in one fixed unit, but for Money, which is whole cents. Conversions between quantities are methods.
+// Money is in whole cents, every other value is a float64 in one fixed unit. Conversions between quantities are methods.
 package unit
 
 import (

@@ -56,7 +56,7 @@ func (r *reader) mention() bool {
 	return false
 }
 
-// known passes a phrase of the lexicon and takes down what it says.
+// known passes a phrase of the lexicon and keeps what it says.
 func (r *reader) known() bool {
 	for n := min(longest[r.word(0)], len(r.toks)-r.i); n > 0; n-- {
 		roles := lexicon[phrase(r.toks[r.i:r.i+n])]
@@ -70,7 +70,7 @@ func (r *reader) known() bool {
 	return false
 }
 
-// hear takes down the roles of a phrase of n tokens.
+// hear keeps the roles of a phrase of n tokens.
 func (r *reader) hear(roles map[role]string, n int) {
 	has := func(what role) bool { _, ok := roles[what]; return ok }
 	text := r.word(0)

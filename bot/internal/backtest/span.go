@@ -64,7 +64,7 @@ func (w *watcher) feed(e record.Event) {
 	}
 }
 
-// look takes down what the cylinder holds, if a weighing has told since the last look.
+// look records what the cylinder holds, if it was weighed since the last look.
 func (it *watched) look(e *household.Engine, now time.Time) {
 	l, ok := e.Look(it.name, now)
 	if !ok || l.Seen.Before(l.Filled) {

@@ -129,7 +129,7 @@ func (d *Desk) fill(ctx context.Context, x deed, ev record.Event) (chat.Answer, 
 	if ev.Net > 0 {
 		head += " with " + v.Exact(ev.Net)
 	}
-	if ev.Price.Code() != "" {
+	if ev.Price.Known() {
 		head += " for " + ev.Price.String()
 	}
 	next := "The next weight on the scale is compared with it."
@@ -222,7 +222,7 @@ func within(m, usual unit.Grams, least, most float64) bool {
 // fillID carries a whole filling in a button.
 func fillID(ev record.Event, id string) string {
 	price := ""
-	if ev.Price.Code() != "" {
+	if ev.Price.Known() {
 		price = fmt.Sprintf("%d%s", ev.Price.Minor(), ev.Price.Code())
 	}
 	return fmt.Sprintf("fill:%.0f:%.0f:%s:%s:%s", float64(ev.Net), float64(ev.Tare), price, id, ev.Cylinder)

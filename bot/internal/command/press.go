@@ -87,7 +87,7 @@ func stale() *Problem {
 	return &Problem{"That button is from another time.", "Say /help for what there is now."}
 }
 
-// causes are what the buttons under an alert stand for.
+// causes are what the buttons under an alert mean.
 var causes = map[string]struct {
 	cause record.Cause
 	reply string

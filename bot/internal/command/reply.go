@@ -31,7 +31,7 @@ func (d *Desk) remember(by chat.Member, at time.Time, a chat.Answer) chat.Answer
 	return a
 }
 
-// chosen is the button that a typed line stands for: "yes", "no", "lb", "the second".
+// chosen is the button that a typed line means: "yes", "no", "lb", "the second".
 func (d *Desk) chosen(s chat.Said) (button string, ok bool) {
 	q, asked := d.asked[s.By.ID]
 	if !asked || s.At.Sub(q.at) > awaits {

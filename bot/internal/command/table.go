@@ -93,7 +93,7 @@ func simple(kind record.Kind, reply string) func(*Desk, context.Context, chat.Pr
 	}
 }
 
-// replaced is an answer that stands in for the question, if all went well.
+// replaced is an answer that replaces the question, unless there was an error.
 func replaced(a chat.Answer, err error) (chat.Answer, error) {
 	a.Replace = err == nil
 	return a, err

@@ -25,7 +25,7 @@ func key(l line) string {
 	return "said/" + l.id
 }
 
-// instead is the number of the entry that one with this key stands in for, 0 for none.
+// instead is the number of the entry that one with this key replaces, 0 for none.
 func instead(key string) int64 {
 	_, n, _ := strings.Cut(key, "~")
 	seq, err := strconv.ParseInt(n, 10, 64)

@@ -83,7 +83,7 @@ func (d *Desk) told(ev record.Event, now time.Time) string {
 		if ev.Tare > 0 {
 			what += ", tare " + v.Exact(ev.Tare)
 		}
-		if ev.Price.Code() != "" {
+		if ev.Price.Known() {
 			what += " for " + ev.Price.String()
 		}
 	case record.Made:
