@@ -40,8 +40,8 @@ func (h history) events(yield func(record.Event, error) bool) {
 
 // live lets an invented household live for some days with a weighing every so often, refilled once no more than refillAt
 // is left (0: once it has run dry, which it then says).
-func live(seed uint64, kind simulated.Kind, days int, every time.Duration, refillAt unit.Grams) (h history) {
-	house := simulated.New(simulated.Options{Seed: seed, Start: begin, Kind: kind, Use: 140})
+func live(seed uint64, days int, every time.Duration, refillAt unit.Grams) (h history) {
+	house := simulated.New(simulated.Options{Seed: seed, Start: begin, Use: 140})
 	tell := func(e record.Event) {
 		h.in, h.true = append(h.in, e), append(h.true, house.TrueNet(e.At))
 	}
@@ -75,7 +75,7 @@ func run(t *testing.T, h history) Result {
 // TestWhenItHappened: the moment at which a fill is found to have reached its level is the one at which the true gas had
 // fallen by as much, within 2 % of the way and a day.
 func TestWhenItHappened(t *testing.T) {
-	h := live(4, simulated.Steady, 170, 6*time.Hour, 1500)
+	h := live(4, 170, 6*time.Hour, 1500)
 	r := run(t, h)
 	if len(r.Fills) < 3 {
 		t.Fatalf("%d fills, want 3", len(r.Fills))
@@ -102,7 +102,7 @@ func TestWhenItHappened(t *testing.T) {
 
 // TestNothingIsKnownBeforehand: what is judged is what an engine says that was given nothing later.
 func TestNothingIsKnownBeforehand(t *testing.T) {
-	h := live(9, simulated.Seasonal, 70, 12*time.Hour, 1500)
+	h := live(9, 70, 12*time.Hour, 1500)
 	r := run(t, h)
 	for _, f := range r.Fills {
 		for _, x := range f.Forecasts {
@@ -121,7 +121,7 @@ func TestNothingIsKnownBeforehand(t *testing.T) {
 
 // TestRanDry: a cylinder that was said to be dry is judged by its run-out.
 func TestRanDry(t *testing.T) {
-	h := live(5, simulated.Steady, 140, 6*time.Hour, 0)
+	h := live(5, 200, 6*time.Hour, 0)
 	r := run(t, h)
 	var dry []time.Time
 	for _, in := range h.in {
@@ -139,17 +139,16 @@ func TestRanDry(t *testing.T) {
 	}
 }
 
-// TestCoverage: over an invented household of every kind the spans hold about as often as they say, and the forecasts beat the
+// TestCoverage: over six invented households the spans hold about as often as they say, and the forecasts beat the
 // maker's arithmetic. Forecasts of one fill miss together, so the tolerance is that of a binomial of as many forecasts as there
-// are fills (central 95 %, ±1.96 sd). (Measured over 18 households and 77 fills at half the use: 0.81 and 0.88 and 0.41 times the
-// loss of the arithmetic; over 12 others and 46 fills 0.75, 0.83 and 0.33.)
+// are fills (central 95 %, ±1.96 sd). Measured here, over 12 fills: 0.90 and 0.96, and 0.57 times the loss of the arithmetic.
 func TestCoverage(t *testing.T) {
 	if testing.Short() {
 		t.Skip("lets invented households live for years")
 	}
 	var all Result
-	for i, kind := range simulated.Kinds {
-		h := live(100*uint64(i), kind, 150, 12*time.Hour, 800)
+	for i := range uint64(6) {
+		h := live(100*i, 150, 12*time.Hour, 800)
 		all.Fills = append(all.Fills, run(t, h).Fills...)
 	}
 	s, fills := Sum(all.All()), float64(len(all.Fills))
@@ -167,7 +166,7 @@ func TestCoverage(t *testing.T) {
 
 // TestSameEveryTime: same history, same words and same picture.
 func TestSameEveryTime(t *testing.T) {
-	h := live(2, simulated.Weekend, 70, 12*time.Hour, 1500)
+	h := live(2, 70, 12*time.Hour, 1500)
 	var first []byte
 	for range 2 {
 		var b bytes.Buffer
@@ -185,7 +184,7 @@ func TestSameEveryTime(t *testing.T) {
 
 // TestTooLittle: a fill that has just begun, and no history at all, give words and no table.
 func TestTooLittle(t *testing.T) {
-	for _, h := range []history{{}, live(2, simulated.Steady, 10, 12*time.Hour, 0)} {
+	for _, h := range []history{{}, live(2, 10, 12*time.Hour, 0)} {
 		var b bytes.Buffer
 		r := run(t, h)
 		if err := r.Write(&b, options().Voice); err != nil || len(r.Fills) > 0 || !bytes.HasPrefix(b.Bytes(), []byte("There is no forecast to judge yet")) {
