@@ -95,7 +95,7 @@ type Endpoint struct {
 type Refill struct {
 	LeadDays    int
 	Open        []time.Weekday // the supplier's days, Monday first
-	Holidays    string         // a member of HolidayRegions, lower case; "" none
+	Holidays    string         // a country or country-region, lower case; "" none
 	Risk        float64        // 0 < Risk < 1
 	Price       unit.Money     // of one fill
 	Alternative unit.Money     // of one litre bought otherwise

@@ -101,29 +101,29 @@ func TestEverythingUsesEveryKey(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, k := range Keys() {
-		if name := k.Path[strings.LastIndex(k.Path, ".")+1:]; !strings.Contains(string(text), name+":") {
-			t.Errorf("%s is not in testdata/good/everything.yaml", k.Path)
+	for _, k := range keys() {
+		if name := k.path[strings.LastIndex(k.path, ".")+1:]; !strings.Contains(string(text), name+":") {
+			t.Errorf("%s is not in testdata/good/everything.yaml", k.path)
 		}
 	}
 }
 
 // TestExamplesAreRight puts the example of every key into a config that is otherwise right.
 func TestExamplesAreRight(t *testing.T) {
-	for _, k := range Keys() {
+	for _, k := range keys() {
 		root := map[string]any{}
 		base := `{household: {name: a, timezone: UTC}, cylinders: [{name: first, tare: 14.30 kg, net_fill: 10 kg}, {name: second, tare: 14.30 kg, net_fill: 10 kg}]}`
 		if err := yaml.Unmarshal([]byte(base), &root); err != nil {
 			t.Fatal(err)
 		}
-		plant(t, root, strings.Split(k.Path, "."), k.Example)
+		plant(t, root, strings.Split(k.path, "."), k.example)
 		text, err := yaml.Marshal(root)
 		if err != nil {
 			t.Fatal(err)
 		}
 		_, err = Parse("house.yaml", text)
-		if err != nil && !lacksOnlyNeighbours(err, k.Path) {
-			t.Errorf("%s: %s\n%v\n%s", k.Path, k.Example, err, text)
+		if err != nil && !lacksOnlyNeighbours(err, k.path) {
+			t.Errorf("%s: %s\n%v\n%s", k.path, k.example, err, text)
 		}
 	}
 }

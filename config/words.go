@@ -226,3 +226,8 @@ func parseHeader(s string) (string, error) {
 	}
 	return s, nil
 }
+
+// parseRegion reads a country or country-region; whether its holidays are known, others judge.
+func parseRegion(s string) (string, error) {
+	return strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "_", "-")), nil
+}

@@ -3,14 +3,26 @@ package app
 import (
 	"fmt"
 
+	"tarebell/bot/internal/holiday"
 	"tarebell/config"
 	"tarebell/forecast/co2"
 	"tarebell/forecast/unit"
 )
 
-// Reachable finds a min_pressure that CO2 over its liquid never has at the cylinder's usual temperature, counted from 0 to 30 °C: above
+// Judge finds what in a config cannot be by the physics of CO2 and the calendars that are known.
+func Judge(c *config.Config) []config.Doubt {
+	wrong := unreachable(c)
+	if r := c.Refill.Holidays; r != "" {
+		if _, err := holiday.For(r); err != nil {
+			wrong = append(wrong, config.Doubt{Path: "refill.holidays", Said: err.Error()})
+		}
+	}
+	return wrong
+}
+
+// unreachable finds a min_pressure that CO2 over its liquid never has at the cylinder's usual temperature, counted from 0 to 30 °C: above
 // that there is no liquid.
-func Reachable(c *config.Config) (wrong []config.Doubt) {
+func unreachable(c *config.Config) (wrong []config.Doubt) {
 	for i, cyl := range c.Cylinders {
 		at := config.Default().Cylinders[0].Room.Temperature
 		if cyl.Room != nil {
