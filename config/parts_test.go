@@ -53,6 +53,18 @@ func TestDays(t *testing.T) {
 	}
 }
 
+// TestJudge: what others find wrong stands at its place, unless it is wrong already or did not stand there.
+func TestJudge(t *testing.T) {
+	judge := func(c *Config) []Doubt {
+		return []Doubt{{"cylinders[0].tare", "cannot be"}, {"cylinders[0].net_fill", "cannot be"}, {"refill.holidays", "cannot be"}}
+	}
+	_, err := Parse("h", []byte("household: {name: a, timezone: UTC}\ncylinders: [{name: a, tare: 14 kg, net_fill: 10}]\n"), judge)
+	want := "h:2:29: cylinders[0].tare: \"14 kg\": cannot be\nh:2:46: cylinders[0].net_fill: \"10\": no unit; use g, kg, lb or oz (for example 10 kg)"
+	if err == nil || err.Error() != want {
+		t.Errorf("got\n%v\nwant\n%s", err, want)
+	}
+}
+
 // TestNoIsACountry: YAML 1.1 reads a bare "no" as false; Norway keeps its holidays here.
 func TestNoIsACountry(t *testing.T) {
 	c, err := Parse("h", []byte("household: {name: a, timezone: UTC}\ncylinders: [{name: a, tare: 14 kg, net_fill: 10 kg}]\nrefill: {holidays: no}\n"))

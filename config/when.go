@@ -18,17 +18,6 @@ type Period struct{ Years, Months int }
 // After is the same day of the month p later.
 func (p Period) After(t time.Time) time.Time { return t.AddDate(p.Years, p.Months, 0) }
 
-// String is p as the config writes it.
-func (p Period) String() string {
-	switch {
-	case p.Months == 0:
-		return fmt.Sprintf("%dy", p.Years)
-	case p.Years == 0:
-		return fmt.Sprintf("%dmo", p.Months)
-	}
-	return fmt.Sprintf("%dmo", 12*p.Years+p.Months)
-}
-
 func parsePeriod(s string) (Period, error) {
 	x, name, err := unit.ParseNumber(s)
 	n := int(x)

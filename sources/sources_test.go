@@ -1,6 +1,8 @@
 package sources_test
 
 import (
+	"errors"
+	"io"
 	"math"
 	"strings"
 	"testing"
@@ -59,6 +61,12 @@ func errText(err error) string {
 		return ""
 	}
 	return err.Error()
+}
+
+func TestFailureHasItsCause(t *testing.T) {
+	if f := error(&sources.Failure{Kind: sources.Unreachable, Read: "no answer", Err: io.EOF}); !errors.Is(f, io.EOF) || f.Error() != "no answer" {
+		t.Error(f)
+	}
 }
 
 func TestKeysTellWeighingsApart(t *testing.T) {

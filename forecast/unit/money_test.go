@@ -1,6 +1,7 @@
 package unit
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -89,5 +90,23 @@ func TestAddMoney(t *testing.T) {
 	}
 	if s := (Money{}).String(); s != "0" {
 		t.Errorf("no money prints as %q", s)
+	}
+}
+
+func TestMoneyInMinorUnits(t *testing.T) {
+	euro := money(t, "42.50", "EUR")
+	if euro.Amount() != 42.5 || euro.Decimals() != 2 || (Money{}).Decimals() != 0 || euro.Neg().Minor() != -4250 {
+		t.Errorf("%v is %v with %d decimals", euro, euro.Amount(), euro.Decimals())
+	}
+	for x, want := range map[float64]int64{0.1: 425, -2: -8500, math.Inf(1): most, math.NaN(): 0} {
+		if got := euro.Times(x); got.Minor() != want || got.Code() != "EUR" {
+			t.Errorf("%v times %v is %v", euro, x, got)
+		}
+	}
+	if got := euro.With(12.5); got.Minor() != 13 {
+		t.Errorf("half a cent up is %v", got)
+	}
+	if m, err := NewMoney(2*most, "EUR"); err == nil {
+		t.Errorf("too large: %v", m)
 	}
 }

@@ -62,8 +62,17 @@ func TestParse(t *testing.T) {
 			t.Errorf("%q: %v, %v; want %q", in, m, err, want)
 		}
 	}
-	if p, err := unit.ParsePressure("5 mPa"); err == nil {
-		t.Errorf("a thousandth of a pascal is %v", p)
+	for _, r := range []struct {
+		parse    func(string) (float64, error)
+		in, want string
+	}{
+		{pressure, "5 mPa", "unknown unit; use " + unit.PressureUnits}, {pressure, "high", "a number and a unit: " + unit.PressureUnits},
+		{volume, "14.9", "no unit; use " + unit.VolumeUnits}, {volume, "large", "a number and a unit: " + unit.VolumeUnits},
+		{temperature, "20", "no unit; use C or F"}, {temperature, "293 K", "unknown unit; use C or F"}, {temperature, "warm", "a number and a unit: C or F"},
+	} {
+		if x, err := r.parse(r.in); err == nil || !strings.Contains(err.Error(), r.want) {
+			t.Errorf("%q: %v, %v; want %q", r.in, x, err, r.want)
+		}
 	}
 }
 

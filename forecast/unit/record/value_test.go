@@ -32,6 +32,9 @@ func TestHouseholdValues(t *testing.T) {
 		{Answer, "lost about 2027-03-05T02:10:00Z", func(e Event) bool { return e.Cause == "lost" && e.About.Minute() == 10 }},
 		{Answer, "moved", func(e Event) bool { return e.About.IsZero() }},
 		{Calibrated, "", func(Event) bool { return true }},
+		{Afresh, "24.600 kg", func(e Event) bool { return e.Gross == 24_600 }},
+		{Air, "5200 ppm", func(e Event) bool { return e.PPM == 5200 && e.Origin == Scale }},
+		{Air, "0 ppm", func(e Event) bool { return e.PPM == 0 }},
 		{Absent, "2027-03-05T18:00:00Z", func(e Event) bool { return e.Until.Hour() == 18 }},
 	} {
 		e, err := Read(c.kind, c.value)
@@ -48,6 +51,13 @@ func TestHouseholdValues(t *testing.T) {
 		Calibrated: {"yes"},
 		Answer:     {"", "maybe", "lost about noon", "lost about "},
 		Absent:     {"", "soon", "2027-13-01"},
+		Booked:     {"", "soon", "05.03.2027"},
+		Valve:      {"", "shut"},
+		InUse:      {strings.Repeat("x", 201)},
+		Afresh:     {"", "24.6", "-1 kg"},
+		Air:        {"", "5200", "-1 ppm", "2000000 ppm", "NaN ppm"},
+		Weighed:    {"24.6 kg"},
+		"drunk":    {"3"},
 	} {
 		for _, v := range values {
 			if e, err := Read(kind, v); err == nil {
@@ -153,6 +163,25 @@ func TestTimes(t *testing.T) {
 	for _, in := range []string{"", "2027-01-04", "2027-01-04 06:50:00Z", "2027-01-04T06:50Z", "2027-01-04T06:50:60Z", "2027-13-04T06:50:00Z", "2027-01-04T06:50:00+1:00", "2027-02-30T23:59:60Z", "ſ027-01-04T06:50:60Z"} {
 		if got, err := ParseTime(in); err == nil {
 			t.Errorf("%q was read as %v", in, got)
+		}
+	}
+}
+
+func TestCylinderOnTheScale(t *testing.T) {
+	c := Cylinder{Tare: 14_300, Fittings: 1_100, NetFill: 10_000}
+	if c.Empty() != 15_400 || c.Full() != 25_400 {
+		t.Errorf("empty %v, full %v", c.Empty(), c.Full())
+	}
+	if v := (Event{Kind: Weighed, Gross: 24_600}).Value(); v != "" {
+		t.Errorf("a weighing has columns of its own, not %q", v)
+	}
+}
+
+func TestFormatTime(t *testing.T) {
+	at := time.Date(2027, 3, 5, 3, 10, 0, 0, time.FixedZone("", 3600))
+	for want, in := range map[string]time.Time{"2027-03-05T02:10:00Z": at, "2027-03-05T02:10:00.250Z": at.Add(250 * time.Millisecond)} {
+		if got := FormatTime(in); got != want {
+			t.Errorf("%s, want %s", got, want)
 		}
 	}
 }
