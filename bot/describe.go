@@ -190,7 +190,7 @@ func (r *reading) holidays() string {
 }
 
 func (r *reading) money() {
-	m := r.set.Money
+	m := r.cfg.Refill
 	if m.Price.Known() {
 		line := m.Price.String() + " a fill"
 		if each, err := cost.PerGram([]cost.Fill{{Price: m.Price, Net: r.set.Cylinders[0].Forecast.NetFill}}); err == nil && r.set.Cylinders[0].GramsPerLitre > 0 {

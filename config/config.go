@@ -93,15 +93,9 @@ type Endpoint struct {
 
 // Refill is how the household gets gas, and what it costs.
 type Refill struct {
-	LeadDays    int
-	Open        []time.Weekday // the supplier's days, Monday first
-	Holidays    string         // a country or country-region, lower case; "" none
-	Risk        float64        // 0 < Risk < 1
-	Price       unit.Money     // of one fill
-	Alternative unit.Money     // of one litre bought otherwise
-	Outlay      unit.Money     // spent once
-	Swap        bool           // the supplier swaps the cylinder
-	Supplier    string
+	record.Refill
+	Open     []time.Weekday // the supplier's days, Monday first
+	Holidays string         // a country or country-region, lower case; "" none
 }
 
 // Serving is one serving as the household makes it; zero means unknown.
@@ -140,7 +134,7 @@ func Default() Config {
 			Scale:      &Scale{Endpoint: endpoint(10 * time.Minute)}, // SilentAfter: see silentAfter
 			CO2Monitor: &CO2Monitor{endpoint(time.Minute), "", 5000}, // OSHA, 8 h average
 		}},
-		Refill:   Refill{LeadDays: 3, Open: everyDay(), Risk: 0.05},
+		Refill:   Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}, Open: everyDay()},
 		Schedule: Schedule{Status: "0 18 * * SUN"},
 	}
 }

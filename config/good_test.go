@@ -81,9 +81,9 @@ func TestEveryKeyIsRead(t *testing.T) {
 			Gas: "co2", Cylinder: record.Cylinder{Name: "back", Tare: 10200, NetFill: 9070, MinPressure: 5e5, Spare: true},
 		}},
 		Refill: Refill{
-			LeadDays: 7, Open: []time.Weekday{1, 2, 3, 4, 6}, Holidays: "us", Risk: 0.025, Price: dollars(3850),
-			Alternative: dollars(38), Outlay: dollars(31000), Swap: true,
-			Supplier: "Gas yard on Mill Road, +1 555 0100",
+			Refill: record.Refill{LeadDays: 7, Risk: 0.025, Price: dollars(3850), Alternative: dollars(38), Outlay: dollars(31000), Swap: true,
+				Supplier: "Gas yard on Mill Road, +1 555 0100"},
+			Open: []time.Weekday{1, 2, 3, 4, 6}, Holidays: "us",
 		},
 		Serving: Serving{28 * 0.0295735295625, unit.Pounds(0.21 / 16)},
 		Chat: Chat{&Discord{"112233445566778899", "112233445566778800",

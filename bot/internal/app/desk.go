@@ -6,7 +6,6 @@ import (
 	"tarebell/bot/internal/command"
 	"tarebell/bot/internal/household"
 	"tarebell/config"
-	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
 )
 
@@ -35,16 +34,6 @@ func scalesOf(c *config.Config) map[string]command.Scale {
 		}
 	}
 	return out
-}
-
-// currency is that of the prices in the config, "" without any.
-func currency(c *config.Config) string {
-	for _, m := range []unit.Money{c.Refill.Price, c.Refill.Alternative, c.Refill.Outlay} {
-		if m.Known() {
-			return m.Code()
-		}
-	}
-	return ""
 }
 
 // closed says why the supplier is closed on a day, "" when it is open.

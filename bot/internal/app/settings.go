@@ -22,7 +22,7 @@ const lookHour = 8
 func Household(c *config.Config) (household.Options, error) {
 	h := c.Household
 	o := household.Options{Zone: h.Location, Voice: voice(c), LookHour: lookHour,
-		Refill:  household.Refill{LeadDays: c.Refill.LeadDays, Open: open(c), Risk: c.Refill.Risk, Supplier: c.Refill.Supplier, Swap: c.Refill.Swap},
+		Refill:  household.Refill{Refill: c.Refill.Refill, Open: open(c)},
 		Members: c.Household.Members}
 	if h.Quiet.Any() {
 		o.LookHour = (int(h.Quiet.To) + 59) / 60 % 24
@@ -35,7 +35,6 @@ func Household(c *config.Config) (household.Options, error) {
 	if o.Refill.Holiday, err = closing(c.Refill.Holidays); err != nil {
 		return o, err
 	}
-	o.Money = household.Money{Price: c.Refill.Price, Alternative: c.Refill.Alternative, Outlay: c.Refill.Outlay}
 	for _, spare := range []bool{false, true} { // a cylinder in use comes first
 		for _, cyl := range c.Cylinders {
 			if cyl.Spare == spare {

@@ -46,7 +46,7 @@ func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table 
 	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
 		Cylinders: []household.Cylinder{{Name: "main", GramsPerLitre: 7,
 			Forecast: forecast.Options{Tare: 14_300, Fittings: 1_100, NetFill: 10_000, Seed: 1}}},
-		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
+		Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 	d := Options{FreeText: true, Log: slog.New(slog.DiscardHandler),
 		Cylinders: []record.Cylinder{{Name: "main", Tare: 14_300, Fittings: 1_100, NetFill: 10_000}},
 		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil }}

@@ -30,7 +30,7 @@ const longest = "Größe-50 behind the boathouse, left ☂ 001" // 41 characters
 func home(o *household.Options, d *Options) {
 	euro := func(minor int64) unit.Money { m, _ := unit.NewMoney(minor, "EUR"); return m }
 	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}, {Name: "Marta"}}
-	o.Money = household.Money{Price: euro(18_000), Alternative: euro(38), Outlay: euro(31_000)}
+	o.Refill.Price, o.Refill.Alternative, o.Refill.Outlay = euro(18_000), euro(38), euro(31_000)
 	o.Refill.Supplier = "Gas yard, +43 1 000 00 00"
 	o.Refill.Open = func(t time.Time) bool { return t.Weekday() != time.Sunday && t.Weekday() != time.Saturday }
 	o.Cylinders[0].GramsPerLitre, o.Cylinders[0].Litres, o.Cylinders[0].Forecast.Serving = 10, 0.84, 8.4

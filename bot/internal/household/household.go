@@ -24,25 +24,14 @@ type Options struct {
 	LookHour   int                             // hour of the day, 0-23, at which the day's look is taken
 	Cylinders  []Cylinder
 	Refill     Refill
-	Money      Money
 	Members    []record.Member // in the order of the config; none: nobody takes turns
-}
-
-// Money is what the household told about money. Zero: unknown.
-type Money struct {
-	Price       unit.Money // of one fill
-	Alternative unit.Money // of a litre of drink bought otherwise
-	Outlay      unit.Money // spent once
 }
 
 // Refill is how a refill is got.
 type Refill struct {
-	LeadDays int                        // calendar days from booking to arrival, 0 or more: their own answer
-	Open     func(day time.Time) bool   // whether the supplier is open; nil: every day
-	Holiday  func(day time.Time) string // the public holiday that it closes on; nil: none
-	Risk     float64                    // accepted probability of running dry before it arrives, in (0, 1)
-	Supplier string
-	Swap     bool // the supplier swaps the cylinder
+	record.Refill
+	Open    func(day time.Time) bool   // whether the supplier is open; nil: every day
+	Holiday func(day time.Time) string // the public holiday that it closes on; nil: none
 }
 
 // Cylinder is one cylinder of the household.

@@ -29,7 +29,7 @@ func options() Options {
 		},
 		Cylinders: []Cylinder{{Name: "main", SilentAfter: 6 * time.Hour,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
-		Refill: Refill{LeadDays: 3, Risk: 0.05},
+		Refill: Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}},
 	}
 }
 

@@ -76,7 +76,7 @@ func (r *rig) reopen() {
 		NextStatus: func(t time.Time) time.Time { return t.Truncate(24 * time.Hour).Add(24 * time.Hour) }, // every midnight
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
-		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
+		Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.NewTextHandler(&r.log, nil)), Now: func() time.Time { return r.now },
 		Compose: func(n notice.Notice) ([]byte, error) {
 			return json.Marshal(chat.Message{Headline: n.Headline, Body: n.Body})

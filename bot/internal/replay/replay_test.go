@@ -20,7 +20,7 @@ var start = time.Date(2027, 1, 4, 7, 10, 0, 0, time.UTC)
 func options() household.Options {
 	return household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
 		Cylinders: []household.Cylinder{{Name: "main", Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 3}}},
-		Refill:    household.Refill{LeadDays: 3, Risk: 0.05}}
+		Refill:    household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 }
 
 // month is a filling and a month of readings, one an hour.

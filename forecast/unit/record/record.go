@@ -1,9 +1,10 @@
-// Package record is what a household records: that a cylinder was weighed, and what somebody did or said. One Event holds either, in
-// every package from the door where it comes in to the ledger and the engine; its value has one text, that of the ledger and of the
+// Package record is what a household tells: who it is and what it has (Member, Cylinder, Refill), and what it records, which is that a
+// cylinder was weighed, and what somebody did or said. One Event holds either, in every package from the door where it comes in to the ledger and the engine; its value has one text, that of the ledger and of the
 // replay files.
 package record
 
 import (
+	"cmp"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -109,3 +110,19 @@ func (c Cylinder) Empty() unit.Grams { return c.Tare + c.Fittings }
 
 // Full is what the platform carries after a nominal fill.
 func (c Cylinder) Full() unit.Grams { return c.Empty() + c.NetFill }
+
+// Refill is how a household gets gas, and what it pays. Money that is not known is zero.
+type Refill struct {
+	LeadDays    int        // calendar days from booking to arrival, 0 or more: their own answer
+	Risk        float64    // accepted probability of running dry before it arrives, in (0, 1)
+	Price       unit.Money // of one fill
+	Alternative unit.Money // of a litre of drink bought otherwise
+	Outlay      unit.Money // spent once
+	Supplier    string
+	Swap        bool // the supplier swaps the cylinder
+}
+
+// Currency is that of the prices; "" without any.
+func (r Refill) Currency() string {
+	return cmp.Or(r.Price.Code(), r.Alternative.Code(), r.Outlay.Code())
+}

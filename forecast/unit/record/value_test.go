@@ -185,3 +185,10 @@ func TestFormatTime(t *testing.T) {
 		}
 	}
 }
+
+func TestCurrency(t *testing.T) {
+	price, err := unit.ParseMoney("42", "EUR")
+	if got := (Refill{Outlay: price}).Currency(); err != nil || got != "EUR" || (Refill{}).Currency() != "" {
+		t.Errorf("%q, %v", got, err)
+	}
+}
