@@ -10,7 +10,7 @@ import (
 	"tarebell/bot/internal/backtest"
 	"tarebell/bot/internal/chart"
 	"tarebell/bot/internal/household"
-	"tarebell/bot/internal/replay"
+	"tarebell/forecast/unit/record"
 )
 
 // backtestCommand looks back over a household's own history.
@@ -30,12 +30,12 @@ func (c *backtestCommand) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	inputs, done, err := c.inputs(w, o)
+	history, done, err := c.history(w, o)
 	if err != nil {
 		return err
 	}
 	defer done()
-	r, err := backtest.Run(o, inputs)
+	r, err := backtest.Run(o, history)
 	if err != nil {
 		return err
 	}
@@ -45,20 +45,17 @@ func (c *backtestCommand) Run(w *world) error {
 	return c.draw(w, r, o)
 }
 
-// inputs opens the history that was named.
-func (c *backtestCommand) inputs(w *world, o household.Options) (in backtest.Inputs, done func(), err error) {
+// history opens the history that was named.
+func (c *backtestCommand) history(w *world, o household.Options) (h iter.Seq2[record.Event, error], done func(), err error) {
 	if c.Weighings != "" {
-		return func() (iter.Seq2[replay.Input, error], func(), error) {
-			return app.Recorded(o, c.Weighings, c.Events)
-		}, func() {}, nil
+		h, err = app.Recorded(o, c.Weighings, c.Events)
+		return h, func() {}, err
 	}
 	ledger, err := app.Snapshot(w.ctx, c.Data)
 	if err != nil {
 		return nil, nil, alone(err)
 	}
-	return func() (iter.Seq2[replay.Input, error], func(), error) {
-		return app.History(w.ctx, ledger, o), func() {}, nil
-	}, func() { ledger.Close() }, nil
+	return app.History(w.ctx, ledger), func() { ledger.Close() }, nil
 }
 
 // draw writes the picture, if one is wanted and there is something in it.

@@ -43,7 +43,7 @@ func (c *checkCommand) Run(w *world) error {
 
 // loadConfig reads a config, with advice where the file itself is the trouble.
 func loadConfig(path string) (*config.Config, error) {
-	cfg, err := config.Load(path)
+	cfg, err := config.Load(path, app.Judge)
 	if os.IsNotExist(err) || (err != nil && strings.Contains(err.Error(), "no such file")) {
 		return nil, &hint{err, "README.md has a config to start from"}
 	}

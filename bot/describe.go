@@ -28,14 +28,14 @@ func (r *reading) row(what, format string, args ...any) {
 }
 
 func (r *reading) kg(m unit.Grams) string {
-	if r.cfg.Household.Units == config.US {
+	if r.cfg.Household.Units == unit.US {
 		return fmt.Sprintf("%.2f lb", m.Pounds())
 	}
 	return fmt.Sprintf("%.2f kg", m.Kilograms())
 }
 
 func (r *reading) warmth(t unit.Celsius) string {
-	if r.cfg.Household.Units == config.US {
+	if r.cfg.Household.Units == unit.US {
 		return fmt.Sprintf("%.0f °F", t.Fahrenheit())
 	}
 	return fmt.Sprintf("%.0f °C", float64(t))
@@ -43,7 +43,7 @@ func (r *reading) warmth(t unit.Celsius) string {
 
 // pressure is absolute.
 func (r *reading) pressure(p unit.Pascals, decimals int) string {
-	if r.cfg.Household.Units == config.US {
+	if r.cfg.Household.Units == unit.US {
 		return fmt.Sprintf("%.0f psi", p.PSI())
 	}
 	return fmt.Sprintf("%.*f bar", decimals, p.Bar())
@@ -52,7 +52,7 @@ func (r *reading) pressure(p unit.Pascals, decimals int) string {
 func (r *reading) household() {
 	h := r.cfg.Household
 	units := "metric"
-	if h.Units == config.US {
+	if h.Units == unit.US {
 		units = "US"
 	}
 	fmt.Fprintf(r, "%s, clock of %s, %s units\n", h.Name, h.Location, units)
@@ -92,8 +92,8 @@ func (r *reading) cylinder(cyl config.Cylinder) {
 	if cyl.Spare {
 		r.row("waits its turn", "counted as full; /use %s when it takes over", cyl.Name)
 	}
-	r.row("empty on the scale", "%s (tare %s, fittings %s)", r.kg(cyl.Tare+cyl.Fittings), r.kg(cyl.Tare), r.kg(cyl.Fittings))
-	r.row("full on the scale", "%s (net fill %s)", r.kg(cyl.Tare+cyl.Fittings+cyl.NetFill), r.kg(cyl.NetFill))
+	r.row("empty on the scale", "%s (tare %s, fittings %s)", r.kg(cyl.Empty()), r.kg(cyl.Tare), r.kg(cyl.Fittings))
+	r.row("full on the scale", "%s (net fill %s)", r.kg(cyl.Full()), r.kg(cyl.NetFill))
 	r.physics(cyl)
 	if cyl.Room != nil {
 		r.row("room", "%.0f m³, %g air changes an hour", cyl.Room.Volume.CubicMetres(), cyl.Room.AirChanges)
@@ -110,7 +110,7 @@ func (r *reading) cylinder(cyl config.Cylinder) {
 }
 
 func (r *reading) physics(cyl config.Cylinder) {
-	capacity, how := cyl.WaterCapacity, "given"
+	capacity, how := cyl.Capacity, "given"
 	if capacity == 0 {
 		capacity, how = co2.Capacity(cyl.NetFill), "from the net fill at a filling ratio of 0.68, 49 CFR 173.304a"
 	}
@@ -190,18 +190,18 @@ func (r *reading) holidays() string {
 }
 
 func (r *reading) money() {
-	m := r.set.Money
-	if m.Price.Code() != "" {
+	m := r.cfg.Refill
+	if m.Price.Known() {
 		line := m.Price.String() + " a fill"
 		if each, err := cost.PerGram([]cost.Fill{{Price: m.Price, Net: r.set.Cylinders[0].Forecast.NetFill}}); err == nil && r.set.Cylinders[0].GramsPerLitre > 0 {
 			line += fmt.Sprintf(", about %v a litre of drink", each.PerLitre(unit.GramsPerLitre(r.set.Cylinders[0].GramsPerLitre)).Rounded())
 		}
 		r.row("price", "%s", line)
 	}
-	if m.Alternative.Code() != "" {
+	if m.Alternative.Known() {
 		r.row("alternative", "%v a litre, bought otherwise", m.Alternative)
 	}
-	if m.Outlay.Code() != "" {
+	if m.Outlay.Known() {
 		r.row("outlay", "%v spent once, to be earned back", m.Outlay)
 	}
 }

@@ -50,7 +50,7 @@ func main() {
 	os.Exit(run(os.Args[1:], &world{ctx, os.Stdin, os.Stdout, os.Stderr, os.Getenv}))
 }
 
-// run is the whole program but for the process around it.
+// run is the whole program without the process around it.
 func run(args []string, w *world) (code int) {
 	var p program
 	exited := -1
@@ -87,14 +87,14 @@ func run(args []string, w *world) (code int) {
 func report(w *world, err error) int {
 	var mistakes config.Errors
 	if errors.As(err, &mistakes) {
-		for _, m := range mistakes {
+		for _, m := range mistakes.List {
 			fmt.Fprintln(w.err, m)
 		}
 		many := "mistakes"
-		if len(mistakes) == 1 {
+		if len(mistakes.List) == 1 {
 			many = "mistake"
 		}
-		fmt.Fprintf(w.err, "bot: error: the config has %d %s; nothing was started\n", len(mistakes), many)
+		fmt.Fprintf(w.err, "bot: error: the config has %d %s; nothing was started\n", len(mistakes.List), many)
 		return exitFailed
 	}
 	fmt.Fprintln(w.err, "bot: error:", err)

@@ -6,7 +6,6 @@ import (
 
 	"tarebell/bot/internal/app"
 	"tarebell/bot/internal/household"
-	"tarebell/bot/internal/replay"
 )
 
 // previewCommand shows what would be posted, and why nothing else, without posting or writing anything.
@@ -32,13 +31,14 @@ func (c *previewCommand) Run(w *world) error {
 	}
 	defer ledger.Close()
 	engine := household.New(o)
-	for in, err := range app.History(w.ctx, ledger, o) {
+	for e, err := range app.History(w.ctx, ledger) {
 		if err != nil {
 			return err
 		}
-		if !feed(engine, in, from) {
+		if e.At.After(from) {
 			break
 		}
+		engine.Tell(e)
 	}
 	if engine.Now().IsZero() {
 		fmt.Fprintf(w.out, "Nothing had been entered by %s.\n", o.Voice.Moment(from, from))
@@ -60,19 +60,6 @@ func (c *previewCommand) from(zone *time.Location) (time.Time, error) {
 		}
 	}
 	return time.Time{}, &hint{fmt.Errorf("--at %q is not a time", c.At), "write 2027-05-16, 2027-05-16T08:00 or 2027-05-16T08:00:00+02:00"}
-}
-
-// feed gives an entry to the engine if it is not later than until; else there is no more to give.
-func feed(engine *household.Engine, in replay.Input, until time.Time) bool {
-	switch {
-	case in.Event != nil && !in.Event.At.After(until):
-		engine.Tell(*in.Event)
-	case in.Weighing != nil && !in.Weighing.At.After(until):
-		engine.Weigh(*in.Weighing)
-	default:
-		return false
-	}
-	return true
 }
 
 // show writes what is said in the days from then on, and why nothing else is.

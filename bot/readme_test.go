@@ -22,7 +22,7 @@ func TestReadme(t *testing.T) {
 	}
 	old := string(b)
 	text := old
-	for name, want := range map[string]string{"notice": noticePart(t), "commands": commandPart(), "keys": keyPart()} {
+	for name, want := range map[string]string{"notice": noticePart(t), "commands": commandPart()} {
 		var ok bool
 		if text, ok = replacePart(text, name, want); !ok {
 			t.Errorf("README.md has no part %q", name)
@@ -81,19 +81,6 @@ func commandPart() string {
 			line += " " + name
 		}
 		fmt.Fprintf(&s, "| `%s` | %s |\n", line, c.Summary)
-	}
-	return s.String()
-}
-
-func keyPart() string {
-	var s strings.Builder
-	s.WriteString("| key | what | example | if left out |\n| --- | --- | --- | --- |\n")
-	for _, k := range config.Keys() {
-		absent := k.Default
-		if k.Required {
-			absent = "**needed**"
-		}
-		fmt.Fprintf(&s, "| `%s` | %s | `%s` | %s |\n", k.Path, k.What, k.Example, absent)
 	}
 	return s.String()
 }

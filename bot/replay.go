@@ -22,11 +22,10 @@ func (c *replayCommand) Run(w *world) (err error) {
 	if err != nil {
 		return err
 	}
-	inputs, done, err := app.Recorded(settings, c.Weighings, c.Events)
+	events, err := app.Recorded(settings, c.Weighings, c.Events)
 	if err != nil {
 		return err
 	}
-	defer done()
 	out := io.Writer(w.out)
 	if c.Out != "" {
 		f, err := os.Create(c.Out)
@@ -40,5 +39,5 @@ func (c *replayCommand) Run(w *world) (err error) {
 		}()
 		out = f
 	}
-	return replay.Run(settings, inputs, out)
+	return replay.Run(settings, events, out)
 }

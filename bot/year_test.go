@@ -258,21 +258,16 @@ func check(t *testing.T, how, want, got string) {
 
 func replayed(t *testing.T, o household.Options, dir string, now time.Time) string {
 	t.Helper()
-	inputs, done, err := app.Recorded(o, filepath.Join(dir, "weighings.csv"), filepath.Join(dir, "events.csv"))
+	history, err := app.Recorded(o, filepath.Join(dir, "weighings.csv"), filepath.Join(dir, "events.csv"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer done()
 	e := household.New(o)
-	for in, err := range inputs {
-		switch {
-		case err != nil:
+	for ev, err := range history {
+		if err != nil {
 			t.Fatal(err)
-		case in.Event != nil:
-			e.Tell(*in.Event)
-		default:
-			e.Weigh(*in.Weighing)
 		}
+		e.Tell(ev)
 	}
 	e.Advance(now)
 	return state(o.Voice, e.Situation, e.Account, now)

@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
+	"tarebell/forecast/unit/record"
 )
 
 // Limits of what can be a household's. Without another source they are common practice.
@@ -63,11 +65,11 @@ func (d *document) checkStock(c *Config) {
 			continue
 		}
 		path := fmt.Sprintf("cylinders[%d].stock", i)
-		if p := c.Refill.Price; p.Known() && cyl.Stock.Price.Known() && p.Currency != cyl.Stock.Price.Currency {
-			d.failAt(path+".price", "another currency than "+p.Currency+" of refill.price; want one for all")
+		if p := c.Refill.Price; p.Known() && cyl.Stock.Price.Known() && p.Code() != cyl.Stock.Price.Code() {
+			d.failAt(path+".price", "another currency than "+p.Code()+" of refill.price; want one for all")
 		}
 		ms := c.Household.Members
-		if len(ms) > 0 && cyl.Stock.Payer != "" && !slices.ContainsFunc(ms, func(m Member) bool { return m.Name == cyl.Stock.Payer }) {
+		if len(ms) > 0 && cyl.Stock.Payer != "" && !slices.ContainsFunc(ms, func(m record.Member) bool { return m.Name == cyl.Stock.Payer }) {
 			d.failAt(path+".payer", "is none of household.members")
 		}
 	}
@@ -86,7 +88,9 @@ func (d *document) checkCylinder(path string, c *Cylinder) {
 		d.within(path+".room.air_changes", c.Room.AirChanges, 0.01, 100, "0.01 to 100 per hour")
 		d.within(path+".room.temperature", float64(c.Room.Temperature), -20, 50, "-20 to 50 C")
 	}
-	d.checkPressure(path, c)
+	if c.MinPressure < unit.PascalsPerAtmosphere {
+		d.failAt(path+".min_pressure", "below the air's own pressure; want absolute pressure (for gauge write barg or psig)")
+	}
 	if c.Retest != nil && d.at[path+".retest.last"] != nil && c.Retest.Last.After(time.Now()) {
 		d.failAt(path+".retest.last", "is still to come; want the month that was stamped at the last inspection")
 	}
@@ -100,7 +104,7 @@ func (d *document) checkCylinder(path string, c *Cylinder) {
 
 // checkFilling compares gas and water capacity, and tare and gas.
 func (d *document) checkFilling(path string, c *Cylinder) {
-	kg, l := c.NetFill.Kilograms(), float64(c.WaterCapacity)
+	kg, l := c.NetFill.Kilograms(), float64(c.Capacity)
 	if kg <= 0 {
 		return
 	}
@@ -123,20 +127,6 @@ func (d *document) checkFilling(path string, c *Cylinder) {
 	case kg/l < minFilling:
 		d.failAt(path+".water_capacity", fmt.Sprintf(
 			"%.4g kg in %.4g L is only %.2g kg/L: is a unit wrong? %s", kg, l, kg/l, likely))
-	}
-}
-
-func (d *document) checkPressure(path string, c *Cylinder) {
-	at := Default().Cylinders[0].Room.Temperature
-	if c.Room != nil {
-		at = c.Room.Temperature
-	}
-	top := saturation(at)
-	switch {
-	case c.MinPressure < unit.PascalsPerAtmosphere:
-		d.failAt(path+".min_pressure", "below the air's own pressure; want absolute pressure (for gauge write barg or psig)")
-	case c.MinPressure >= top:
-		d.failAt(path+".min_pressure", fmt.Sprintf("never reached: CO2 over its liquid has %.1f bar at %.4g C", top.Bar(), float64(at)))
 	}
 }
 
@@ -169,7 +159,7 @@ func (d *document) oneSource(path string, s SecretSource) {
 	}
 }
 
-func (d *document) checkMembers(ms []Member) {
+func (d *document) checkMembers(ms []record.Member) {
 	byName, byID := map[string]string{}, map[string]string{}
 	for i, m := range ms {
 		path := fmt.Sprintf("household.members[%d]", i)
@@ -205,18 +195,18 @@ func (d *document) checkMoney(r Refill) {
 	first := ""
 	for _, m := range []struct {
 		path string
-		Money
+		unit.Money
 	}{{"refill.price", r.Price}, {"refill.alternative", r.Alternative}, {"refill.outlay", r.Outlay}} {
 		switch {
 		case !m.Known():
 		case first == "":
-			first = m.Currency
-		case m.Currency != first:
+			first = m.Code()
+		case m.Code() != first:
 			d.failAt(m.path, "another currency than "+first+" above; want one for all")
 		}
 	}
-	if a, p := r.Alternative, r.Price; a.Known() && p.Known() && a.Currency == p.Currency && p.Amount > 0 && a.Amount > nearFill*p.Amount {
-		d.failAt("refill.alternative", fmt.Sprintf("one litre cannot cost nearly as much as a whole filling, %g %s; want the price of a litre", p.Amount, p.Currency))
+	if a, p := r.Alternative, r.Price; a.Known() && p.Known() && a.Code() == p.Code() && float64(a.Minor()) > nearFill*float64(p.Minor()) {
+		d.failAt("refill.alternative", fmt.Sprintf("one litre cannot cost nearly as much as a whole filling, %g %s; want the price of a litre", p.Amount(), p.Code()))
 	}
 }
 
@@ -229,7 +219,7 @@ func (d *document) within(path string, x, lo, hi float64, want string) {
 
 // failed reports that path is wrong already.
 func (d *document) failed(path string) bool {
-	return slices.ContainsFunc(d.errs, func(e *Error) bool { return e.Path == path })
+	return slices.ContainsFunc(d.errs, func(e *mistake.Mistake) bool { return e.Path == path })
 }
 
 // besideFile reads a path; a relative one counts from the config's own folder.

@@ -1,6 +1,6 @@
 // Package config reads a household's config file: strictly, with every mistake told at once.
 //
-// A mistake is "file:line:col: key path: what was read: what would be right". Errors (a list of *Error) is
+// A mistake is "file:line:col: key path: what was read: what would be right". Errors (a list of *mistake.Mistake) is
 // the only error that Parse returns; Load adds those of reading the file. Quantities carry their unit in the
 // file and come out in the units of forecast/unit. Secrets never stand in the file: it names the environment
 // variable or the file that holds them.
@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Config is a whole household.
@@ -26,48 +27,26 @@ type Config struct {
 type Household struct {
 	Name         string
 	Location     *time.Location
-	Units        Units
+	Units        unit.System // in which masses, volumes and temperatures are shown
 	Quiet        Quiet
 	LitresPerDay unit.Litres // the household's own guess; 0 unknown
-	Members      []Member
-}
-
-// Units is the system in which masses, volumes and temperatures are shown.
-type Units string
-
-// The systems.
-const (
-	Metric Units = "metric"
-	US     Units = "us"
-)
-
-// Member is somebody of the household.
-type Member struct {
-	Name    string
-	ID      string // in Discord; "" unknown
-	Carries bool   // can help carry
+	Members      []record.Member
 }
 
 // Cylinder is one cylinder and where it stands.
 type Cylinder struct {
-	Name          string
-	Gas           string // "co2"
-	Tare          unit.Grams
-	Fittings      unit.Grams
-	NetFill       unit.Grams
-	WaterCapacity unit.Litres  // 0 unknown
-	MinPressure   unit.Pascals // absolute
-	Spare         bool         // waits its turn
-	Stock         *Stock       // nil: nothing is charged for the gas that was there first
-	Retest        *Retest      // nil: not watched
-	Room          *Room        // nil: unknown
-	Scale         *Scale       // nil: weights are typed
-	CO2Monitor    *CO2Monitor  // nil: none
+	record.Cylinder
+	Gas        string      // "co2"
+	Stock      *Stock      // nil: nothing is charged for the gas that was there first
+	Retest     *Retest     // nil: not watched
+	Room       *Room       // nil: unknown
+	Scale      *Scale      // nil: weights are typed
+	CO2Monitor *CO2Monitor // nil: none
 }
 
 // Stock is the gas that was in a cylinder before its first weighing.
 type Stock struct {
-	Price Money
+	Price unit.Money
 	Payer string // a member
 }
 
@@ -114,25 +93,10 @@ type Endpoint struct {
 
 // Refill is how the household gets gas, and what it costs.
 type Refill struct {
-	LeadDays    int
-	Open        []time.Weekday // the supplier's days, Monday first
-	Holidays    string         // a member of HolidayRegions, lower case; "" none
-	Risk        float64        // 0 < Risk < 1
-	Price       Money          // of one fill
-	Alternative Money          // of one litre bought otherwise
-	Outlay      Money          // spent once
-	Swap        bool           // the supplier swaps the cylinder
-	Supplier    string
+	record.Refill
+	Open     []time.Weekday // the supplier's days, Monday first
+	Holidays string         // a country or country-region, lower case; "" none
 }
-
-// Money is an amount of one ISO 4217 currency. The zero value means unknown.
-type Money struct {
-	Amount   float64
-	Currency string // upper case
-}
-
-// Known reports that an amount was given.
-func (m Money) Known() bool { return m.Currency != "" }
 
 // Serving is one serving as the household makes it; zero means unknown.
 type Serving struct {
@@ -161,16 +125,16 @@ type Schedule struct {
 // apply only where a file has that group.
 func Default() Config {
 	return Config{
-		Household: Household{Location: time.UTC, Units: Metric},
+		Household: Household{Location: time.UTC},
 		Cylinders: []Cylinder{{
-			Gas:         "co2",
-			MinPressure: unit.Bar(5),
-			Retest:      &Retest{Every: Period{Years: 5}},             // 49 CFR 180.209, table 1
-			Room:        &Room{AirChanges: 0.3, Temperature: 20},      // a tight room; common practice, no source
-			Scale:       &Scale{Endpoint: endpoint(10 * time.Minute)}, // SilentAfter: see silentAfter
-			CO2Monitor:  &CO2Monitor{endpoint(time.Minute), "", 5000}, // OSHA, 8 h average
+			Cylinder:   record.Cylinder{MinPressure: unit.Bar(5)},
+			Gas:        "co2",
+			Retest:     &Retest{Every: Period{Years: 5}},             // 49 CFR 180.209, table 1
+			Room:       &Room{AirChanges: 0.3, Temperature: 20},      // a tight room; common practice, no source
+			Scale:      &Scale{Endpoint: endpoint(10 * time.Minute)}, // SilentAfter: see silentAfter
+			CO2Monitor: &CO2Monitor{endpoint(time.Minute), "", 5000}, // OSHA, 8 h average
 		}},
-		Refill:   Refill{LeadDays: 3, Open: everyDay(), Risk: 0.05},
+		Refill:   Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}, Open: everyDay()},
 		Schedule: Schedule{Status: "0 18 * * SUN"},
 	}
 }

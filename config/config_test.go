@@ -27,7 +27,7 @@ func TestBadFiles(t *testing.T) {
 			if err == nil {
 				t.Fatalf("accepted: %+v", c)
 			}
-			if all := Errors(nil); !errors.As(err, &all) || len(all) == 0 {
+			if all := (Errors{}); !errors.As(err, &all) || len(all.List) == 0 {
 				t.Fatalf("got a %T, want Errors", err)
 			}
 			got := err.Error() + "\n"

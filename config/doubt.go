@@ -36,7 +36,7 @@ func (c *Config) Doubts() []Doubt {
 			add(path+".tare", "%.3g kg for %.3g kg of gas; CO2 cylinders weigh %g to %g times their gas, from 50 lb aluminium to 5 lb steel (makers' tables, from memory): is a unit wrong, or the fittings within?",
 				cyl.Tare.Kilograms(), cyl.NetFill.Kilograms(), lightTare, heavyTare)
 		}
-		if l := float64(cyl.WaterCapacity); l > 0 {
+		if l := float64(cyl.Capacity); l > 0 {
 			if r := cyl.NetFill.Kilograms() / l; r < usualLeast || r > usualMost {
 				add(path+".water_capacity", "%.2f kg of gas per litre; usual is %.2f to %.2f (0.68 in 49 CFR 173.304a, 0.75 in ADR P200)", r, usualLeast, usualMost)
 			}
@@ -45,8 +45,8 @@ func (c *Config) Doubts() []Doubt {
 			add(path+".fittings", "%.3g kg rest on the scale besides a cylinder of %.3g kg; a regulator with hose weighs 1 to 3 kg (common practice, no source)", cyl.Fittings.Kilograms(), cyl.Tare.Kilograms())
 		}
 	}
-	if a := c.Refill.Alternative; a.Known() && a.Amount > dearest && strings.Contains(bigCurrencies, a.Currency) {
-		add("refill.alternative", "%g %s for one litre; a litre in a shop costs 0.2 to 3 (common practice, no source): is it the price of more?", a.Amount, a.Currency)
+	if a := c.Refill.Alternative; a.Known() && strings.Contains(bigCurrencies, a.Code()) && a.Amount() > dearest {
+		add("refill.alternative", "%g %s for one litre; a litre in a shop costs 0.2 to 3 (common practice, no source): is it the price of more?", a.Amount(), a.Code())
 	}
 	if c.Refill.LeadDays > longLead {
 		add("refill.lead_days", "%d days; suppliers take 1 to 14 (common practice, no source)", c.Refill.LeadDays)

@@ -12,13 +12,19 @@ import (
 	"unicode/utf8"
 
 	"gopkg.in/yaml.v3"
+
+	"tarebell/forecast/unit/mistake"
 )
 
 // maxFile is larger than any household's config.
 const maxFile = 1 << 20
 
+// Judge finds what only other packages know to be wrong in a config whose values were each read well. A path that did not stand in the
+// file is not complained of.
+type Judge func(*Config) []Doubt
+
 // Load reads the config file at path. What is wrong in the file comes as Errors.
-func Load(path string) (*Config, error) {
+func Load(path string, judges ...Judge) (*Config, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("reading the config: %w", err)
@@ -28,22 +34,27 @@ func Load(path string) (*Config, error) {
 	if err != nil {
 		return nil, fmt.Errorf("reading the config: %w", err)
 	}
-	return Parse(path, text)
+	return Parse(path, text, judges...)
 }
 
 // Parse reads a config from text. Name stands in messages, and relative paths in the config count from its
 // folder. The error, if any, is an Errors with every mistake in file order.
-func Parse(name string, text []byte) (*Config, error) {
+func Parse(name string, text []byte, judges ...Judge) (*Config, error) {
 	d := &document{file: name, at: map[string]*yaml.Node{}}
 	root := d.syntax(text)
 	var c *Config
 	if root != nil {
 		c = d.config(root)
 		d.check(c)
+		for _, judge := range judges {
+			for _, wrong := range judge(c) {
+				d.failAt(wrong.Path, wrong.Said)
+			}
+		}
 	}
 	if len(d.errs) > 0 {
-		d.errs.inFileOrder()
-		return nil, d.errs
+		d.errs.Sort()
+		return nil, Errors{d.errs}
 	}
 	return c, nil
 }
@@ -79,7 +90,7 @@ func (d *document) syntax(text []byte) *yaml.Node {
 }
 
 func (d *document) refuse(line, col int, want string) *yaml.Node {
-	d.errs = append(d.errs, &Error{File: d.file, Line: line, Col: col, Want: want})
+	d.errs = append(d.errs, &mistake.Mistake{File: d.file, Line: line, Col: col, Want: want})
 	return nil
 }
 

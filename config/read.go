@@ -4,6 +4,9 @@ import (
 	"time"
 
 	"gopkg.in/yaml.v3"
+
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 func (d *document) config(root *yaml.Node) *Config {
@@ -30,7 +33,7 @@ func (d *document) config(root *yaml.Node) *Config {
 	}
 	if g, ok := top.child("serving"); ok {
 		take(g, "litres", &c.Serving.Litres, parseLitres)
-		take(g, "co2", &c.Serving.CO2, parseMass)
+		take(g, "co2", &c.Serving.CO2, unit.ParseMass)
 	}
 	if g, ok := top.child("chat"); ok {
 		if dg, ok := g.child("discord"); ok {
@@ -52,7 +55,7 @@ func (g group) household(h *Household) {
 	take(g, "litres_per_day", &h.LitresPerDay, parseLitres)
 	nodes, paths := g.items("members", false)
 	for i, n := range nodes {
-		m := Member{Carries: true}
+		m := record.Member{Carries: true}
 		if n.Kind == yaml.ScalarNode {
 			scalar(g.d, n, paths[i], g.key("members"), &m.Name, text(40))
 		} else if mg, ok := g.d.open(n, paths[i], "household.members[]"); ok {
@@ -68,11 +71,11 @@ func (g group) household(h *Household) {
 func (g group) cylinder(c *Cylinder) {
 	take(g, "name", &c.Name, text(40))
 	take(g, "gas", &c.Gas, parseGas)
-	take(g, "tare", &c.Tare, parseMass)
-	take(g, "fittings", &c.Fittings, parseMass)
-	take(g, "net_fill", &c.NetFill, parseMass)
-	take(g, "water_capacity", &c.WaterCapacity, parseVolume)
-	take(g, "min_pressure", &c.MinPressure, parsePressure)
+	take(g, "tare", &c.Tare, unit.ParseMass)
+	take(g, "fittings", &c.Fittings, unit.ParseMass)
+	take(g, "net_fill", &c.NetFill, unit.ParseMass)
+	take(g, "water_capacity", &c.Capacity, unit.ParseVolume)
+	take(g, "min_pressure", &c.MinPressure, unit.ParsePressure)
 	take(g, "spare", &c.Spare, parseBool)
 	c.Stock = optional(g, "stock", &Stock{}, func(g group, s *Stock) {
 		take(g, "price", &s.Price, parseMoney)
@@ -101,9 +104,9 @@ func (g group) retest(r *Retest) {
 }
 
 func (g group) room(r *Room) {
-	take(g, "volume", &r.Volume, parseVolume)
+	take(g, "volume", &r.Volume, unit.ParseVolume)
 	take(g, "air_changes", &r.AirChanges, bare)
-	take(g, "temperature", &r.Temperature, parseTemperature)
+	take(g, "temperature", &r.Temperature, unit.ParseTemperature)
 }
 
 func (g group) scale(s *Scale) {

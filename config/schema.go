@@ -2,7 +2,7 @@ package config
 
 import "sort"
 
-// key is one key of the config: for the reader, for its error messages and for Keys.
+// key is one key of the config: for the reader, for its error messages and for README.md.
 type key struct {
 	name    string
 	need    bool
@@ -120,28 +120,6 @@ var schema = map[string][]key{
 	"schedule": {
 		{"status", false, "cron (minute hour day month weekday) of the status, in the household's zone", `"0 18 * * SUN"`, `"0 18 * * SUN"`},
 	},
-}
-
-// Key describes one key for people.
-type Key struct {
-	Path, What, Example string
-	Default             string // what its absence means; "" if Required
-	Required            bool   // within its group
-}
-
-// Keys lists every key of the config, sorted by group and in the order in which they are explained.
-func Keys() []Key {
-	var out []Key
-	for _, g := range groups() {
-		for _, k := range schema[g] {
-			path := k.name
-			if g != "" {
-				path = g + "." + k.name
-			}
-			out = append(out, Key{path, k.want, k.example, k.def, k.need})
-		}
-	}
-	return out
 }
 
 func groups() []string {

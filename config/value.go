@@ -6,18 +6,21 @@ import (
 	"strings"
 
 	"gopkg.in/yaml.v3"
+
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // document is a file being read: the mistakes so far, and where every value stood for checks across keys.
 type document struct {
 	file string
-	errs Errors
+	errs mistake.List
 	at   map[string]*yaml.Node
 }
 
 // fail records a mistake at n; shown is what was read, already fit to be shown.
 func (d *document) fail(n *yaml.Node, path, shown, want string) {
-	d.errs = append(d.errs, &Error{File: d.file, Line: n.Line, Col: n.Column, Path: path, Read: shown, Want: want})
+	d.errs = append(d.errs, &mistake.Mistake{File: d.file, Line: n.Line, Col: n.Column, Path: path, Read: shown, Want: want})
 }
 
 // failAt records a mistake in the value read at path, found by comparing it with others. One that could not
@@ -38,7 +41,7 @@ func show(n *yaml.Node) string {
 	case n.Tag == "!!null":
 		return "nothing"
 	}
-	return quote(n.Value)
+	return mistake.Quote(n.Value)
 }
 
 // follow resolves an alias.
@@ -64,7 +67,7 @@ func (d *document) open(n *yaml.Node, path, kind string) (g group, ok bool) {
 	n = follow(n)
 	g = group{d, n, path, kind, map[string]*yaml.Node{}}
 	if n.Kind != yaml.MappingNode {
-		d.fail(n, path, show(n), "want keys: "+either(names(schema[kind])))
+		d.fail(n, path, show(n), "want keys: "+mistake.Join(names(schema[kind]), "or"))
 		return g, false
 	}
 	for i := 0; i+1 < len(n.Content); i += 2 {
@@ -168,7 +171,9 @@ func scalar[T any](d *document, n *yaml.Node, path string, k key, dst *T, parse 
 	v, err := parse(n.Value)
 	if err != nil {
 		want := err.Error()
-		if _, complete := err.(advice); !complete {
+		switch err.(type) {
+		case advice, unit.Ambiguous: // complete
+		default:
 			want += eg(k)
 		}
 		d.fail(n, path, shownFor(k.name, n), want)
@@ -206,6 +211,6 @@ func eg(k key) string { return " (for example " + k.example + ")" }
 
 // clip bounds a key from the file that is shown without quotes.
 func clip(s string) string {
-	q := quote(s)
+	q := mistake.Quote(s)
 	return q[1 : len(q)-1]
 }

@@ -7,6 +7,9 @@ import (
 	"time"
 
 	"github.com/robfig/cron/v3"
+
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // Period is a span of the calendar.
@@ -15,19 +18,8 @@ type Period struct{ Years, Months int }
 // After is the same day of the month p later.
 func (p Period) After(t time.Time) time.Time { return t.AddDate(p.Years, p.Months, 0) }
 
-// String is p as the config writes it.
-func (p Period) String() string {
-	switch {
-	case p.Months == 0:
-		return fmt.Sprintf("%dy", p.Years)
-	case p.Years == 0:
-		return fmt.Sprintf("%dmo", p.Months)
-	}
-	return fmt.Sprintf("%dmo", 12*p.Years+p.Months)
-}
-
 func parsePeriod(s string) (Period, error) {
-	x, name, err := number(strings.TrimSpace(s))
+	x, name, err := unit.ParseNumber(s)
 	n := int(x)
 	if err != nil || float64(n) != x || n < 1 {
 		return Period{}, errors.New("want a whole number of years")
@@ -79,9 +71,9 @@ var durationUnits = []struct {
 // durationIn reads a length of time between lo and hi.
 func durationIn(lo, hi time.Duration) func(string) (time.Duration, error) {
 	return func(s string) (time.Duration, error) {
-		x, name, err := number(strings.TrimSpace(s))
+		x, name, err := unit.ParseNumber(s)
 		if err != nil {
-			return 0, withUnit(err, "s, m, h or d")
+			return 0, unit.WithUnits(err, "s, m, h or d")
 		}
 		u, err := durationUnit(name)
 		if err != nil {
@@ -177,7 +169,7 @@ func checkCron(s string) (at int, err error) {
 		alone := []string{"*", "*", "*", "*", "*"}
 		alone[i] = f
 		if _, err := cron.ParseStandard(strings.Join(alone, " ")); err != nil {
-			return at, fmt.Errorf("%s %s: want %s", cronFields[i].name, quote(f), cronFields[i].want)
+			return at, fmt.Errorf("%s %s: want %s", cronFields[i].name, mistake.Quote(f), cronFields[i].want)
 		}
 		at += len(f)
 	}

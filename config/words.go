@@ -7,13 +7,13 @@ import (
 	"net/url"
 	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 	_ "time/tzdata" // a small board may have no zone files
 	"unicode"
 
-	"golang.org/x/text/currency"
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // text reads a name or sentence shown in the chat: one line of at most n characters.
@@ -40,13 +40,16 @@ func oneOf(words ...string) func(string) (string, error) {
 				return ok, nil
 			}
 		}
-		return "", errors.New("want " + either(words))
+		return "", errors.New("want " + mistake.Join(words, "or"))
 	}
 }
 
-func parseUnits(s string) (Units, error) {
+func parseUnits(s string) (unit.System, error) {
 	u, err := oneOf("metric", "us")(s)
-	return Units(u), err
+	if u == "us" {
+		return unit.US, err
+	}
+	return unit.Metric, err
 }
 
 func parseGas(s string) (string, error) {
@@ -113,12 +116,6 @@ func day(s string) (time.Weekday, error) {
 // mostMoney is more than anything here costs, in any currency.
 const mostMoney = 1e9
 
-// decimals is how many decimals an amount has.
-func decimals(x float64) int {
-	_, part, _ := strings.Cut(strconv.FormatFloat(x, 'f', -1, 64), ".")
-	return len(part)
-}
-
 // places says how many decimals a currency has (ISO 4217, minor units).
 func places(scale int) string {
 	switch scale {
@@ -131,33 +128,32 @@ func places(scale int) string {
 }
 
 // parseMoney reads "42 EUR"; the code may stand in front. Codes are those of ISO 4217.
-func parseMoney(s string) (Money, error) {
+func parseMoney(s string) (unit.Money, error) {
 	s = strings.TrimSpace(s)
 	if i := strings.IndexAny(s, "0123456789"); i > 0 && strings.ContainsFunc(s[:i], unicode.IsLetter) {
 		s = s[i:] + " " + s[:i]
 	}
-	x, code, err := number(s)
+	x, code, err := unit.ParseNumber(s)
 	if err != nil {
-		return Money{}, withUnit(err, "a currency code of ISO 4217")
+		return unit.Money{}, unit.WithUnits(err, "a currency code of ISO 4217")
 	}
 	if code == "" {
-		return Money{}, errors.New("no currency; want its three letters")
+		return unit.Money{}, errors.New("no currency; want its three letters")
 	}
-	u, err := currency.ParseISO(strings.TrimSpace(code))
-	if err != nil {
-		return Money{}, errors.New("unknown currency; want three letters of ISO 4217")
+	zero, err := unit.NewMoney(0, code)
+	minor := x * math.Pow10(zero.Decimals())
+	switch {
+	case err != nil:
+		return unit.Money{}, errors.New("unknown currency; want three letters of ISO 4217")
+	case x <= 0:
+		return unit.Money{}, errors.New("want more than nothing")
+	case x > mostMoney:
+		return unit.Money{}, errors.New("too large; want at most a thousand million")
+	case math.Abs(minor-math.Round(minor)) > 1e-6*minor:
+		return unit.Money{}, fmt.Errorf("%s has %s; want %.*f %s", zero.Code(), places(zero.Decimals()),
+			zero.Decimals(), math.Max(x, math.Pow10(-zero.Decimals())), zero.Code())
 	}
-	if x <= 0 {
-		return Money{}, errors.New("want more than nothing")
-	}
-	if x > mostMoney {
-		return Money{}, errors.New("too large; want at most a thousand million")
-	}
-	if scale, _ := currency.Standard.Rounding(u); decimals(x) > scale {
-		near := math.Max(x, math.Pow10(-scale))
-		return Money{}, fmt.Errorf("%s has %s; want %.*f %s", u, places(scale), scale, near, u)
-	}
-	return Money{x, u.String()}, nil
+	return zero.With(minor), nil
 }
 
 var snowflake = regexp.MustCompile(`^[0-9]{1,20}$`)
@@ -204,10 +200,8 @@ func parsePointer(s string) (string, error) {
 // parseMassUnit reads a scale's unit.
 func parseMassUnit(s string) (string, error) {
 	s = strings.TrimSpace(s)
-	if _, err := mass.size(s); err != nil {
-		return "", err
-	}
-	return strings.ToLower(s), nil
+	_, err := unit.MassUnit(s)
+	return strings.ToLower(s), err
 }
 
 var (
@@ -231,4 +225,9 @@ func parseHeader(s string) (string, error) {
 		return "", advice("that header is the program's own")
 	}
 	return s, nil
+}
+
+// parseRegion reads a country or country-region; whether its holidays are known, others judge.
+func parseRegion(s string) (string, error) {
+	return strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "_", "-")), nil
 }

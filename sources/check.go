@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // The widest range in which a reading of a household's cylinder scale can lie; common practice, no source.
@@ -22,21 +23,19 @@ const (
 // MaxSkew is how far a weighing may seem to come from the future before its clock is called wrong.
 const MaxSkew = 10 * time.Minute
 
-// Check reports what makes w no weighing at all, as a *Failure, or nil.
-func Check(w Weighing) error {
+// Check reports what makes w no weighing at all, as a *Failure, or nil. received is when this program learned of it; zero: not known.
+func Check(w record.Event, received time.Time) error {
 	fail := func(read, want string) error {
-		return &Failure{Kind: Nonsense, Item: w.Item, Read: read, Want: want}
+		return &Failure{Kind: Nonsense, Item: w.Cylinder, Read: read, Want: want}
 	}
 	switch {
+	case w.Kind != record.Weighed:
+		return fail(fmt.Sprintf("kind is %.20q", string(w.Kind)), `want "weighed"`)
 	case !finite(float64(w.Gross)):
 		return fail(fmt.Sprintf("weight is %v", float64(w.Gross)), "want a number")
 	case w.Gross < MinGross || w.Gross > MaxGross:
 		return fail(fmt.Sprintf("weight is %.6g kg", w.Gross.Kilograms()),
 			fmt.Sprintf("want %.0f to %.0f kg; is the unit right?", MinGross.Kilograms(), MaxGross.Kilograms()))
-	case w.Net && w.Gross < 0:
-		return fail(fmt.Sprintf("net weight is %.6g kg", w.Gross.Kilograms()), "want 0 or more")
-	case !finite(float64(w.SD)) || w.SD < 0:
-		return fail(fmt.Sprintf("uncertainty is %v g", float64(w.SD)), "want 0 or more")
 	case w.HasTemp && !TempOK(w.Temp):
 		return fail(fmt.Sprintf("temperature is %v °C", float64(w.Temp)),
 			fmt.Sprintf("want %v to %v °C", float64(MinTemp), float64(MaxTemp)))
@@ -44,12 +43,10 @@ func Check(w Weighing) error {
 		return fail("no time", "want when it was weighed")
 	case !TimeOK(w.At):
 		return fail("weighed at "+w.At.UTC().Format(time.RFC3339), "want a time "+Times+"; is the clock right?")
-	case !w.Received.IsZero() && w.At.Sub(w.Received) > MaxSkew:
+	case !received.IsZero() && w.At.Sub(received) > MaxSkew:
 		return fail("weighed at "+w.At.UTC().Format(time.RFC3339)+", which is still to come", "is the clock right?")
-	case w.Origin != Scale && w.Origin != Manual:
+	case w.Origin != record.Scale && w.Origin != record.Manual:
 		return fail(fmt.Sprintf("origin is %.20q", string(w.Origin)), `want "scale" or "manual"`)
-	case w.Key == "":
-		return fail("no key", "want one that names this weighing alone")
 	}
 	return nil
 }

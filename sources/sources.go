@@ -10,39 +10,15 @@ import (
 	"context"
 	"time"
 
-	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
-// Origin says how a weighing came about.
-type Origin string
-
-// The origins.
-const (
-	Scale  Origin = "scale"  // read from a scale by the program
-	Manual Origin = "manual" // typed by somebody
-)
-
-// Weighing is one reading of one cylinder.
+// Weighing is one reading of one cylinder, with how it came in.
 type Weighing struct {
-	Item  string     // the cylinder's name in the config; "" when the source does not know which
-	Gross unit.Grams // what the platform carried: cylinder, gas and fittings; the gas alone if Net
-	Net   bool       // somebody typed the net weight
-	SD    unit.Grams // 1 sigma of Gross as the source knows it; 0 unknown
+	record.Event // of kind Weighed; Cylinder is "" when the source does not know which
 
-	Temp    unit.Celsius // at the scale; meaningful if HasTemp
-	HasTemp bool
-
-	At       time.Time // when it was weighed
-	Received time.Time // when this program learned of it; never earlier than At but for clock skew
-	Origin   Origin
-	By       string // who typed it, as the chat names them; "" for a scale
-
-	// Key makes a repeat harmless: two weighings with the same key are the same weighing. See Key.
-	Key string
-
-	// Note says what was odd about the reading but did it no harm, such as a temperature sensor that
-	// answered nonsense; for the log.
-	Note string
+	Received time.Time // when this program learned of it; earlier than At only where clocks differ
+	Note     string    // what was odd about the reading but did it no harm, such as a temperature sensor that answered nonsense
 }
 
 // Source brings weighings one at a time.
@@ -52,10 +28,8 @@ type Source interface {
 	Poll(ctx context.Context) (Weighing, error)
 }
 
-// Key is the key of a weighing that nothing outside names better (a chat message has its own number): one
-// item has at most one weighing of one origin in one millisecond.
-func Key(o Origin, item string, at time.Time) string {
-	b := make([]byte, 0, 64)
-	b = append(append(append(append(b, o...), '/'), item...), '/')
-	return string(at.UTC().AppendFormat(b, "2006-01-02T15:04:05.000Z"))
+// Key makes a repeat of a weighing harmless, where nothing outside names it better (a chat message has its own number): one cylinder has
+// at most one weighing of one origin in one millisecond.
+func Key(w record.Event) string {
+	return string(w.Origin) + "/" + w.Cylinder + "/" + w.At.UTC().Format("2006-01-02T15:04:05.000Z")
 }

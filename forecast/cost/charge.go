@@ -3,6 +3,7 @@ package cost
 import (
 	"errors"
 	"math"
+	"sort"
 
 	"tarebell/forecast/unit"
 )
@@ -10,7 +11,7 @@ import (
 // Lot is gas that came into a cylinder at one time, with what became of the cylinder's gas until the next lot came.
 type Lot struct {
 	Net   unit.Grams // that came in
-	Price Money      // zero: it has none
+	Price unit.Money // zero: it has none
 	Payer string     // who is owed for it; "": nobody
 	Stock unit.Grams // all that was in the cylinder then; 0: not known
 	Alone bool       // what was there before went away, as in a swap
@@ -23,10 +24,10 @@ type Lot struct {
 type Share struct {
 	Name    string
 	Gas     unit.Grams
-	Cost    Money // of the gas they drew
-	Paid    Money // for gas, drawn or not
-	Repaid  Money // for what was drawn of it, by everybody
-	Balance Money // Cost less Repaid: above 0 is owed, below 0 is to be got back
+	Cost    unit.Money // of the gas they drew
+	Paid    unit.Money // for gas, drawn or not
+	Repaid  unit.Money // for what was drawn of it, by everybody
+	Balance unit.Money // Cost less Repaid: above 0 is owed, below 0 is to be got back
 }
 
 // Drawn divides the gas that was used among members by the servings logged for them. They count at perServing grams each (when that
@@ -141,10 +142,10 @@ func (l Lot) charge(drawn []float64, members []string, shares []Share) error {
 			payer = i
 		}
 	}
-	if payer < 0 || !l.Price.known() || !(l.Net > 0) {
+	if payer < 0 || !l.Price.Known() || !(l.Net > 0) {
 		return nil
 	}
-	all := l.Price.times(min(1, total/float64(l.Net)))
+	all := l.Price.Times(min(1, total/float64(l.Net)))
 	var errs [3]error
 	p := &shares[payer]
 	p.Paid, errs[0] = p.Paid.Add(l.Price)
@@ -153,7 +154,7 @@ func (l Lot) charge(drawn []float64, members []string, shares []Share) error {
 	if err := errors.Join(errs[:]...); err != nil {
 		return err
 	}
-	for i, part := range all.Split(drawn) {
+	for i, part := range split(all, drawn) {
 		s := &shares[i]
 		s.Cost, errs[0] = s.Cost.Add(part)
 		s.Balance, errs[1] = s.Balance.Add(part)
@@ -162,4 +163,50 @@ func (l Lot) charge(drawn []float64, members []string, shares []Share) error {
 		}
 	}
 	return nil
+}
+
+// split divides m by weights of 0 or more, to the last minor unit: shares are rounded down and what is left goes, one
+// unit each, to the largest remainders, the first of equals (Hare's method). Without any weight above 0 all
+// are equal. There is one share per weight; none for none.
+func split(m unit.Money, weights []float64) []unit.Money {
+	largest, total := 0.0, 0.0
+	for _, w := range weights {
+		largest = max(largest, positive(w))
+	}
+	for _, w := range weights {
+		total += positive(w) / largest // not a number without any weight
+	}
+	shares := make([]unit.Money, len(weights))
+	rest := make([]float64, len(weights))
+	order := make([]int, len(weights))
+	left := m.Minor()
+	for i, w := range weights {
+		part := positive(w) / largest / total
+		if !(total > 0) {
+			part = 1 / float64(len(weights))
+		}
+		exact := float64(m.Minor()) * part
+		shares[i] = m.With(math.Floor(exact))
+		rest[i], order[i] = exact-math.Floor(exact), i
+		left -= shares[i].Minor()
+	}
+	sort.SliceStable(order, func(a, b int) bool { return rest[order[a]] > rest[order[b]] })
+	for i := 0; left != 0 && len(order) > 0; i = (i + 1) % len(order) {
+		step := int64(1)
+		if left < 0 {
+			step = -1
+		}
+		share := &shares[order[i]]
+		*share = share.With(float64(share.Minor() + step))
+		left -= step
+	}
+	return shares
+}
+
+// positive is w, or 0 when it is negative, infinite or not a number.
+func positive(w float64) float64 {
+	if w > 0 && !math.IsInf(w, 0) {
+		return w
+	}
+	return 0
 }

@@ -56,7 +56,7 @@ func TestChargeBalances(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		members := []string{"I", "J", "M", "B"}[:rapid.IntRange(1, 4).Draw(t, "members")]
 		lot := rapid.Custom(func(t *rapid.T) Lot {
-			price, _ := Minor(rapid.Int64Range(0, 9999).Draw(t, "price"), "EUR")
+			price, _ := unit.NewMoney(rapid.Int64Range(0, 9999).Draw(t, "price"), "EUR")
 			l := Lot{Net: unit.Grams(rapid.Float64Range(0, 12000).Draw(t, "net")), Price: price, Payer: rapid.SampledFrom([]string{"", "I", "J", "B"}).Draw(t, "payer"),
 				Stock: unit.Grams(rapid.Float64Range(0, 15000).Draw(t, "stock")), Alone: rapid.Bool().Draw(t, "alone"), Lost: unit.Grams(rapid.Float64Range(0, 500).Draw(t, "lost"))}
 			for range members {
@@ -100,5 +100,44 @@ func TestDrawn(t *testing.T) {
 		if !slices.EqualFunc(got, r.want, func(a, b unit.Grams) bool { return math.Abs(float64(a-b)) < 1e-9 }) {
 			t.Errorf("%s: %v, want %v", r.rule, got, r.want)
 		}
+	}
+}
+
+// Shares add up to the last minor unit, none is off by more than one from its exact part, and more weight never
+// gets less.
+func TestSplit(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m, _ := unit.NewMoney(rapid.Int64Range(-1e9, 1e9).Draw(t, "minor"), "EUR")
+		weights := rapid.SliceOfN(rapid.Float64Range(0, 50), 1, 9).Draw(t, "weights")
+		total, sum := 0.0, int64(0)
+		for _, w := range weights {
+			total += w
+		}
+		shares := split(m, weights)
+		for i, s := range shares {
+			sum += s.Minor()
+			part := weights[i] / total
+			if total == 0 {
+				part = 1 / float64(len(weights))
+			}
+			if exact := float64(m.Minor()) * part; math.Abs(float64(s.Minor())-exact) > 1+1e-6 {
+				t.Errorf("share %d is %d, exactly %g", i, s.Minor(), exact)
+			}
+		}
+		if sum != m.Minor() {
+			t.Errorf("%v was split into %v", m, shares)
+		}
+	})
+	ten := split(money(t, "10", "EUR"), []float64{1, 1, 1})
+	if ten[0].Minor() != 334 || ten[1].Minor() != 333 || ten[2].Minor() != 333 {
+		t.Errorf("10 EUR by three: %v", ten)
+	}
+	inf := math.Inf(1)
+	odd := split(money(t, "10", "EUR"), []float64{1e308, 1e308, -1, inf, math.NaN()})
+	if odd[0].Minor() != 500 || odd[1].Minor() != 500 {
+		t.Errorf("huge and impossible weights: %v", odd)
+	}
+	if got := split(money(t, "10", "EUR"), nil); len(got) != 0 {
+		t.Errorf("for nobody: %v", got)
 	}
 }

@@ -128,8 +128,8 @@ func TestCompareCases(t *testing.T) {
 
 // A dearer alternative, cheaper gas or a smaller outlay never pays back later.
 func TestCompareIsMonotone(t *testing.T) {
-	euro := func(t *rapid.T, name string, low, high int64) Money {
-		m, err := Minor(rapid.Int64Range(low, high).Draw(t, name), "EUR")
+	euro := func(t *rapid.T, name string, low, high int64) unit.Money {
+		m, err := unit.NewMoney(rapid.Int64Range(low, high).Draw(t, name), "EUR")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -146,7 +146,7 @@ func TestCompareIsMonotone(t *testing.T) {
 			Use:           Uncertain{rapid.Float64Range(0.1, 200).Draw(t, "g/d"), rapid.Float64Range(0, 50).Draw(t, "sd u")},
 		}
 		better := c
-		better.Outlay = c.Outlay.times(0.9)
+		better.Outlay = c.Outlay.Times(0.9)
 		better.Alternative.minor *= 1.1
 		better.Gas.minor *= 0.9
 		a, errA := Compare(c)
@@ -160,4 +160,13 @@ func TestCompareIsMonotone(t *testing.T) {
 			}
 		}
 	})
+}
+
+func money(t testing.TB, amount, code string) unit.Money {
+	t.Helper()
+	m, err := unit.ParseMoney(amount, code)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
 }

@@ -16,19 +16,19 @@ type Uncertain struct{ Mean, SD float64 }
 
 // Comparison is what the household saves against what it would buy instead.
 type Comparison struct {
-	Outlay        Money     // what was paid for the equipment
-	Alternative   Rate      // per litre of drink
-	Gas           Rate      // per gram
-	GramsPerLitre Uncertain // gas per litre of drink
-	Use           Uncertain // long-run mean use, g/day
+	Outlay        unit.Money // what was paid for the equipment
+	Alternative   Rate       // per litre of drink
+	Gas           Rate       // per gram
+	GramsPerLitre Uncertain  // gas per litre of drink
+	Use           Uncertain  // long-run mean use, g/day
 	Made          unit.Litres
 }
 
 // Saving is what has been saved and what is still to earn.
 type Saving struct {
 	PerLitre Rate
-	SoFar    Money // on the litres made, before the outlay
-	Open     Money // of the outlay, 0 when it is earned back
+	SoFar    unit.Money // on the litres made, before the outlay
+	Open     unit.Money // of the outlay, 0 when it is earned back
 	// Payback is the time from now until the outlay is earned back, at today's prices; a draw of +Inf says
 	// that a litre costs more than it saves. It is unknown when the use is.
 	Payback runout.Distribution
@@ -58,13 +58,13 @@ func Compare(c Comparison) (Saving, error) {
 		return Saving{}, fmt.Errorf("comparison: %w", err)
 	}
 	s := Saving{PerLitre: Rate{each, c.Alternative.of}}
-	s.SoFar = Money{1, c.Alternative.of.unit}.times(each * positive(float64(c.Made)))
+	s.SoFar = c.Alternative.of.With(each * positive(float64(c.Made)))
 	if s.Open, err = c.Outlay.Add(s.SoFar.Neg()); err != nil {
 		return Saving{}, fmt.Errorf("comparison: outlay: %w", err)
 	}
-	s.Open.minor = max(0, s.Open.minor)
+	s.Open = s.Open.With(max(0, float64(s.Open.Minor())))
 	if c.Use.Mean > 0 && !math.IsInf(c.Use.Mean, 0) {
-		s.Payback = c.payback(float64(s.Open.minor))
+		s.Payback = c.payback(float64(s.Open.Minor()))
 	}
 	return s, nil
 }

@@ -1,7 +1,7 @@
-// Package unit names the quantities the forecast computes with, so that mixing them does not compile.
+// Package unit names the quantities that all packages compute with, so that mixing them does not compile, and reads them as people
+// write them, with their unit.
 //
-// Every value is a float64 in one fixed unit. Conversions between quantities are methods; pounds and
-// kilograms as people write them are read and printed elsewhere and only the factors stand here.
+// Money is in whole cents, every other value is a float64 in one fixed unit. Conversions between quantities are methods.
 package unit
 
 import (
@@ -27,6 +27,15 @@ const (
 	LitresPerCubicFoot = 28.316846592
 
 	zeroCelsiusInKelvin = 273.15
+)
+
+// System is a system of units in which people write and read.
+type System int
+
+// The systems.
+const (
+	Metric System = iota
+	US
 )
 
 // Grams is a mass. Say gross, tare or net beside it, never just "weight".

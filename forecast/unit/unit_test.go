@@ -13,7 +13,12 @@ import (
 
 // Factors of NIST SP 811 appendix B.8 and of the definitions of inch, foot and gallon. The psi is rounded in the table.
 func TestConversions(t *testing.T) {
+	inch, err := unit.ParseVolume("1 cu in")
+	if err != nil {
+		t.Fatal(err)
+	}
 	have := map[string]float64{
+		"in3":              1000 * float64(inch),
 		"lb (avoirdupois)": unit.Pounds(1).Kilograms(),
 		"oz (avoirdupois)": unit.GramsPerOunce,
 		"psi":              unit.PascalsPerPSI,
@@ -92,6 +97,7 @@ func TestDaysAfter(t *testing.T) {
 }
 
 func TestSmallConversions(t *testing.T) {
+	reftest.Near(t, "psi", unit.Bar(1).PSI(), 14.503773773, 1e-9) // NIST SP 811, appendix B.8, inverted
 	reftest.Near(t, "m³", unit.Litres(38000).CubicMetres(), 38, 1e-15)
 	reftest.Near(t, "density", float64(unit.GramsPerLitre(680).In(10)), 6800, 1e-15)
 	reftest.Near(t, "hours", unit.Days(2).Hours(), 48, 1e-15)

@@ -3,6 +3,8 @@ package entry
 import (
 	"strings"
 	"time"
+
+	"tarebell/forecast/unit"
 )
 
 // clock takes a time of the day, with "at" before it: 18:00, T18:00:05+01:00, 7pm, 7:30 p.m., 18h, 18h30, 18 Uhr, midnight; and a
@@ -63,7 +65,7 @@ func (r *reader) dial() (clock, bool) {
 	h, ok := r.num(0)
 	m, colon := r.num(2)
 	if ok && colon && r.isGlued(1, ":") && r.toks[r.i+2].glued && len(r.word(2)) == 2 {
-		c := clock{h: h, m: m, half: r.ctx.Units == US && len(r.word(0)) == 1}
+		c := clock{h: h, m: m, half: r.ctx.Units == unit.US && len(r.word(0)) == 1}
 		r.i += 3
 		if s, ok := r.num(1); ok && r.isGlued(0, ":") && r.toks[r.i+1].glued {
 			c.s, c.half = s, false

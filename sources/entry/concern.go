@@ -21,7 +21,7 @@ func (f *findings) concerning(ctx *Context) []mass {
 func (f *findings) oursWithUnit(m mass, ctx *Context) bool {
 	best, fits := f.bestOf(m, ctx)
 	switch {
-	case fits && (!best.Net || f.cylinder):
+	case fits && (!best.Net || f.heard[isCylinder]):
 		return true
 	case f.strangers():
 		return false
@@ -32,14 +32,14 @@ func (f *findings) oursWithUnit(m mass, ctx *Context) bool {
 // oursAlone reports that a number without unit may be the cylinder's weight: nothing speaks against it, or the message speaks of weighing.
 func (f *findings) oursAlone(m mass, units bool, ctx *Context) bool {
 	best, fits := f.bestOf(m, ctx)
-	named := f.scale || len(f.names) > 0
+	named := f.heard[isScale] || len(f.names) > 0
 	switch {
-	case f.talk, f.signs, f.slip && f.strangers(), m.dated && !f.scale:
+	case f.heard[isTalk], f.signs, f.slip && f.strangers(), m.dated && !f.heard[isScale]:
 		return false
 	case len(f.strange) > 0 || f.odd > 0:
-		return fits && f.scale && len(f.strange) <= mostStrange && f.odd == 0
+		return fits && f.heard[isScale] && len(f.strange) <= mostStrange && f.odd == 0
 	case len(f.masses) > 1:
-		return fits && (!m.amount.integer || units || f.scale)
+		return fits && (!m.amount.integer || units || f.heard[isScale])
 	case !fits: // it may be in another unit
 		return f.words == 0 && (!m.amount.integer || m.amount.v > 1000) || named || f.netMarked()
 	case m.amount.integer && (f.question || f.fills > 0 || best.Net): // "we are 21"
@@ -54,10 +54,12 @@ func (f *findings) anyFit(m mass, ctx *Context) bool {
 }
 
 // strangers reports words, numbers or signs beside the masses that are not understood.
-func (f *findings) strangers() bool { return len(f.strange) > 0 || f.odd > 0 || f.talk || f.signs }
+func (f *findings) strangers() bool {
+	return len(f.strange) > 0 || f.odd > 0 || f.heard[isTalk] || f.signs
+}
 
 // anchored reports that the message speaks of weighing or of a cylinder by name.
-func (f *findings) anchored() bool { return f.scale || len(f.names) > 0 || f.netMarked() }
+func (f *findings) anchored() bool { return f.heard[isScale] || len(f.names) > 0 || f.netMarked() }
 
 func (f *findings) netMarked() bool {
 	return slices.ContainsFunc(f.marks, func(h hit) bool { return h.text != string(isLeft) })
@@ -65,14 +67,13 @@ func (f *findings) netMarked() bool {
 
 // trifle reports a weight in grams or ounces that is nowhere near a cylinder: "500 g".
 func (f *findings) trifle(m mass, u Understood, ctx *Context) bool {
-	return !f.anchored() && (m.unit == Grams && m.amount.integer || m.unit == ounces) && u.Gross < cylinderOf(u, ctx).Empty/10
+	return !f.anchored() && (m.unit == Grams && m.amount.integer || m.unit == ounces) && u.Gross < cylinderOf(u, ctx).Empty()/10
 }
 
 // state reports talk that plainly tells how the cylinder stands.
 func (f *findings) state() Reading {
-	f.bottle = f.bottle || f.cylinder
-	isAny := len(f.names) > 0 || f.bottle
-	if len(f.strange) > 0 || f.odd > 0 || f.talk || f.signs || f.question || f.denied {
+	isAny := len(f.names) > 0 || f.heard[isBottle] || f.heard[isCylinder]
+	if len(f.strange) > 0 || f.odd > 0 || f.heard[isTalk] || f.signs || f.question || f.denied {
 		return NotAWeight{}
 	}
 	name := ""
@@ -80,9 +81,9 @@ func (f *findings) state() Reading {
 		name = f.names[0].text
 	}
 	switch {
-	case f.empty && !f.full && !f.filled:
+	case f.heard[isEmpty] && !f.heard[isFull] && !f.heard[isFilled]:
 		return Reported{State: Empty, Cylinder: name}
-	case f.full && (f.again || isAny) && !f.empty, f.fresh && isAny && f.fills <= 3, f.filled && !f.empty && (isAny || f.words <= 3):
+	case f.heard[isFull] && (f.heard[isAgain] || isAny) && !f.heard[isEmpty], f.heard[isNew] && isAny && f.fills <= 3, f.heard[isFilled] && !f.heard[isEmpty] && (isAny || f.words <= 3):
 		return Reported{State: Filled, Cylinder: name}
 	}
 	return NotAWeight{}

@@ -3,6 +3,8 @@ package entry
 import (
 	"strings"
 	"time"
+
+	"tarebell/forecast/unit"
 )
 
 // isoDate takes 2026-11-25 (ISO 8601, extended format).
@@ -27,7 +29,7 @@ func (r *reader) slashDate() bool {
 	if _, ok := r.num(4); ok && r.isGlued(3, "/") {
 		y, n = year(r.word(4)), 5
 	}
-	if r.ctx.Units == US {
+	if r.ctx.Units == unit.US {
 		a, b = b, a
 	}
 	if b > 12 {

@@ -27,7 +27,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
-	"tarebell/sources"
+	"tarebell/forecast/unit/record"
 )
 
 // Context is what the household knows when somebody types.
@@ -35,7 +35,7 @@ type Context struct {
 	// Now is when the message was sent, in the household's time zone.
 	Now time.Time
 	// Units is the system a number without unit is in, and the one questions are asked in.
-	Units System
+	Units unit.System
 	// Cylinders that could be meant.
 	Cylinders []Cylinder
 	// Asked means that the text was given as a weight (after a command, as an answer). Then nothing is
@@ -47,34 +47,17 @@ type Context struct {
 	text string // as typed
 }
 
-// System is a system of units.
-type System int
-
-// The systems.
-const (
-	Metric System = iota
-	US
-)
-
-// Cylinder is what makes a weight plausible for one cylinder. A zero Full means that nothing is known.
+// Cylinder is what makes a weight plausible for one cylinder. Without a net fill nothing is known. A spare one is only meant where it is
+// named.
 type Cylinder struct {
-	Name  string
-	Empty unit.Grams // on the platform without gas: tare and fittings
-	Full  unit.Grams // on the platform after a nominal fill
-
+	record.Cylinder
 	Last   unit.Grams // last gross weight, 0: none
 	LastAt time.Time  // and when
-	// Slack is by how much the gross weight may rise without a fill: noise and wander of the scale.
-	// 0: DefaultSlack.
-	Slack unit.Grams
-	// Dry says that it was reported to have run dry since it was last weighed.
-	Dry bool
-	// Spare is one that waits its turn: only meant where it is named.
-	Spare bool
+	Dry    bool       // it was reported to have run dry since it was last weighed
 }
 
-// DefaultSlack covers a bathroom scale that steps by 100 g; common practice, no source.
-const DefaultSlack unit.Grams = 300
+// slack is by how much the gross weight may rise without a fill: it covers a bathroom scale that steps by 100 g; common practice, no source.
+const slack unit.Grams = 300
 
 // Reading is NotAWeight, Understood, Doubtful or Reported.
 type Reading interface{ reading() }
@@ -89,15 +72,6 @@ type Understood struct {
 	At       time.Time // whole seconds, in the location of Context.Now
 	Cylinder string    // "" if the household named none
 	Unit     Unit      // as typed or assumed, for saying it back
-}
-
-// Weighing is u as sources hand it on. The caller adds who typed it, when it arrived, and a better key if it
-// has one, such as the number of the message.
-func (u Understood) Weighing() sources.Weighing {
-	return sources.Weighing{
-		Item: u.Cylinder, Gross: u.Gross, Net: u.Net, At: u.At, Origin: sources.Manual,
-		Key: sources.Key(sources.Manual, u.Cylinder, u.At),
-	}
 }
 
 // Doubtful is a weight that somebody should be asked about.
@@ -176,7 +150,7 @@ func Parse(text string, ctx Context) Reading {
 // TakesBack reports that text says of what its author said before that it is wrong: "no, 21.1", "not 21.5, 21.4".
 func TakesBack(text string) bool {
 	f := scan(lex(normal(text)), nil, &Context{})
-	return f.wrong
+	return f.heard[isWrong]
 }
 
 func holdsWeight(r Reading) bool {
@@ -193,12 +167,12 @@ func unreadable(ctx *Context) Reading {
 
 // Example is a weight as the scale may show it.
 func Example(ctx Context) string {
-	if len(ctx.Cylinders) > 0 && ctx.Cylinders[0].Full > 0 {
+	if len(ctx.Cylinders) > 0 && ctx.Cylinders[0].NetFill > 0 {
 		c := ctx.Cylinders[0]
 		u := household(&ctx)
-		return in(c.Empty+(c.Full-c.Empty)/2, u, 1)
+		return in(c.Empty()+c.NetFill/2, u, 1)
 	}
-	if ctx.Units == US {
+	if ctx.Units == unit.US {
 		return "135.4 lb"
 	}
 	return "61.4 kg"
@@ -215,7 +189,7 @@ func brief(text string) string {
 
 // Mass reads text that is a mass and nothing else: "9.07 kg", "20 lb 4 oz". A number without unit is in s. Whether it can be a cylinder's is
 // not asked.
-func Mass(text string, s System) (unit.Grams, bool) {
+func Mass(text string, s unit.System) (unit.Grams, bool) {
 	ctx := Context{Units: s}
 	f := scan(lex(normal(text)), nil, &ctx)
 	if len(f.masses) != 1 || f.strangers() || f.masses[0].negative || f.when.said() {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -11,7 +12,7 @@ import (
 func ExampleParse() {
 	ctx := entry.Context{
 		Now:       time.Date(2026, 11, 25, 19, 30, 0, 0, time.UTC),
-		Cylinders: []entry.Cylinder{{Name: "main", Empty: 38_700, Full: 61_400, Last: 60_900}},
+		Cylinders: []entry.Cylinder{{Cylinder: record.Cylinder{Name: "main", Tare: 38_700, NetFill: 61_400 - 38_700}, Last: 60_900}},
 	}
 	for _, text := range []string{"60.8 at 7pm", "134.1", "61.4 kg", "see you at 7"} {
 		switch r := entry.Parse(text, ctx).(type) {

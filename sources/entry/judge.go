@@ -1,6 +1,10 @@
 package entry
 
-import "slices"
+import (
+	"slices"
+
+	"tarebell/forecast/unit/record"
+)
 
 // judge turns findings into a Reading.
 func judge(f *findings, ctx *Context) Reading {
@@ -101,11 +105,11 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 	d, known := c.change(u)
 	bare := m.unit == noUnit
 	switch {
-	case known && d > c.slack():
+	case known && d > slack:
 		return Doubtful{Rise, askRise(u, d, c, ctx), []Understood{u}}
-	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*(c.Full-c.Empty), 2*c.slack()):
+	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*c.NetFill, 2*slack):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
-	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.scale || m.unit != noUnit):
+	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.heard[isScale] || m.unit != noUnit):
 		return Doubtful{Unsure, askStrange(u, f.strange, ctx), []Understood{u}}
 	case f.doubtful(u, m, c, ctx):
 		return Doubtful{Unsure, "Shall I note " + u.said(ctx) + "?", []Understood{u}}
@@ -117,20 +121,20 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) bool {
 	left := slices.ContainsFunc(f.marks, func(h hit) bool { return h.text == string(isLeft) })
 	switch {
-	case f.strangers(), f.question, f.guess, f.fittings && m.unit == noUnit, f.full || f.empty || f.filled, f.fresh && (f.cylinder || f.bottle):
+	case f.strangers(), f.question, f.heard[isGuess], f.heard[isFittings] && m.unit == noUnit, f.heard[isFull] || f.heard[isEmpty] || f.heard[isFilled], f.heard[isNew] && (f.heard[isCylinder] || f.heard[isBottle]):
 		return true
 	case ctx.Asked:
 		return false
 	case u.Net && left && !f.netMarked():
-		return !f.cylinder || m.unit == noUnit
+		return !f.heard[isCylinder] || m.unit == noUnit
 	case m.unit != noUnit:
 		return false
-	case m.dotted, f.bottle, f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
+	case m.dotted, f.heard[isBottle], f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
 		return true
 	case m.amount.integer, m.cents && !f.anchored() && !ctx.Correcting:
 		d, known := c.change(u)
 		alone := f.words == 0 && !f.when.said() && len(f.names) == 0
-		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*(c.Full-c.Empty))
+		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*c.NetFill)
 	}
 	return f.fills > 0 && !f.anchored() && !ctx.Correcting
 }
@@ -152,5 +156,5 @@ func cylinderOf(u Understood, ctx *Context) *Cylinder {
 			return &ctx.Cylinders[i]
 		}
 	}
-	return &Cylinder{Name: u.Cylinder}
+	return &Cylinder{Cylinder: record.Cylinder{Name: u.Cylinder}}
 }

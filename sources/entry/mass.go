@@ -53,7 +53,9 @@ func (r *reader) mass() bool {
 		_, on := lexicon[r.toks[start-1].text][isOn]
 		m.dated = on && a.integer && a.v <= 31
 	}
-	r.guess = r.guess || spoken
+	if spoken {
+		r.heard[isGuess] = true
+	}
 	r.denied = false
 	r.masses = append(r.masses, m)
 	return true
@@ -160,7 +162,7 @@ func (r *reader) unit() (Unit, bool) {
 		return u, true
 	case r.has(0, isSlip) && !r.has(1, isSlip):
 		r.skip(isSlip)
-		r.guess, r.slip = true, true
+		r.heard[isGuess], r.slip = true, true
 		return Kilograms, true
 	}
 	return noUnit, false

@@ -1,6 +1,10 @@
 package entry
 
-import "slices"
+import (
+	"slices"
+
+	"tarebell/forecast/unit"
+)
 
 // bestOf is the likeliest reading of m, and whether it is plausible.
 func (f *findings) bestOf(m mass, ctx *Context) (Understood, bool) {
@@ -80,7 +84,7 @@ func otherReadings(m mass, net bool, c *Cylinder, ctx *Context) []Understood {
 
 // household is the unit of a number without one.
 func household(ctx *Context) Unit {
-	if ctx.Units == US {
+	if ctx.Units == unit.US {
 		return Pounds
 	}
 	return Kilograms

@@ -12,6 +12,8 @@ import (
 	"golang.org/x/text/language"
 	"golang.org/x/text/message"
 	cldr "golang.org/x/text/number"
+
+	"tarebell/forecast/unit"
 )
 
 var noon = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
@@ -46,7 +48,7 @@ func TestPoundsAndOunces(t *testing.T) {
 		"135 lb 6 oz": 135.375 * 0.45359237,
 		"12 1/2 lb":   12.5 * 0.45359237,
 	} {
-		u, _ := Parse(text, Context{Now: noon, Units: US}).(Understood)
+		u, _ := Parse(text, Context{Now: noon, Units: unit.US}).(Understood)
 		if math.Abs(u.Gross.Kilograms()-kg) > 1e-9 {
 			t.Errorf("%q was read as %v kg, want %v", text, u.Gross.Kilograms(), kg)
 		}

@@ -15,19 +15,19 @@ const (
 
 // margin is how far a gross weight may lie outside what the cylinder can weigh: scales are off and fills
 // vary.
-func (c *Cylinder) margin() unit.Grams { return max(0.1*(c.Full-c.Empty), 0.02*c.Full) }
+func (c *Cylinder) margin() unit.Grams { return max(0.1*c.NetFill, 0.02*c.Full()) }
 
 // fits reports whether u can be a weight of c.
 func (c *Cylinder) fits(u Understood) bool {
 	switch {
-	case c.Full <= 0 && u.Net:
+	case c.NetFill <= 0 && u.Net:
 		return 0 <= u.Gross && u.Gross <= mostGross
-	case c.Full <= 0:
+	case c.NetFill <= 0:
 		return leastGross <= u.Gross && u.Gross <= mostGross
 	case u.Net:
-		return 0 <= u.Gross && u.Gross <= c.Full-c.Empty+c.margin()
+		return 0 <= u.Gross && u.Gross <= c.NetFill+c.margin()
 	}
-	return c.Empty-c.margin() <= u.Gross && u.Gross <= c.Full+c.margin()
+	return c.Empty()-c.margin() <= u.Gross && u.Gross <= c.Full()+c.margin()
 }
 
 // change is how much more u weighs than what was weighed last; ok is false if that cannot be compared.
@@ -37,16 +37,9 @@ func (c *Cylinder) change(u Understood) (d unit.Grams, ok bool) {
 	}
 	g := u.Gross
 	if u.Net {
-		g += c.Empty
+		g += c.Empty()
 	}
 	return g - c.Last, true
-}
-
-func (c *Cylinder) slack() unit.Grams {
-	if c.Slack > 0 {
-		return c.Slack
-	}
-	return DefaultSlack
 }
 
 // grams is v of unit u, rounded to what String prints: 0.1 g, a tenth of a thousandth of a pound, a

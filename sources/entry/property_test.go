@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 var zones = []string{"UTC", "Europe/Vienna", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "America/St_Johns", "Pacific/Apia"}
@@ -26,14 +27,14 @@ func anyContext(t *rapid.T, locs []*time.Location) Context {
 	sec := rapid.Int64Range(1_600_000_000, 2_200_000_000).Draw(t, "now")
 	ctx := Context{
 		Now:   time.Unix(sec, 0).In(rapid.SampledFrom(locs).Draw(t, "zone")),
-		Units: rapid.SampledFrom([]System{Metric, US}).Draw(t, "units"),
+		Units: rapid.SampledFrom([]unit.System{unit.Metric, unit.US}).Draw(t, "units"),
 		Asked: rapid.Bool().Draw(t, "asked"),
 	}
 	names := rapid.SliceOfNDistinct(rapid.SampledFrom([]string{"main", "Spare 2", "10 kg", "2", "25", "bar-left", "Küche", "CO2 B"}), 0, 3,
 		rapid.ID[string]).Draw(t, "names")
 	for _, n := range names {
 		empty := rapid.Float64Range(800, 70_000).Draw(t, "empty")
-		c := Cylinder{Name: n, Empty: unit.Grams(empty), Full: unit.Grams(empty * 1.6)}
+		c := Cylinder{Cylinder: record.Cylinder{Name: n, Tare: unit.Grams(empty), NetFill: unit.Grams(empty*1.6) - unit.Grams(empty)}}
 		if rapid.Bool().Draw(t, "seen") {
 			c.Last, c.LastAt = unit.Grams(empty*rapid.Float64Range(1, 1.6).Draw(t, "last")), ctx.Now.AddDate(0, 0, -3)
 		}
@@ -123,7 +124,7 @@ func TestStatedUnitsMeanTheSameEverywhere(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		text := rapid.StringMatching(`[1-9][0-9]\.[0-9] (kg|lb|pounds)`).Draw(t, "text")
 		now := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
-		a, b := Parse(text, Context{Now: now}), Parse(text, Context{Now: now, Units: US})
+		a, b := Parse(text, Context{Now: now}), Parse(text, Context{Now: now, Units: unit.US})
 		if !cmp.Equal(a, b) {
 			t.Fatalf("%q: %v and %v", text, a, b)
 		}
@@ -155,9 +156,9 @@ func FuzzParse(f *testing.F) {
 	vienna := zone(f, "Europe/Vienna")
 	f.Fuzz(func(t *testing.T, text string, us, asked bool) {
 		ctx := Context{Now: time.Date(2026, 11, 25, 19, 30, 0, 0, vienna), Asked: asked, Cylinders: []Cylinder{
-			{Name: "main", Empty: 15_400, Full: 25_400, Last: 24_950}, {Name: "10 kg", Empty: 38_700, Full: 61_400}}}
+			{Cylinder: record.Cylinder{Name: "main", Tare: 15_400, NetFill: 25_400 - 15_400}, Last: 24_950}, {Cylinder: record.Cylinder{Name: "10 kg", Tare: 38_700, NetFill: 61_400 - 38_700}}}}
 		if us {
-			ctx.Units = US
+			ctx.Units = unit.US
 		}
 		checkReading(t, text, ctx)
 		ctx.Cylinders = nil

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // asWanted is a reading as testdata/said.txt has it.
@@ -41,7 +42,7 @@ func TestSaid(t *testing.T) {
 	two := home
 	main := home.Cylinders[0]
 	main.Spare, main.Last = true, unit.Kilograms(22.1)
-	two.Cylinders = []Cylinder{{Name: "second", Empty: unit.Kilograms(15.2), Full: unit.Kilograms(25.2), Last: unit.Kilograms(22.1), LastAt: home.Now.AddDate(0, 0, -2)}, main}
+	two.Cylinders = []Cylinder{{Cylinder: record.Cylinder{Name: "second", Tare: unit.Kilograms(15.2), NetFill: unit.Kilograms(25.2) - unit.Kilograms(15.2)}, Last: unit.Kilograms(22.1), LastAt: home.Now.AddDate(0, 0, -2)}, main}
 	ctx, language, n, talk := home, "", 0, 0
 	counts := map[string]int{}
 	for sc := bufio.NewScanner(strings.NewReader(string(file))); sc.Scan(); {

@@ -3,11 +3,10 @@ package entry
 import (
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // String is u in full, such as "main: 61.4 kg gross, 2026-11-25T18:00:00+01:00". Parse reads it back.
@@ -33,29 +32,20 @@ func (u Understood) mass() string { return in(u.Gross, u.Unit, 4) }
 func in(m unit.Grams, u Unit, decimals int) string {
 	switch u {
 	case Kilograms:
-		return decimal(m.Kilograms(), decimals) + " kg"
+		return unit.Number(m.Kilograms(), 0, decimals) + " kg"
 	case Grams:
-		return decimal(float64(m), min(decimals, 1)) + " g"
+		return unit.Number(float64(m), 0, min(decimals, 1)) + " g"
 	case Pounds:
-		return decimal(m.Pounds(), decimals) + " lb"
+		return unit.Number(m.Pounds(), 0, decimals) + " lb"
 	}
 	lb, oz := poundsOunces(m.Pounds())
-	return decimal(lb, 0) + " lb " + decimal(oz, min(decimals, 2)) + " oz"
-}
-
-// decimal is v with at most n decimals and no trailing zeros.
-func decimal(v float64, n int) string {
-	s := strconv.FormatFloat(v, 'f', n, 64)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
+	return unit.Number(lb, 0, 0) + " lb " + unit.Number(oz, 0, min(decimals, 2)) + " oz"
 }
 
 // rough is m in the household's units, for questions.
-func rough(m unit.Grams, s System) string {
+func rough(m unit.Grams, s unit.System) string {
 	switch {
-	case s == US:
+	case s == unit.US:
 		return in(m, Pounds, 1)
 	case abs(float64(m)) < unit.GramsPerKilogram:
 		return in(m, Grams, 0)
@@ -64,15 +54,15 @@ func rough(m unit.Grams, s System) string {
 }
 
 // change is a difference of weights, to 10 g where it is told in grams: the last weight is known no better.
-func change(m unit.Grams, s System) string {
-	if s == Metric && abs(float64(m)) < unit.GramsPerKilogram {
+func change(m unit.Grams, s unit.System) string {
+	if s == unit.Metric && abs(float64(m)) < unit.GramsPerKilogram {
 		m = unit.Grams(10 * math.Round(float64(m)/10))
 	}
 	return rough(m, s)
 }
 
 // Echo is the mass of u as it was typed, for telling it back: "54 lb 3 oz (24.58 kg)", "7.2 kg net".
-func (u Understood) Echo(s System) string {
+func (u Understood) Echo(s unit.System) string {
 	if u.Net {
 		return u.both(s) + " net"
 	}
@@ -80,9 +70,9 @@ func (u Understood) Echo(s System) string {
 }
 
 // both is u in its own unit and, if that is another, in the household's.
-func (u Understood) both(s System) string {
+func (u Understood) both(s unit.System) string {
 	own := u.mass()
-	if (u.Unit == Kilograms) == (s == Metric) {
+	if (u.Unit == Kilograms) == (s == unit.Metric) {
 		return own
 	}
 	return own + " (" + rough(u.Gross, s) + ")"
@@ -113,7 +103,7 @@ func (u Understood) said(ctx *Context) string {
 // moment is when u was weighed, for people: "today 18:00", or with on and at in a sentence "on Mon 2 Jan 2006 at 18:00".
 func (u Understood) moment(ctx *Context, on, at string) string {
 	clock := at + u.At.Format("15:04")
-	if ctx.Units == US {
+	if ctx.Units == unit.US {
 		clock = at + u.At.Format("3:04 PM")
 	}
 	today := dateOf(ctx.Now)
@@ -131,7 +121,7 @@ func askWhich(us []Understood, ctx *Context) string {
 	for _, u := range us {
 		said = append(said, u.said(ctx))
 	}
-	return "I read more than one weight: " + list(said, "and") + ". Which one shall I note?"
+	return "I read more than one weight: " + mistake.Join(said, "and") + ". Which one shall I note?"
 }
 
 func askCylinder(us []Understood) string {
@@ -139,14 +129,7 @@ func askCylinder(us []Understood) string {
 	for _, u := range us {
 		names = append(names, u.Cylinder)
 	}
-	return us[0].mass() + ": which cylinder, " + list(names, "or") + "?"
-}
-
-func list(s []string, last string) string {
-	if len(s) < 2 {
-		return strings.Join(s, "")
-	}
-	return strings.Join(s[:len(s)-1], ", ") + " " + last + " " + s[len(s)-1]
+	return us[0].mass() + ": which cylinder, " + mistake.Join(names, "or") + "?"
 }
 
 func askNet(u Understood) string {
@@ -158,11 +141,11 @@ func askNet(u Understood) string {
 
 func askRange(u Understood, ctx *Context) string {
 	c := cylinderOf(u, ctx)
-	lo, hi, what := c.Empty, c.Full, "The cylinder on the scale"
+	lo, hi, what := c.Empty(), c.Full(), "The cylinder on the scale"
 	if u.Net {
-		lo, hi, what = 0, c.Full-c.Empty, "Its gas"
+		lo, hi, what = 0, c.NetFill, "Its gas"
 	}
-	if c.Full <= 0 {
+	if c.NetFill <= 0 {
 		return "Is " + u.both(ctx.Units) + " right?"
 	}
 	return fmt.Sprintf("%s weighs between %s and %s. Is %s right?", what, rough(lo, ctx.Units), rough(hi, ctx.Units), u.both(ctx.Units))
@@ -189,7 +172,7 @@ func askStrange(u Understood, words []string, ctx *Context) string {
 	if u.At.Equal(ctx.Now) {
 		said += ", weighed just now"
 	}
-	return "I could not read " + list(quoted, "and") + ". Shall I note " + said + "?"
+	return "I could not read " + mistake.Join(quoted, "and") + ". Shall I note " + said + "?"
 }
 
 func askTime(us []Understood, why Reason, ctx *Context) string {
@@ -201,7 +184,7 @@ func askTime(us []Understood, why Reason, ctx *Context) string {
 			days = append(days, u.moment(ctx, "on ", " at "))
 		}
 	}
-	q := us[0].mass() + " weighed " + list(days, "or") + "?"
+	q := us[0].mass() + " weighed " + mistake.Join(days, "or") + "?"
 	switch why {
 	case Future:
 		return "That time is still to come. Was " + q

@@ -9,22 +9,15 @@ type findings struct {
 	marks  []hit // words for net and gross
 	when   when
 
-	odd     int      // numbers that are no masses
-	strange []string // words that are not in the lexicon
-	talk    bool     // money and the like
-	signs   bool     // such as % and +
+	heard map[role]bool // roles of the words that are no part of a name, a time or a mass
 
-	words, fills int // words that may stand beside a lone number, and those that only stand beside one with a unit
-	scale        bool
-	cylinder     bool
-	bottle       bool
-	guess, slip  bool
-	fittings     bool
+	odd          int      // numbers that are no masses
+	strange      []string // words that are not in the lexicon
+	signs        bool     // such as % and +
+	words, fills int      // words that may stand beside a lone number, and those that only stand beside one with a unit
+	slip         bool     // a slip of the finger in a unit
 	question     bool
-	wrong        bool // takes back what was said before
 	denied       bool // the next number is not right
-
-	empty, full, fresh, again, filled bool
 }
 
 // hit is a word with a meaning from token at to token end.
@@ -44,7 +37,7 @@ type reader struct {
 
 // scan takes a message apart.
 func scan(toks []token, names []name, ctx *Context) *findings {
-	r := &reader{toks: toks, names: names, ctx: ctx}
+	r := &reader{toks: toks, names: names, ctx: ctx, findings: findings{heard: map[role]bool{}}}
 	for r.i < len(toks) {
 		if !(r.name() || r.date() || r.clock() || r.mention() || r.mass() || r.known()) {
 			r.other()
@@ -63,7 +56,7 @@ func (r *reader) mention() bool {
 	return false
 }
 
-// known passes a phrase of the lexicon and takes down what it says.
+// known passes a phrase of the lexicon and keeps what it says.
 func (r *reader) known() bool {
 	for n := min(longest[r.word(0)], len(r.toks)-r.i); n > 0; n-- {
 		roles := lexicon[phrase(r.toks[r.i:r.i+n])]
@@ -77,20 +70,14 @@ func (r *reader) known() bool {
 	return false
 }
 
-// hear takes down the roles of a phrase of n tokens.
+// hear keeps the roles of a phrase of n tokens.
 func (r *reader) hear(roles map[role]string, n int) {
 	has := func(what role) bool { _, ok := roles[what]; return ok }
 	text := r.word(0)
-	r.scale = r.scale || has(isScale)
-	r.cylinder = r.cylinder || has(isCylinder)
-	r.bottle = r.bottle || has(isBottle)
-	r.guess = r.guess || has(isGuess)
-	r.fittings = r.fittings || has(isFittings)
-	r.wrong = r.wrong || has(isWrong)
+	for what := range roles {
+		r.heard[what] = true
+	}
 	r.denied = r.denied || has(isNot)
-	r.talk = r.talk || has(isTalk)
-	r.empty, r.full, r.fresh = r.empty || has(isEmpty), r.full || has(isFull), r.fresh || has(isNew)
-	r.again, r.filled = r.again || has(isAgain), r.filled || has(isFilled)
 	for _, mark := range []role{isNet, isLeft, isGross} {
 		if has(mark) {
 			r.marks = append(r.marks, hit{r.i, r.i + n, string(mark)})
@@ -132,8 +119,8 @@ func (r *reader) other() {
 func (r *reader) settle() {
 	isDenied := func(m mass) bool { return m.denied }
 	if right := slices.DeleteFunc(slices.Clone(r.masses), isDenied); len(right) < len(r.masses) {
-		r.wrong = true
-		if len(right) > 0 || !slices.ContainsFunc(r.masses, func(m mass) bool { return !m.denied }) && !r.onlyNo() {
+		r.heard[isWrong] = true
+		if len(right) > 0 || !r.onlyNo() {
 			r.masses = right
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	_ "time/tzdata"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 var update = flag.Bool("update", false, "rewrite testdata/readings.txt with what is read now")
@@ -30,17 +31,17 @@ func zone(t testing.TB, name string) *time.Location {
 func contexts(t testing.TB) map[string]Context {
 	vienna := zone(t, "Europe/Vienna")
 	now := time.Date(2026, 11, 25, 19, 30, 0, 0, vienna) // a Wednesday
-	club := Cylinder{Name: "main", Empty: unit.Kilograms(38.7), Full: unit.Kilograms(61.4)}
-	home := Cylinder{Name: "main", Empty: unit.Kilograms(15.4), Full: unit.Kilograms(25.4),
+	club := Cylinder{Cylinder: record.Cylinder{Name: "main", Tare: unit.Kilograms(38.7), NetFill: unit.Kilograms(61.4) - unit.Kilograms(38.7)}}
+	home := Cylinder{Cylinder: record.Cylinder{Name: "main", Tare: unit.Kilograms(15.4), NetFill: unit.Kilograms(25.4) - unit.Kilograms(15.4)},
 		Last: unit.Kilograms(24.95), LastAt: now.AddDate(0, 0, -3)}
-	spare := Cylinder{Name: "Spare 2", Empty: unit.Kilograms(14.9), Full: unit.Kilograms(24.9)}
-	us := Cylinder{Name: "main", Empty: unit.Pounds(85), Full: unit.Pounds(136)}
+	spare := Cylinder{Cylinder: record.Cylinder{Name: "Spare 2", Tare: unit.Kilograms(14.9), NetFill: unit.Kilograms(24.9) - unit.Kilograms(14.9)}}
+	us := Cylinder{Cylinder: record.Cylinder{Name: "main", Tare: unit.Pounds(85), NetFill: unit.Pounds(136) - unit.Pounds(85)}}
 	return map[string]Context{
 		"club":  {Now: now, Cylinders: []Cylinder{club}},
 		"home":  {Now: now, Cylinders: []Cylinder{home}},
 		"two":   {Now: now, Cylinders: []Cylinder{home, spare}},
-		"us":    {Now: time.Date(2026, 11, 25, 19, 30, 0, 0, zone(t, "America/New_York")), Units: US, Cylinders: []Cylinder{us}},
-		"mini":  {Now: now, Cylinders: []Cylinder{{Name: "main", Empty: 1180, Full: 1605}}},
+		"us":    {Now: time.Date(2026, 11, 25, 19, 30, 0, 0, zone(t, "America/New_York")), Units: unit.US, Cylinders: []Cylinder{us}},
+		"mini":  {Now: now, Cylinders: []Cylinder{{Cylinder: record.Cylinder{Name: "main", Tare: 1180, NetFill: 1605 - 1180}}}},
 		"open":  {Now: now},
 		"asked": {Now: now, Cylinders: []Cylinder{home}, Asked: true},
 	}

@@ -23,12 +23,9 @@ var markup = regexp.MustCompile(`~~[^~]*~~|(?m:^\s*>.*$)|<(?:[@#/!&:]|a:|t:|id:)
 // typographic signs replaced by plain ones.
 func normal(s string) string {
 	s = markup.ReplaceAllString(s, " ")
-	if isASCII(s) {
-		return single(strings.ToLower(s))
-	}
 	parts := strings.Split(signs.Replace(s), string(space)) // a no-break space would become a plain one
 	for i, p := range parts {
-		parts[i] = strings.Map(plain, norm.NFKD.String(signs.Replace(p)))
+		parts[i] = strings.Map(plain, norm.NFKD.String(p))
 	}
 	return single(strings.Join(parts, string(space)))
 }
@@ -62,24 +59,9 @@ func plain(r rune) rune {
 
 // digit is the value of a decimal digit: in every block of Nd the digits stand in order, ten by ten.
 func digit(r rune) rune {
-	for _, b := range unicode.Nd.R16 {
-		if rune(b.Lo) <= r && r <= rune(b.Hi) {
-			return (r - rune(b.Lo)) % 10
-		}
+	n := rune(0)
+	for unicode.Is(unicode.Nd, r-n-1) {
+		n++
 	}
-	for _, b := range unicode.Nd.R32 {
-		if rune(b.Lo) <= r && r <= rune(b.Hi) {
-			return (r - rune(b.Lo)) % 10
-		}
-	}
-	return 0
-}
-
-func isASCII(s string) bool {
-	for i := range len(s) {
-		if s[i] >= 0x80 {
-			return false
-		}
-	}
-	return true
+	return n % 10
 }

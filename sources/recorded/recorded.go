@@ -2,8 +2,7 @@
 //
 // weighings.csv has the columns time,gross_kg,temp_c,source and events.csv the columns time,event,value, in any
 // order, with a header. Further columns are optional: cylinder, by, net and sd_g for weighings, cylinder and by
-// for events. Times are RFC 3339. A mistake is an *Error with file, line and column, what was read and what
-// would be right.
+// for events. Times are RFC 3339. Mistakes are a mistake.List.
 package recorded
 
 import (
@@ -15,34 +14,10 @@ import (
 	"strings"
 	"time"
 
+	"tarebell/forecast/unit/mistake"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 )
-
-// Error is a mistake in a file.
-type Error struct {
-	File      string
-	Line, Col int    // from 1, Col in bytes; 0 unknown
-	Column    string // name of the column; "" the line as a whole
-	Read      string // quoted; "" nothing
-	Want      string
-
-	fatal bool // what follows cannot be trusted
-}
-
-// Error is "file:line:col: column: read: want" without the parts that are empty.
-func (e *Error) Error() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s:%d", e.File, e.Line)
-	if e.Col > 0 {
-		fmt.Fprintf(&b, ":%d", e.Col)
-	}
-	for _, s := range []string{e.Column, e.Read, e.Want} {
-		if s != "" {
-			b.WriteString(": " + s)
-		}
-	}
-	return b.String()
-}
 
 // table reads a CSV file with a header, row by row.
 type table struct {
@@ -52,6 +27,7 @@ type table struct {
 	index  []int // of known column i in the row; -1 absent
 	known  []string
 	row    []string
+	lost   bool // what follows cannot be trusted
 }
 
 // openTable reads the header. The first need of the known columns must be there.
@@ -60,7 +36,7 @@ func openTable(file string, r io.Reader, known []string, need int) (*table, erro
 	t.csv.ReuseRecord = true
 	header, err := t.csv.Read()
 	if errors.Is(err, io.EOF) {
-		return nil, &Error{File: file, Line: 1, Want: "empty; want the header " + strings.Join(known[:need], ",")}
+		return nil, &mistake.Mistake{File: file, Line: 1, Want: "empty; want the header " + strings.Join(known[:need], ",")}
 	} else if err != nil {
 		return nil, t.broken(err)
 	}
@@ -68,13 +44,13 @@ func openTable(file string, r io.Reader, known []string, need int) (*table, erro
 	for i := range t.index {
 		t.index[i] = slices.Index(t.header, known[i])
 		if t.index[i] < 0 && i < need {
-			return nil, &Error{File: file, Line: 1, Read: quote(strings.Join(t.header, ",")), Want: t.headerWanted(known[i], need)}
+			return nil, &mistake.Mistake{File: file, Line: 1, Read: mistake.Quote(strings.Join(t.header, ",")), Want: t.headerWanted(known[i], need)}
 		}
 	}
 	for i, name := range t.header {
 		if !slices.Contains(known, name) || slices.Index(t.header, name) != i {
 			line, col := t.csv.FieldPos(i)
-			return nil, &Error{File: file, Line: line, Col: col, Read: quote(name),
+			return nil, &mistake.Mistake{File: file, Line: line, Col: col, Read: mistake.Quote(name),
 				Want: "unknown or repeated column; use " + strings.Join(known, ", ")}
 		}
 	}
@@ -112,40 +88,34 @@ func (t *table) get(i int) string {
 }
 
 // fault is a mistake in the field of known column i of the current row.
-func (t *table) fault(i int, want string) *Error {
+func (t *table) fault(i int, want string) *mistake.Mistake {
 	k := t.index[i]
 	line, col := t.csv.FieldPos(max(k, 0))
-	return &Error{File: t.file, Line: line, Col: col, Column: t.known[i], Read: quote(t.row[max(k, 0)]), Want: want}
+	return &mistake.Mistake{File: t.file, Line: line, Col: col, Path: t.known[i], Read: mistake.Quote(t.row[max(k, 0)]), Want: want}
 }
 
-// broken turns what the CSV reader says into an Error.
+// broken turns what the CSV reader says into a Mistake.
 func (t *table) broken(err error) error {
 	p := (*csv.ParseError)(nil)
 	if !errors.As(err, &p) {
 		return fmt.Errorf("reading %s: %w", t.file, err)
 	}
-	e := &Error{File: t.file, Line: p.Line, Col: p.Column, Want: "want CSV as RFC 4180 has it: " + p.Err.Error()}
-	e.fatal = true
-	if errors.Is(err, csv.ErrFieldCount) {
-		e.fatal = false
-		e.Col, e.Read = 0, quote(strings.Join(t.row, ","))
+	e := &mistake.Mistake{File: t.file, Line: p.Line, Col: p.Column, Want: "want CSV as RFC 4180 has it: " + p.Err.Error()}
+	t.lost = !errors.Is(err, csv.ErrFieldCount)
+	if !t.lost {
+		e.Col, e.Read = 0, mistake.Quote(strings.Join(t.row, ","))
 		e.Want = fmt.Sprintf("%d of %d fields; want %s", len(t.row), len(t.header), strings.Join(t.header, ","))
 	}
 	return e
 }
 
 // timeColumn reads the time in known column i.
-func (t *table) timeColumn(i int) (time.Time, *Error) {
-	s := t.get(i)
-	at, ok := fastTime(s)
-	if !ok {
-		var err error
-		if at, err = parseTime(s); err != nil {
-			return at, t.fault(i, "want a time of RFC 3339, for example 2027-01-04T06:50:00Z")
-		}
-		at = at.UTC().Truncate(time.Millisecond)
-	}
-	if !sources.TimeOK(at) {
+func (t *table) timeColumn(i int) (time.Time, error) {
+	at, err := record.ParseTime(t.get(i))
+	switch {
+	case err != nil:
+		return at, t.fault(i, "want a time of RFC 3339, for example 2027-01-04T06:50:00Z")
+	case !sources.TimeOK(at):
 		return at, t.fault(i, "want a time "+sources.Times)
 	}
 	return at, nil
@@ -154,72 +124,39 @@ func (t *table) timeColumn(i int) (time.Time, *Error) {
 // textColumn is a field to be kept: a copy, because the fields of a row share one string.
 func (t *table) textColumn(i int) string { return strings.Clone(t.get(i)) }
 
-// Errors are the first mistakes of a file, in file order.
-type Errors []*Error
-
-// Unwrap gives the single mistakes to errors.As.
-func (es Errors) Unwrap() []error {
-	out := make([]error, len(es))
-	for i, e := range es {
-		out[i] = e
-	}
-	return out
-}
-
 // maxErrors is how many mistakes are looked for.
 const maxErrors = 10
 
-// Error is one line for each mistake.
-func (es Errors) Error() string {
-	lines := make([]string, len(es))
-	for i, e := range es {
-		lines[i] = e.Error()
-	}
-	return strings.Join(lines, "\n")
-}
-
-// read reads a table in order of time; rows of the same time keep the order of the file.
-func read[T any](file string, r io.Reader, columns []string, need int, row func(*table) (T, error), at func(T) time.Time) ([]T, error) {
+// read reads a table in order of time; rows of the same time keep the order of the file. Mistakes in fields are passed, so that the first
+// few are found in one go.
+func read(file string, r io.Reader, columns []string, need int, row func(*table) (record.Event, error)) ([]record.Event, error) {
 	t, err := openTable(file, r, columns, need)
 	if err != nil {
 		return nil, err
 	}
-	rows, err := collect(func() (T, error) { return row(t) })
-	if inTime := func(a, b T) int { return at(a).Compare(at(b)) }; !slices.IsSortedFunc(rows, inTime) {
-		slices.SortStableFunc(rows, inTime)
-	}
-	return rows, err
-}
-
-// collect reads rows to the end, past mistakes in fields, and returns what was right, or the mistakes.
-func collect[T any](next func() (T, error)) (out []T, err error) {
-	var wrong Errors
-	for len(wrong) < maxErrors {
-		v, err := next()
-		e := (*Error)(nil)
+	var rows []record.Event
+	var wrong mistake.List
+	for len(wrong) < maxErrors && !t.lost {
+		var e record.Event
+		if err = t.next(); err == nil {
+			e, err = row(t)
+		}
+		var m *mistake.Mistake
 		switch {
 		case err == nil:
-			out = append(out, v)
+			rows = append(rows, e)
 			continue
-		case errors.As(err, &e):
-			wrong = append(wrong, e)
+		case errors.As(err, &m):
+			wrong = append(wrong, m)
+			continue
 		case err != io.EOF:
 			return nil, err
 		}
-		if e == nil || e.fatal {
-			break
-		}
+		break
 	}
 	if len(wrong) > 0 {
 		return nil, wrong
 	}
-	return out, nil
-}
-
-// quote shows a field, bounded and on one line.
-func quote(s string) string {
-	if r := []rune(s); len(r) > 60 {
-		s = string(r[:59]) + "…"
-	}
-	return fmt.Sprintf("%q", s)
+	slices.SortStableFunc(rows, func(a, b record.Event) int { return a.At.Compare(b.At) })
+	return rows, nil
 }

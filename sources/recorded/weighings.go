@@ -1,8 +1,8 @@
 package recorded
 
 import (
+	"errors"
 	"io"
-	"iter"
 	"math"
 	"os"
 	"slices"
@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 )
 
@@ -29,25 +31,9 @@ const (
 	contractColumns = 4
 )
 
-// Weighings reads weighings and hands them out in order of time; those of the same time keep the order of the file, and a row that
-// stands there twice counts once. If there are mistakes it yields the first few of them as an Errors, and nothing else. File names the input in errors.
-func Weighings(file string, r io.Reader) iter.Seq2[sources.Weighing, error] {
-	return func(yield func(sources.Weighing, error) bool) {
-		ws, err := readWeighings(file, r)
-		if err != nil {
-			yield(sources.Weighing{}, err)
-			return
-		}
-		for _, w := range ws {
-			if !yield(w, nil) {
-				return
-			}
-		}
-	}
-}
-
-// LoadWeighings reads a whole file, as Weighings does.
-func LoadWeighings(file string) ([]sources.Weighing, error) {
+// LoadWeighings reads a whole file, sorted by time; weighings of the same time keep the order of the file, and a row that stands there
+// twice counts once. If there are mistakes it returns the first few of them as a mistake.List.
+func LoadWeighings(file string) ([]record.Event, error) {
 	f, err := os.Open(file)
 	if err != nil {
 		return nil, err
@@ -56,84 +42,65 @@ func LoadWeighings(file string) ([]sources.Weighing, error) {
 	return readWeighings(file, f)
 }
 
-// readWeighings reads a table; a row that repeats the one before it says nothing new.
-func readWeighings(file string, r io.Reader) ([]sources.Weighing, error) {
-	ws, err := read(file, r, weighingColumns, contractColumns, (*table).weighing, func(w sources.Weighing) time.Time { return w.At })
+func readWeighings(file string, r io.Reader) ([]record.Event, error) {
+	ws, err := read(file, r, weighingColumns, contractColumns, (*table).weighing)
 	return slices.Compact(ws), err
 }
 
-func (t *table) weighing() (w sources.Weighing, err error) {
-	if err := t.next(); err != nil {
-		return w, err
+func (t *table) weighing() (record.Event, error) {
+	w := record.Event{Kind: record.Weighed}
+	for _, columns := range []func(*record.Event) error{t.fill, t.fillOptional} {
+		if err := columns(&w); err != nil {
+			return w, err
+		}
 	}
-	if fault := t.fill(&w); fault != nil {
-		return sources.Weighing{}, fault
-	}
-	if err := sources.Check(w); err != nil {
+	if f := (*sources.Failure)(nil); errors.As(sources.Check(w, time.Time{}), &f) {
 		line, _ := t.csv.FieldPos(0)
-		f := err.(*sources.Failure)
-		return sources.Weighing{}, &Error{File: t.file, Line: line, Read: f.Read, Want: f.Want}
+		return w, &mistake.Mistake{File: t.file, Line: line, Read: f.Read, Want: f.Want}
 	}
 	return w, nil
 }
 
-func (t *table) fill(w *sources.Weighing) *Error {
-	at, fault := t.timeColumn(colTime)
-	if fault != nil {
-		return fault
+// fill reads the columns of the contract.
+func (t *table) fill(w *record.Event) (err error) {
+	if w.At, err = t.timeColumn(colTime); err != nil {
+		return err
 	}
-	kg, fault := t.numberColumn(colGross, "want the gross weight in kg, for example 24.875")
-	if fault != nil {
-		return fault
+	kg, err := t.numberColumn(colGross, "want the gross weight in kg, for example 24.875")
+	if err != nil {
+		return err
 	}
-	w.At, w.Received, w.Gross = at, at, sources.Mass(kg, unit.GramsPerKilogram)
+	w.Gross = unit.MassOf(kg, unit.GramsPerKilogram)
 	if t.get(colTemp) != "" {
-		c, fault := t.numberColumn(colTemp, "want degrees Celsius, for example 17.3, or nothing")
-		if fault != nil {
-			return fault
+		c, err := t.numberColumn(colTemp, "want degrees Celsius, for example 17.3, or nothing")
+		if err != nil {
+			return err
 		}
-		w.Temp, w.HasTemp = unit.Celsius(c), true
-		if !sources.TempOK(w.Temp) { // a dead sensor does not spoil the weight
-			w.Note = "temperature of " + t.get(colTemp) + " °C not used"
-			w.Temp, w.HasTemp = 0, false
+		if sources.TempOK(unit.Celsius(c)) { // a dead sensor does not spoil the weight
+			w.Temp, w.HasTemp = unit.Celsius(c), true
 		}
 	}
-	switch t.get(colSource) {
-	case "scale":
-		w.Origin = sources.Scale
-	case "manual":
-		w.Origin = sources.Manual
-	default:
+	if w.Origin = record.Origin(t.textColumn(colSource)); w.Origin != record.Scale && w.Origin != record.Manual {
 		return t.fault(colSource, "want scale or manual")
 	}
-	if fault := t.fillOptional(w); fault != nil {
-		return fault
-	}
-	w.Key = sources.Key(w.Origin, w.Item, w.At)
 	return nil
 }
 
-func (t *table) fillOptional(w *sources.Weighing) *Error {
-	w.Item, w.By = t.textColumn(colCylinder), t.textColumn(colBy)
-	switch t.get(colNet) {
-	case "", "false":
-	case "true":
-		w.Net = true
-	default:
-		return t.fault(colNet, "want true or false")
+// fillOptional reads the other columns, as far as they are there. What a source knew of its uncertainty is not used: the forecast learns it.
+func (t *table) fillOptional(w *record.Event) error {
+	w.Cylinder, w.By = t.textColumn(colCylinder), t.textColumn(colBy)
+	if net := t.get(colNet); net != "" && net != "false" {
+		return t.fault(colNet, "want false: the gross weight, with cylinder and fittings")
 	}
 	if t.get(colSD) != "" {
-		sd, fault := t.numberColumn(colSD, "want grams, for example 20, or nothing")
-		if fault != nil {
-			return fault
-		}
-		w.SD = unit.Grams(sd)
+		_, err := t.numberColumn(colSD, "want grams, for example 20, or nothing")
+		return err
 	}
 	return nil
 }
 
 // numberColumn reads a plain finite decimal number.
-func (t *table) numberColumn(i int, want string) (float64, *Error) {
+func (t *table) numberColumn(i int, want string) (float64, error) {
 	s := t.get(i)
 	x, err := strconv.ParseFloat(s, 64)
 	if err != nil || math.IsInf(x, 0) || math.IsNaN(x) || !plain(s) {

@@ -339,7 +339,7 @@ func FuzzAnswer(f *testing.F) {
 		}
 		w, err := s.weighing(answer{media[kind], []byte(body)}, noon)
 		if err == nil {
-			err = sources.Check(w)
+			err = sources.Check(w.Event, w.Received)
 		}
 		if err != nil {
 			sourcetest.Explained(t, s.client.failure("main", err))

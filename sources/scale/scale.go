@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 )
 
@@ -53,10 +54,9 @@ type Scale struct {
 // New makes a source of o. The error says which option is wrong.
 func New(o Options) (*Scale, error) {
 	s := &Scale{opt: o}
-	var ok bool
 	var err error
-	if s.size, ok = sources.MassUnit(o.Unit); !ok {
-		return nil, fmt.Errorf("unit %q: unknown; use %s", o.Unit, sources.MassUnits)
+	if s.size, err = unit.MassUnit(o.Unit); err != nil {
+		return nil, fmt.Errorf("unit %q: %w", o.Unit, err)
 	}
 	if o.Raw != nil && o.Raw.PerUnit == 0 {
 		return nil, fmt.Errorf("raw: counts per unit are 0")
@@ -81,7 +81,7 @@ func (s *Scale) Poll(ctx context.Context) (sources.Weighing, error) {
 	}
 	w, err := s.weighing(a, s.client.now())
 	if err == nil {
-		err = sources.Check(w)
+		err = sources.Check(w.Event, w.Received)
 	}
 	if err != nil {
 		return sources.Weighing{}, s.client.failure(s.opt.Item, err)
@@ -96,7 +96,7 @@ func (s *Scale) weighing(a answer, now time.Time) (sources.Weighing, error) {
 		return sources.Weighing{}, err
 	}
 	now = now.UTC().Truncate(time.Millisecond)
-	w := sources.Weighing{Item: s.opt.Item, Gross: r.gross, At: now, Received: now, Origin: sources.Scale, Note: r.note}
+	w := sources.Weighing{Event: record.Event{Kind: record.Weighed, Cylinder: s.opt.Item, Gross: r.gross, At: now, Origin: record.Scale}, Received: now, Note: r.note}
 	if t := r.at.UTC().Truncate(time.Millisecond); !r.at.IsZero() {
 		w.At, w.Note = trusted(t, now, w.Note)
 	}
@@ -105,7 +105,6 @@ func (s *Scale) weighing(a answer, now time.Time) (sources.Weighing, error) {
 	} else if r.temp != nil {
 		w.Note = join(w.Note, fmt.Sprintf("temperature of %.6g °C not used", float64(*r.temp)))
 	}
-	w.Key = sources.Key(sources.Scale, s.opt.Item, w.At)
 	return w, nil
 }
 
@@ -154,9 +153,9 @@ func (s *Scale) read(a answer, now time.Time) (reading, error) {
 // gross converts the number of an answer; one with a unit must have the unit that was configured.
 func (s *Scale) gross(n amount) (unit.Grams, error) {
 	if n.unit != "" {
-		size, known := sources.MassUnit(n.unit)
+		size, err := unit.MassUnit(n.unit)
 		switch {
-		case !known:
+		case err != nil:
 			return 0, nonsense("weight is "+excerpt(n.text), "want a number, in "+s.opt.Unit)
 		case s.opt.Raw != nil:
 			return 0, nonsense("weight is "+excerpt(n.text)+" where raw counts are configured", "want a number without unit, or no raw")
@@ -168,7 +167,7 @@ func (s *Scale) gross(n amount) (unit.Grams, error) {
 	if s.opt.Raw != nil {
 		x = (x - s.opt.Raw.Zero) / s.opt.Raw.PerUnit
 	}
-	return sources.Mass(x, s.size), nil
+	return unit.MassOf(x, s.size), nil
 }
 
 func (s *Scale) fromJSON(a answer) (reading, error) {

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 	"tarebell/sources/sourcetest"
 )
@@ -55,8 +56,8 @@ func TestSuite(t *testing.T) {
 	sourcetest.Exercise(t, func(t *testing.T) sourcetest.Case {
 		want := []sources.Weighing{}
 		for i, g := range []unit.Grams{24875, 24845, 24840} {
-			want = append(want, sources.Weighing{Item: "main", Gross: g, Temp: unit.Celsius(17 + i), HasTemp: true,
-				At: noon.Add(time.Duration(i) * time.Hour), Origin: sources.Scale})
+			want = append(want, sources.Weighing{Event: record.Event{Cylinder: "main", Gross: g, Temp: unit.Celsius(17 + i), HasTemp: true,
+				At: noon.Add(time.Duration(i) * time.Hour), Origin: record.Scale}})
 		}
 		var answered, broken atomic.Int64
 		url := serveFunc(t, func(w http.ResponseWriter, r *http.Request) {
@@ -212,7 +213,7 @@ func TestNoProxy(t *testing.T) {
 func TestBadOptions(t *testing.T) {
 	ok := Endpoint{URL: "http://scale.example"}
 	for want, o := range map[string]Options{
-		`unit "kgs": unknown; use g, kg, lb or oz`:                                     {Endpoint: ok, Unit: "kgs"},
+		`unit "kgs": unknown unit; use g, kg, lb or oz`:                                {Endpoint: ok, Unit: "kgs"},
 		`raw: counts per unit are 0`:                                                   {Endpoint: ok, Unit: "kg", Raw: &Raw{}},
 		`weight: "w" is no JSON Pointer (RFC 6901); want one such as /weight`:          {Endpoint: ok, Unit: "kg", Weight: "w"},
 		`temperature: "/a~2b" is no JSON Pointer (RFC 6901); want one such as /weight`: {Endpoint: ok, Unit: "kg", Temperature: "/a~2b"},

@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
-	"tarebell/sources"
 )
 
 // senMLVersion is the version that this reader knows (RFC 8428 section 4.4). RFC 9100 turns later versions into
@@ -20,8 +19,8 @@ const senMLVersion = 10
 // relativeBelow is the time under which a SenML time counts from now: 2^28 s (RFC 8428 section 4.5.3).
 const relativeBelow = 1 << 28
 
-// record is one resolved SenML record with a number (RFC 8428 section 4.6).
-type record struct {
+// senRecord is one resolved SenML record with a number (RFC 8428 section 4.6).
+type senRecord struct {
 	name  string
 	unit  string
 	value float64
@@ -39,7 +38,7 @@ type base struct {
 
 // resolve gives the numeric records of a pack with base values applied, relative times counted from now.
 // Records that hold only a string, a boolean, data or a sum are left out.
-func resolve(body []byte, now time.Time) ([]record, error) {
+func resolve(body []byte, now time.Time) ([]senRecord, error) {
 	doc, err := decodeJSON(body)
 	if err != nil {
 		return nil, err
@@ -48,7 +47,7 @@ func resolve(body []byte, now time.Time) ([]record, error) {
 	if !ok {
 		return nil, unreadable("SenML that is no list: "+excerpt(head(string(bytes.TrimSpace(body)))), "want a list of records (RFC 8428 section 5)")
 	}
-	var out []record
+	var out []senRecord
 	b := base{}
 	for i, e := range pack {
 		fields, ok := e.(map[string]any)
@@ -71,7 +70,7 @@ func senMLFault(i int, what string) error {
 }
 
 // apply takes over the base fields of a record and resolves it.
-func (b *base) apply(i int, f map[string]any, now time.Time) (r record, numeric bool, err error) {
+func (b *base) apply(i int, f map[string]any, now time.Time) (r senRecord, numeric bool, err error) {
 	g := fieldReader{i: i, f: f}
 	g.mustUnderstand()
 	if v, ok := g.number("bver"); ok && v > senMLVersion {
@@ -85,7 +84,7 @@ func (b *base) apply(i int, f map[string]any, now time.Time) (r record, numeric 
 	if v, ok := g.number("bv"); ok {
 		b.value, b.hasValue = v, true
 	}
-	r = record{name: b.name + g.text("n", ""), unit: g.text("u", b.unit)}
+	r = senRecord{name: b.name + g.text("n", ""), unit: g.text("u", b.unit)}
 	t, timed := g.number("t")
 	r.timed = timed || b.timed
 	if r.time, err = senMLTime(i, t+b.time, now); err != nil {
@@ -175,7 +174,7 @@ func (s *Scale) fromSenML(a answer, now time.Time) (reading, error) {
 	if err != nil {
 		return reading{}, err
 	}
-	r := reading{gross: sources.Mass(w.value, 1)}
+	r := reading{gross: unit.MassOf(w.value, 1)}
 	if s.opt.Raw != nil {
 		r.gross, _ = s.gross(amount{value: w.value}) // no unit, no fault
 	}
@@ -212,8 +211,8 @@ func celsiusUnit(u string) (float64, bool) { return 1, u == "Cel" || u == "K" }
 
 // pick finds the latest record whose unit fits, scaled to the base unit. Name, if given, is its name or the
 // end of it. Several names that fit are a fault.
-func pick(rs []record, name, what, want string, fits func(unit string) (size float64, ok bool)) (record, error) {
-	var best record
+func pick(rs []senRecord, name, what, want string, fits func(unit string) (size float64, ok bool)) (senRecord, error) {
+	var best senRecord
 	var found, others []string
 	for _, r := range rs {
 		size, ok := fits(r.unit)
@@ -233,13 +232,13 @@ func pick(rs []record, name, what, want string, fits func(unit string) (size flo
 	}
 	switch {
 	case len(found) > 1:
-		return record{}, unreadable("SenML with several records in "+want+": "+listed(found), "set record to the name of the "+what)
+		return senRecord{}, unreadable("SenML with several records in "+want+": "+listed(found), "set record to the name of the "+what)
 	case len(found) == 0 && len(others) == 0:
-		return record{}, unreadable("SenML without a number", "want a record in "+want)
+		return senRecord{}, unreadable("SenML without a number", "want a record in "+want)
 	case len(found) == 0 && name != "":
-		return record{}, unreadable("SenML without a record "+excerpt(name)+" in "+want+", but "+listed(others), "is record right?")
+		return senRecord{}, unreadable("SenML without a record "+excerpt(name)+" in "+want+", but "+listed(others), "is record right?")
 	case len(found) == 0:
-		return record{}, unreadable("SenML without a record in "+want+", but in "+listed(others), "want the "+what+" in "+want)
+		return senRecord{}, unreadable("SenML without a record in "+want+", but in "+listed(others), "want the "+what+" in "+want)
 	}
 	return best, nil
 }

@@ -175,7 +175,7 @@ func TestSenMLMultipleDataPoints(t *testing.T) {
 		t.Fatal(rs, err)
 	}
 	at := time.Date(2010, 6, 8, 18, 1, 16, 1e6, time.UTC) // 1276020076.001
-	want := []record{
+	want := []senRecord{
 		{"urn:dev:ow:10e2073a0108006:voltage", "V", 120.1, true, at},
 		{"urn:dev:ow:10e2073a0108006:current", "A", 1.2, true, at.Add(-5 * time.Second)},
 		{"urn:dev:ow:10e2073a0108006:current", "A", 1.7, true, at},

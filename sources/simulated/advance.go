@@ -62,28 +62,16 @@ func (h *House) serve(l *line) {
 	case h.away.holds(s.at):
 		return
 	case h.shut || room <= 0:
-		h.truth.Missed++
 		return
 	}
 	m := min(s.mass, room)
-	h.take(m, s.at)
-	h.truth.Used += unit.Grams(m)
-	h.truth.Servings++
-	h.truth.Litres += h.opt.ServingLitres
-	who := &h.truth.People[s.person]
-	who.Servings++
-	who.Litres += h.opt.ServingLitres
-	who.Gas += unit.Grams(m)
-}
-
-// take removes m at once, at time t, and notes what that passes.
-func (h *House) take(m float64, t time.Time) {
-	before := h.net
 	h.net -= m
 	if h.net-float64(h.opt.Heel) < 1e-9 { // what rounding left
 		h.net = min(h.net, float64(h.opt.Heel))
 	}
-	h.passed(before, func(float64) time.Time { return t })
+	h.truth.Used += unit.Grams(m)
+	h.truth.Servings++
+	h.truth.Litres += h.opt.ServingLitres
 }
 
 // flow lets losses run until t. The rate is constant in between, so this is exact.
@@ -100,7 +88,6 @@ func (h *House) flow(t time.Time) {
 	before := h.net
 	h.net = max(h.net-rate*hrs, 0)
 	h.truth.Lost += unit.Grams(before - h.net)
-	h.passed(before, func(level float64) time.Time { return from.Add(hours((before - level) / rate)) })
 }
 
 // lossRate is what leaves now, g/h.
@@ -115,17 +102,6 @@ func (h *House) lossRate() float64 {
 	return sum
 }
 
-// passed notes when the gas fell to the dry mass and to the heel; when gives the time of a level.
-func (h *House) passed(before float64, when func(level float64) time.Time) {
-	crossed := func(level unit.Grams) bool { return before > float64(level) && h.net <= float64(level) }
-	if d := h.opt.DryMass; d > 0 && crossed(d) {
-		h.truth.LiquidDry = append(h.truth.LiquidDry, when(float64(d)).Round(time.Millisecond))
-	}
-	if d := h.opt.Heel; crossed(d) {
-		h.truth.RunOut = append(h.truth.RunOut, when(float64(d)).Round(time.Millisecond))
-	}
-}
-
 // stop ends a loss.
 func (h *House) stop(l *loss) {
 	l.To = h.now
@@ -133,7 +109,7 @@ func (h *House) stop(l *loss) {
 }
 
 // grossTrue is what really stands on the platform.
-func (h *House) grossTrue() unit.Grams { return h.tare + h.opt.Fittings + unit.Grams(h.net) }
+func (h *House) grossTrue() unit.Grams { return h.opt.Tare + h.opt.Fittings + unit.Grams(h.net) }
 
 // to advances to t, or stays if t is past.
 func (h *House) to(t time.Time) {
@@ -165,11 +141,8 @@ func (h *House) TrueNet(t time.Time) unit.Grams {
 	return unit.Grams(h.net)
 }
 
-// Fill gives the cylinder net gas at t, whatever was left in it being handed back.
-func (h *House) Fill(t time.Time, net unit.Grams) { h.Swap(t, net, 0) }
-
-// Swap exchanges the cylinder at t for one with its own tare (0: the same) and the gas net.
-func (h *House) Swap(t time.Time, net, tare unit.Grams) {
+// Fill gives the cylinder net gas at t; whatever was left in it is handed back.
+func (h *House) Fill(t time.Time, net unit.Grams) {
 	if !(net >= 0) || math.IsInf(float64(net), 0) {
 		panic("simulated: a fill of less than nothing")
 	}
@@ -178,11 +151,7 @@ func (h *House) Swap(t time.Time, net, tare unit.Grams) {
 	h.to(t)
 	h.truth.Returned += unit.Grams(h.net)
 	h.truth.Filled += net
-	h.truth.Fills = append(h.truth.Fills, Fill{At: h.now, Net: net})
 	h.net = float64(net)
-	if tare > 0 {
-		h.tare = tare
-	}
 	h.scale.load(h.now, float64(h.grossTrue()))
 }
 

@@ -6,15 +6,21 @@ import (
 	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
-
-	"tarebell/forecast/unit"
 )
 
 // servingShape is the shape of the gamma law of a serving: coefficient of variation 1/√6.
 const servingShape = 6
 
-// levelDays is the time constant of the level X.
-const levelDays = 60
+// The habits of a household that drinks most at the weekend.
+const (
+	season    = 0.1  // a
+	sigma     = 0.15 // σ
+	levelDays = 60   // time constant of the level X
+	guests    = 0.5  // chance of guests on a Friday, Saturday or Sunday
+)
+
+// weekFactor is W, Sunday first, with mean 1.
+var weekFactor = [7]float64{2, 7. / 24, 7. / 24, 7. / 24, 7. / 24, 23. / 12, 23. / 12}
 
 // serving is one wish to draw.
 type serving struct {
@@ -26,28 +32,27 @@ type serving struct {
 // demand draws what people want, day by day.
 type demand struct {
 	opt    Options
-	law    habits
 	rng    *rand.Rand
 	use    float64
 	people []person
 	dinner time.Weekday
+	diners float64 // μ
+	trip   float64 // mean days between a person's trips
+	away   float64 // mean days between trips of all
 	level  float64 // X
-	on     bool    // in a spell
 	allOut time.Time
-	free   bool // vacation
 
 	next   time.Time // local midnight of the day to draw next
 	today  line      // wishes of the day drawn
 	extra  line      // of parties in the script
 	wanted float64   // g, all wishes of the people in residence
-	mean   float64   // g, their conditional expectation given level, spells and presence
+	mean   float64   // g, their conditional expectation given level and presence
 	vary   float64   // g², and variance
 }
 
 func newDemand(o Options) *demand {
 	r := stream(o.Seed, demandStream)
-	d := &demand{opt: o, rng: r, next: midnight(o.Start, 0)}
-	d.law = habitsOf(o.Kind, r)
+	d := &demand{opt: o, rng: r, next: midnight(o.Start, 0), diners: 3 * r.Float64(), trip: 90, away: 150}
 	d.use = math.Exp(math.Log(30) + 0.5*r.NormFloat64())
 	if o.Use > 0 {
 		d.use = float64(o.Use)
@@ -61,8 +66,7 @@ func newDemand(o Options) *demand {
 	}
 	d.shares()
 	d.dinner = time.Weekday(r.IntN(7))
-	d.level = d.law.level * r.NormFloat64()
-	d.on = r.Float64() < spellOn/(spellOn+spellOff)
+	d.level = sigma * r.NormFloat64()
 	return d
 }
 
@@ -76,7 +80,7 @@ func (d *demand) drawDay() {
 	d.today = line{wishes: d.today.wishes[:0]}
 	for i := range d.people {
 		p := &d.people[i]
-		if p.free || day.Before(p.back) || day.Before(d.allOut) {
+		if day.Before(p.back) || day.Before(d.allOut) {
 			continue
 		}
 		rate := p.share * p.week[day.Weekday()] * common // servings
@@ -94,41 +98,25 @@ func (d *demand) drawDay() {
 	d.today.sort()
 }
 
-// factor is W·S·G·V·exp(X − σ²/2).
+// factor is W·S·exp(X − σ²/2).
 func (d *demand) factor(day time.Time) float64 {
-	f := d.law.week[day.Weekday()] * seasonAt(d.law.season, day) * math.Exp(d.level-d.law.level*d.law.level/2)
-	days := float64(unit.Between(d.opt.Start, day))
-	f *= 1 + (d.law.growth-1)*(1-math.Exp(-max(days, 0)/120))
-	if d.law.spells {
-		if !d.on {
-			return 0
-		}
-		f *= (spellOn + spellOff) / spellOn
-	}
-	if _, exams := vacation(day); d.law.terms && exams {
-		f *= 1.3
-	}
-	return f
+	return weekFactor[day.Weekday()] * seasonAt(day) * math.Exp(d.level-sigma*sigma/2)
 }
+
+// seasonAt is S on day t: divided by I0(0.1), the modified Bessel function of order 0 (Abramowitz and Stegun 9.6.10), so that its mean over
+// a year is 1.
+func seasonAt(t time.Time) float64 {
+	return math.Exp(season*math.Cos(yearAngle(t))) / 1.002501562934096
+}
+
+// yearAngle is 0 on the 200th day of the year.
+func yearAngle(t time.Time) float64 { return 2 * math.Pi * float64(t.YearDay()-200) / 365.25 }
 
 // wander moves the level on by a day: X' = φX + σ√(1−φ²)·ε, φ = exp(−1/60).
 func (d *demand) wander() {
 	phi := math.Exp(-1. / levelDays)
-	d.level = phi*d.level + d.law.level*math.Sqrt(1-phi*phi)*d.rng.NormFloat64()
-	leave := 1 / spellOff
-	if d.on {
-		leave = 1 / spellOn
-	}
-	if d.rng.Float64() < leave {
-		d.on = !d.on
-	}
+	d.level = phi*d.level + sigma*math.Sqrt(1-phi*phi)*d.rng.NormFloat64()
 }
-
-// Mean lengths of spells, days.
-const (
-	spellOn  = 6.0
-	spellOff = 10.0
-)
 
 // add queues s unless it lies before the start.
 func (d *demand) add(s serving) {

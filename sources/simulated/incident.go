@@ -17,12 +17,8 @@ const (
 	Party         Happening = "party"           // Servings, spread over For
 	EveryoneAway  Happening = "everyone-away"   // For: nobody wants anything
 	ScaleSilent   Happening = "scale-silent"    // For: the scale does not answer
-	ScaleStuck    Happening = "scale-stuck"     // For: it repeats its last reading
-	InPounds      Happening = "in-pounds"       // For: it sends pounds and calls them kilograms
 	ObjectOn      Happening = "object-on"       // Mass, For: something else stands on the platform
 	Lifted        Happening = "lifted"          // For: the cylinder is off the platform
-	ZeroStep      Happening = "zero-step"       // Mass: what the scale shows changes by so much, for good
-	ColdSnap      Happening = "cold-snap"       // Kelvin, For: the room is colder by so much
 )
 
 // Incident is something that happens to the house.
@@ -32,7 +28,6 @@ type Incident struct {
 	Rate     unit.GramsPerHour
 	For      time.Duration
 	Mass     unit.Grams
-	Kelvin   float64
 	Servings int
 }
 

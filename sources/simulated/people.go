@@ -14,7 +14,6 @@ type person struct {
 	week    [7]float64
 	morning float64 // chance that a serving is a morning one
 	back    time.Time
-	free    bool // left for this vacation
 }
 
 func (d *demand) newPerson() person {
@@ -46,55 +45,31 @@ func (d *demand) shares() {
 	}
 }
 
-// comeAndGo lets people leave, come back, move in and out.
+// comeAndGo lets people leave and come back.
 func (d *demand) comeAndGo(day time.Time) {
 	trip := func(meanExtra float64) time.Time { return midnight(day, 2+d.geometric(meanExtra)) }
 	for i := range d.people {
-		if d.rng.Float64() < 1/d.law.trip && !day.Before(d.people[i].back) {
+		if d.rng.Float64() < 1/d.trip && !day.Before(d.people[i].back) {
 			d.people[i].back = trip(5)
 		}
 	}
-	if d.rng.Float64() < 1/d.law.holiday && !day.Before(d.allOut) {
+	if d.rng.Float64() < 1/d.away && !day.Before(d.allOut) {
 		d.allOut = trip(6)
 	}
-	if d.law.terms {
-		d.term(day)
-	}
 }
 
-// term empties a student flat for the vacations (each resident with chance 0.7) and changes a resident at the
-// start of March and October (chance 0.5).
-func (d *demand) term(day time.Time) {
-	free, _ := vacation(day)
-	if free != d.free {
-		for i := range d.people {
-			d.people[i].free = free && d.rng.Float64() < 0.7
-		}
-	}
-	d.free = free
-	if day.Day() == 1 && (day.Month() == time.March || day.Month() == time.October) && d.rng.Float64() < 0.5 {
-		i := d.rng.IntN(len(d.people))
-		p := d.newPerson()
-		p.share *= d.use / (float64(len(d.people)) * p.mean)
-		d.people[i] = p
-	}
-}
-
-// company is what guests, the weekly dinner and parties add.
+// company is what guests and the weekly dinner add.
 func (d *demand) company(day time.Time) {
 	n, from, long := 0, 15.0, 8.0
 	w := day.Weekday()
-	if (w == time.Friday || w == time.Saturday || w == time.Sunday) && d.rng.Float64() < d.law.guests {
+	if (w == time.Friday || w == time.Saturday || w == time.Sunday) && d.rng.Float64() < guests {
 		for range 1 + d.poisson(1.5) {
 			n += d.poisson(1.6)
-		}
-		if d.law.terms && d.rng.Float64() < 0.15 {
-			n += d.poisson(25)
 		}
 	}
 	if w == d.dinner {
 		from, long = 19, 3
-		n += d.poisson(d.law.dinner)
+		n += d.poisson(d.diners)
 	}
 	for range n {
 		at := day.Add(hours(from + long*d.rng.Float64()))

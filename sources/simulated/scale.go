@@ -3,6 +3,7 @@ package simulated
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -10,7 +11,7 @@ import (
 
 // Scale is how a scale errs. A reading at t is
 //
-//	round((gross + object + step + K·(T(t−lag)−20) + z(t) − c·ΔL·exp(−(t−t_L)/τ) + σε + spike) / res)·res
+//	round((gross + object + K·(T(t−lag)−20) + z(t) − c·ΔL·exp(−(t−t_L)/τ) + σε + spike) / res)·res
 //
 // with gross 0 while the cylinder is lifted; z is the zero, a random walk pulled back to 0
 // (z' = 0.97z + w·ε a day, interpolated); ΔL the last change of load by a kilogram or more, at t_L, whose
@@ -37,11 +38,6 @@ func LoadCell() Scale {
 		Spikes: 0.0005, SpikeSize: 2000, Bumps: 0.05, Gaps: 0.01, GapMean: 6 * time.Hour}
 }
 
-// Bathroom is a bathroom scale that people read; common practice, no source.
-func Bathroom() Scale {
-	return Scale{Noise: 80, Resolution: 100, PerKelvin: 5, Lag: time.Hour, Wander: 5, NoTemp: true}
-}
-
 const creepTime = 20 * time.Minute
 
 // scale is a Scale at work.
@@ -58,13 +54,7 @@ type scale struct {
 	bumps      []object
 	silent     []span
 
-	step    float64
 	lifted  span
-	stuck   span
-	pounds  span
-	cold    span
-	kelvin  float64
-	shown   Reading // last one
 	loadAt  time.Time
 	loadBy  float64
 	loaded  float64
@@ -102,18 +92,10 @@ func (s *scale) happen(i Incident) {
 	switch i.What {
 	case ScaleSilent:
 		s.silent = append(s.silent, w)
-	case ScaleStuck:
-		s.stuck = w
-	case InPounds:
-		s.pounds = w
 	case ObjectOn:
 		s.bumps = append(s.bumps, object{w, float64(i.Mass)})
 	case Lifted:
 		s.lifted = w
-	case ZeroStep:
-		s.step += float64(i.Mass)
-	case ColdSnap:
-		s.cold, s.kelvin = w, i.Kelvin
 	default:
 		panic("simulated: unknown happening " + string(i.What))
 	}
@@ -127,15 +109,7 @@ func (s *scale) read(t time.Time, gross float64) (Reading, bool) {
 			return Reading{}, false
 		}
 	}
-	if s.stuck.holds(t) && s.shown != (Reading{}) {
-		return s.shown, true
-	}
-	r := Reading{Gross: unit.Grams(s.shows(t, gross)), Temp: unit.Celsius(math.Round(10*s.temp(t)) / 10)}
-	if s.pounds.holds(t) {
-		r.Gross = unit.Kilograms(r.Gross.Pounds())
-	}
-	s.shown = r
-	return r, true
+	return Reading{Gross: unit.Grams(s.shows(t, gross)), Temp: unit.Celsius(math.Round(10*s.temp(t)) / 10)}, true
 }
 
 func (s *scale) shows(t time.Time, gross float64) float64 {
@@ -147,7 +121,7 @@ func (s *scale) shows(t time.Time, gross float64) float64 {
 			gross += b.mass
 		}
 	}
-	gross += s.step + float64(s.PerKelvin)*(s.temp(t.Add(-s.Lag))-20) + s.zeroAt(t) + s.creep(t)
+	gross += float64(s.PerKelvin)*(s.temp(t.Add(-s.Lag))-20) + s.zeroAt(t) + s.creep(t)
 	s.reseed(t)
 	gross += float64(s.Noise) * s.noise.NormFloat64()
 	if s.noise.Float64() < s.Spikes {
@@ -199,22 +173,8 @@ func (s *scale) catchUp(t time.Time) {
 
 // forget drops what is over before t.
 func (s *scale) forget(t time.Time) {
-	n := 0
-	for _, b := range s.bumps {
-		if t.Before(b.to) {
-			s.bumps[n] = b
-			n++
-		}
-	}
-	s.bumps = s.bumps[:n]
-	n = 0
-	for _, x := range s.silent {
-		if t.Before(x.to) {
-			s.silent[n] = x
-			n++
-		}
-	}
-	s.silent = s.silent[:n]
+	s.bumps = slices.DeleteFunc(s.bumps, func(b object) bool { return !t.Before(b.to) })
+	s.silent = slices.DeleteFunc(s.silent, func(x span) bool { return !t.Before(x.to) })
 }
 
 // zeroAt is z at t, in the day caught up with.
@@ -229,11 +189,8 @@ func (s *scale) temp(t time.Time) float64 {
 	k := math.Floor(d)
 	f := d - k
 	h := float64(t.Hour()) + float64(t.Minute())/60
-	x := float64(s.opt.Room) + 2.5*math.Cos(yearAngle(t)) + 1.2*math.Sin(2*math.Pi*(h-9)/24)
+	x := 20 + 2.5*math.Cos(yearAngle(t)) + 1.2*math.Sin(2*math.Pi*(h-9)/24)
 	x += (1-f)*s.weather(int64(k)) + f*s.weather(int64(k)+1)
-	if s.cold.holds(t) {
-		x -= s.kelvin
-	}
 	return x
 }
 

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"time"
 
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 )
 
@@ -49,14 +50,14 @@ func (e Endpoint) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	_ = json.NewEncoder(w).Encode(a) // a reader that has gone away is no concern of the scale
 }
 
-// Weighing is what GrossAt says as a weighing of the cylinder item, for programs that need no HTTP.
-func (h *House) Weighing(t time.Time, item string, origin sources.Origin) (sources.Weighing, bool) {
+// Weighing is what GrossAt says as a weighing of a cylinder, for programs that need no HTTP.
+func (h *House) Weighing(t time.Time, cylinder string, origin record.Origin) (sources.Weighing, bool) {
 	r, ok := h.GrossAt(t)
 	if !ok {
 		return sources.Weighing{}, false
 	}
 	return sources.Weighing{
-		Item: item, Gross: r.Gross, Temp: r.Temp, HasTemp: !h.opt.Scale.NoTemp, At: t, Received: t,
-		Origin: origin, Key: sources.Key(origin, item, t),
+		Event:    record.Event{Kind: record.Weighed, Cylinder: cylinder, Gross: r.Gross, Temp: r.Temp, HasTemp: !h.opt.Scale.NoTemp, At: t, Origin: origin},
+		Received: t,
 	}, true
 }

@@ -1,6 +1,6 @@
 // Package simulated is an invented household with known truth: people who draw servings from a cylinder, a
-// room whose temperature comes and goes, a scale with its faults, leaks and mishaps. It serves the demo and
-// studies of how often forecasts hold. Nothing in it is measured; all laws are written down below, and none
+// room whose temperature comes and goes, a scale with its faults, leaks and mishaps. It serves the demo; the
+// laboratory has households of its own. Nothing in it is measured; all laws are written down below, and none
 // is taken from a simulator used elsewhere.
 //
 // A House advances in time as it is asked; time never goes back. The same Options give the same house:
@@ -11,16 +11,15 @@
 //
 // On local day d person p wants N ~ Poisson(λ) servings with
 //
-//	λ(p,d) = (U/m̄)·a_p·w_p(weekday)·W(weekday)·S(d)·G(d)·V(d)·exp(X_d − σ²/2)·present(p,d)
+//	λ(p,d) = (U/m̄)·a_p·w_p(weekday)·W(weekday)·S(d)·exp(X_d − σ²/2)·present(p,d)
 //
 // U mean use in g/day, m̄ mean serving in g, a_p share of the person (Gamma(3), summing to 1), w_p own
-// weekly habit (lognormal, sd 0.2, mean 1 over the week), W the kind's week, S the season
-// exp(a·cos 2π(day−200)/365.25) scaled to mean 1 over the year (summer more), G growth 1+(A−1)(1−exp(−t/120 d)),
-// V spells, terms and exams of the kind, X a level that wanders: Ornstein-Uhlenbeck, sd σ, time constant 60
-// days. People are away on trips of 2+Geometric days, alone or all together. A serving takes Gamma(6) grams
+// weekly habit (lognormal, sd 0.2, mean 1 over the week), W the week, of which Friday to Sunday take 5/6, S the season
+// exp(a·cos 2π(day−200)/365.25) scaled to mean 1 over the year (summer more), X a level that wanders:
+// Ornstein-Uhlenbeck, sd σ, time constant 60 days. People are away on trips of 2+Geometric days, alone or all together. A serving takes Gamma(6) grams
 // with the person's own mean (lognormal about m̄, sd 0.15), at an hour drawn from a morning (7.5 ± 0.8 h)
 // or an evening (19 ± 2 h) habit. On top of U come guests at weekends (1+Poisson(1.5) of them, Poisson(1.6)
-// servings each, 15 to 23 h), a weekly dinner (Poisson(μ), 19 to 22 h) and, in student flats, parties.
+// servings each, 15 to 23 h) and a weekly dinner (Poisson(μ), 19 to 22 h).
 // A serving is drawn only if the valve is open and the gas above the heel.
 //
 // # Losses
@@ -30,7 +29,7 @@
 //
 // # Scale and room
 //
-// See Scale. The room is at Mean + 2.5·cos(season) + 1.2·sin(2π(h−9)/24) °C plus a daily disturbance
+// See Scale. The room is at 20 + 2.5·cos(season) + 1.2·sin(2π(h−9)/24) °C plus a daily disturbance
 // N(0, 1), interpolated.
 package simulated
 
@@ -46,13 +45,11 @@ import (
 type Options struct {
 	Seed  uint64
 	Start time.Time // its location is the household's zone; zero: 2027-01-04 06:00 UTC
-	Kind  Kind      // "": Steady
 
 	Tare     unit.Grams // 14.3 kg
 	Fittings unit.Grams // 1.1 kg
 	NetFill  unit.Grams // gas at Start; 10 kg
 	Heel     unit.Grams // gas that cannot be drawn; 130 g
-	DryMass  unit.Grams // net gas when the last liquid boils off; 0: not watched
 
 	People        int              // drawn, 2 to 5
 	Use           unit.GramsPerDay // U; drawn: lognormal, median 30, sd of the logarithm 0.5
@@ -60,7 +57,6 @@ type Options struct {
 	ServingLitres unit.Litres      // one serving; 0.84 L
 
 	Scale  Scale // zero: LoadCell()
-	Room   unit.Celsius
 	Script []Incident
 }
 
@@ -78,17 +74,11 @@ func (o Options) withDefaults() Options {
 	if o.Start.IsZero() {
 		o.Start = time.Date(2027, 1, 4, 6, 0, 0, 0, time.UTC)
 	}
-	if o.Kind == "" {
-		o.Kind = Steady
-	}
 	if o.ServingLitres == 0 {
 		o.ServingLitres = 0.84
 	}
 	if o.Scale == (Scale{}) {
 		o.Scale = LoadCell()
-	}
-	if o.Room == 0 {
-		o.Room = 20
 	}
 	return o
 }
@@ -100,7 +90,6 @@ type House struct {
 
 	now      time.Time
 	net      float64 // g
-	tare     unit.Grams
 	shut     bool    // main valve
 	losses   []*loss // that go on
 	everLost []*loss
@@ -118,12 +107,11 @@ func New(o Options) *House {
 	if o.Tare < 0 || o.Fittings < 0 || o.NetFill < 0 || o.Heel < 0 || o.Use < 0 || o.Serving <= 0 || o.People < 0 {
 		panic("simulated: negative mass, use or number of people in Options")
 	}
-	h := &House{opt: o, now: o.Start, net: float64(o.NetFill), tare: o.Tare, script: sorted(o.Script)}
+	h := &House{opt: o, now: o.Start, net: float64(o.NetFill), script: sorted(o.Script)}
 	h.midnext = midnight(o.Start, 1)
 	h.scale = newScale(o)
 	h.demand = newDemand(o)
 	h.truth.Filled = o.NetFill
-	h.truth.People = make([]Share, len(h.demand.people)+1)
 	h.scale.load(o.Start, float64(h.grossTrue()))
 	return h
 }

@@ -17,7 +17,7 @@ import (
 // Case is a source over a known world.
 type Case struct {
 	Source sources.Source
-	// Want is what the source brings, in order. Item, Gross, Net, Temp, HasTemp, At, Origin and By are compared.
+	// Want is what the source brings, in order. Cylinder, Gross, Temp, HasTemp, At, Origin and By are compared.
 	Want      []sources.Weighing
 	Tolerance unit.Grams // of Gross
 
@@ -50,13 +50,14 @@ func brings(t *testing.T, c Case) {
 	keys := map[string]bool{}
 	for i, want := range c.Want {
 		got := poll(t, c)
-		if err := sources.Check(got); err != nil {
+		if err := sources.Check(got.Event, got.Received); err != nil {
 			t.Errorf("%d: does not pass the checks: %v", i, err)
 		}
-		if keys[got.Key] {
-			t.Errorf("%d: key %q again", i, got.Key)
+		key := sources.Key(got.Event)
+		if keys[key] {
+			t.Errorf("%d: key %q again", i, key)
 		}
-		keys[got.Key] = true
+		keys[key] = true
 		if math.Abs(float64(got.Gross-want.Gross)) > float64(c.Tolerance) {
 			t.Errorf("%d: gross %v, want %v", i, got.Gross, want.Gross)
 		}
@@ -66,7 +67,7 @@ func brings(t *testing.T, c Case) {
 		if got.HasTemp != want.HasTemp || math.Abs(float64(got.Temp-want.Temp)) > 1e-9 {
 			t.Errorf("%d: temperature %v %v, want %v %v", i, got.HasTemp, got.Temp, want.HasTemp, want.Temp)
 		}
-		if got.Item != want.Item || got.Net != want.Net || got.Origin != want.Origin || got.By != want.By {
+		if got.Cylinder != want.Cylinder || got.Origin != want.Origin || got.By != want.By {
 			t.Errorf("%d: got %+v, want %+v", i, got, want)
 		}
 		if got.Received.Before(got.At.Add(-sources.MaxSkew)) {
@@ -77,8 +78,8 @@ func brings(t *testing.T, c Case) {
 
 func repeats(t *testing.T, a, b Case) {
 	for range a.Want {
-		if x, y := poll(t, a), poll(t, b); x.Key != y.Key {
-			t.Errorf("the same weighing has keys %q and %q", x.Key, y.Key)
+		if x, y := sources.Key(poll(t, a).Event), sources.Key(poll(t, b).Event); x != y {
+			t.Errorf("the same weighing has keys %q and %q", x, y)
 		}
 	}
 }

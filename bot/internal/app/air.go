@@ -7,11 +7,10 @@ import (
 	"net/http"
 	"time"
 
-	"tarebell/bot/internal/household"
-	"tarebell/bot/internal/live"
+	"tarebell/bot/internal/store"
 	"tarebell/config"
 	"tarebell/forecast/unit"
-	"tarebell/sources"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/scale"
 )
 
@@ -75,10 +74,8 @@ func worthKeeping(kept, now scale.Level, alarm unit.PPM) bool {
 }
 
 func (a *App) noteAir(ctx context.Context, cylinder string, l scale.Level) error {
-	ev := household.Event{Cylinder: cylinder, At: l.At, Kind: household.Air, PPM: l.PPM}
-	e := live.FromEvent(ev, "air/"+cylinder+"/"+l.At.UTC().Format(time.RFC3339Nano), "", l.At, "")
-	e.Origin = string(sources.Scale)
-	_, err := a.House.Accept(ctx, e)
+	_, err := a.House.Accept(ctx, store.Entry{Key: "air/" + cylinder + "/" + l.At.UTC().Format(time.RFC3339Nano), Received: l.At,
+		Event: record.Event{Cylinder: cylinder, At: l.At, Kind: record.Air, Origin: record.Scale, PPM: l.PPM}})
 	if err == nil {
 		a.wake()
 	}

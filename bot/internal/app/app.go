@@ -82,8 +82,8 @@ func connect(ctx context.Context, o Options, settings household.Options, ledger 
 	if err != nil {
 		return nil, err
 	}
-	a.Desk = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: plausible(o.Config, settings),
-		Members: accounts(o.Config), Household: o.Config.Household.Name, Currency: currency(o.Config), Closed: closed(settings),
+	a.Desk = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: cylinders(o.Config), Scales: scalesOf(o.Config),
+		Members: o.Config.Household.Members, Household: o.Config.Household.Name, Currency: o.Config.Refill.Currency(), Closed: closed(settings),
 		FreeText: freeText(o.Config), Draw: draw, DrawUse: useDrawer(settings), Log: o.Log})
 	if a.Channel, err = o.Open(a.Desk.Specs(), a.store); err != nil {
 		return nil, err

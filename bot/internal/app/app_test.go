@@ -13,9 +13,9 @@ import (
 
 	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/discord/discordtest"
-	"tarebell/bot/internal/household"
-	"tarebell/bot/internal/live"
+	"tarebell/bot/internal/store"
 	"tarebell/config"
+	"tarebell/forecast/unit/record"
 )
 
 // onDiscord starts the whole program on the stand-in platform and returns when it is connected.
@@ -55,8 +55,8 @@ func onDiscord(t *testing.T) (*App, *discordtest.Platform) {
 func alarm(t *testing.T, a *App) {
 	t.Helper()
 	now := time.Now()
-	ev := household.Event{Cylinder: "main", At: now, Kind: household.Air, PPM: 6000}
-	if _, err := a.House.Accept(t.Context(), live.FromEvent(ev, fmt.Sprint("air/", now), "", now, "")); err != nil {
+	air := record.Event{Cylinder: "main", At: now, Kind: record.Air, Origin: record.Scale, PPM: 6000}
+	if _, err := a.House.Accept(t.Context(), store.Entry{Key: fmt.Sprint("air/", now), Event: air, Received: now}); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -6,50 +6,34 @@ import (
 	"tarebell/bot/internal/command"
 	"tarebell/bot/internal/household"
 	"tarebell/config"
+	"tarebell/forecast/unit/record"
 )
 
-// plausible is what the desk knows of the cylinders, to tell a likely weight from an unlikely one.
-func plausible(c *config.Config, o household.Options) []command.Cylinder {
-	var out []command.Cylinder
-	for _, cyl := range o.Cylinders {
-		f := cyl.Forecast
-		out = append(out, command.Cylinder{Name: cyl.Name, Tare: f.Tare, Empty: f.Tare + f.Fittings, Full: f.Tare + f.Fittings + f.NetFill,
-			Net: f.NetFill, Scale: scaleOf(c, cyl.Name)})
+// cylinders are those of the config, as the household is ordered.
+func cylinders(c *config.Config) []record.Cylinder {
+	var out []record.Cylinder
+	for _, spare := range []bool{false, true} { // a cylinder in use comes first
+		for _, cyl := range c.Cylinders {
+			if cyl.Spare == spare {
+				out = append(out, cyl.Cylinder)
+			}
+		}
 	}
 	return out
 }
 
-func scaleOf(c *config.Config, name string) *command.Scale {
+// scalesOf is how the scales of the config speak, by cylinder.
+func scalesOf(c *config.Config) map[string]command.Scale {
+	out := map[string]command.Scale{}
 	for _, cyl := range c.Cylinders {
-		if cyl.Name != name || cyl.Scale == nil {
-			continue
+		if s := cyl.Scale; s != nil {
+			out[cyl.Name] = command.Scale{Unit: s.Unit}
+			if raw := s.Raw; raw != nil {
+				out[cyl.Name] = command.Scale{Unit: s.Unit, Raw: true, Zero: raw.Zero, PerUnit: raw.PerUnit}
+			}
 		}
-		s := &command.Scale{Unit: cyl.Scale.Unit}
-		if raw := cyl.Scale.Raw; raw != nil {
-			s.Raw, s.Zero, s.PerUnit = true, raw.Zero, raw.PerUnit
-		}
-		return s
-	}
-	return nil
-}
-
-// accounts are the members with their chat accounts.
-func accounts(c *config.Config) []command.Member {
-	var out []command.Member
-	for _, m := range c.Household.Members {
-		out = append(out, command.Member{Name: m.Name, ID: m.ID})
 	}
 	return out
-}
-
-// currency is that of the prices in the config, "" without any.
-func currency(c *config.Config) string {
-	for _, m := range []config.Money{c.Refill.Price, c.Refill.Alternative, c.Refill.Outlay} {
-		if m.Known() {
-			return m.Currency
-		}
-	}
-	return ""
 }
 
 // closed says why the supplier is closed on a day, "" when it is open.

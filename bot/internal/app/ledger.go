@@ -10,6 +10,7 @@ import (
 	"tarebell/bot/internal/store/sqlite"
 	"tarebell/bot/internal/transfer"
 	"tarebell/config"
+	"tarebell/forecast/unit"
 )
 
 // ledgerFile is the ledger in a data folder.
@@ -34,7 +35,7 @@ func Snapshot(ctx context.Context, data string) (store.Reader, error) {
 
 // Transfer is what an export or import has to know of a household.
 func Transfer(c *config.Config) transfer.Options {
-	o := transfer.Options{Zone: c.Household.Location, US: c.Household.Units == config.US}
+	o := transfer.Options{Zone: c.Household.Location, US: c.Household.Units == unit.US}
 	for _, spare := range []bool{false, true} {
 		for _, cyl := range c.Cylinders {
 			if cyl.Spare == spare {

@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 	"time"
 
-	"tarebell/bot/internal/live"
+	"tarebell/bot/internal/store"
 	"tarebell/forecast"
 	"tarebell/sources"
 )
@@ -48,8 +48,8 @@ func (a *App) PollOnce(ctx context.Context, name string, src sources.Source) err
 	if err != nil {
 		return err
 	}
-	w.Item = name
-	_, err = a.House.Accept(ctx, live.FromWeighing(w, "", ""))
+	w.Cylinder = name
+	_, err = a.House.Accept(ctx, store.Entry{Key: sources.Key(w.Event), Event: w.Event, Received: w.Received})
 	if err == nil {
 		a.wake()
 	}

@@ -3,48 +3,38 @@ package app
 import (
 	"fmt"
 	"iter"
-	"os"
+	"slices"
 
 	"tarebell/bot/internal/household"
-	"tarebell/bot/internal/live"
-	"tarebell/bot/internal/replay"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/recorded"
 )
 
-// Recorded opens recorded weighings, of the first cylinder where they name none, and events if a file is named, in order of time.
-// close lets go of the files.
-func Recorded(o household.Options, weighings, events string) (in iter.Seq2[replay.Input, error], close func(), err error) {
-	f, err := os.Open(weighings)
-	if err != nil {
-		return nil, nil, fmt.Errorf("reading weighings: %w", err)
+// Recorded reads recorded weighings, and events if a file is named, in order of time; at the same time the event comes first. Where they
+// name no cylinder, the first is meant.
+func Recorded(o household.Options, weighings, events string) (iter.Seq2[record.Event, error], error) {
+	var all []record.Event
+	if events != "" {
+		told, err := recorded.LoadEvents(events)
+		if err != nil {
+			return nil, fmt.Errorf("reading events: %w", err)
+		}
+		all = told
 	}
-	name := o.Cylinders[0].Name
-	told, err := recordedEvents(name, events)
+	weighed, err := recorded.LoadWeighings(weighings)
 	if err != nil {
-		f.Close()
-		return nil, nil, err
+		return nil, fmt.Errorf("reading weighings: %w", err)
 	}
-	seq := func(yield func(household.Weighing, error) bool) {
-		for w, err := range recorded.Weighings(weighings, f) {
-			if !yield(live.Reading(w, name), err) {
+	all = append(all, weighed...)
+	slices.SortStableFunc(all, func(a, b record.Event) int { return a.At.Compare(b.At) })
+	return func(yield func(record.Event, error) bool) {
+		for _, e := range all {
+			if e.Cylinder == "" {
+				e.Cylinder = o.Cylinders[0].Name
+			}
+			if !yield(e, nil) {
 				return
 			}
 		}
-	}
-	return replay.Merge(seq, told), func() { f.Close() }, nil
-}
-
-func recordedEvents(cylinder, file string) ([]household.Event, error) {
-	if file == "" {
-		return nil, nil
-	}
-	told, err := recorded.LoadEvents(file)
-	if err != nil {
-		return nil, fmt.Errorf("reading events: %w", err)
-	}
-	out := make([]household.Event, len(told))
-	for i, e := range told {
-		out[i] = live.FromRecorded(e, cylinder)
-	}
-	return out, nil
+	}, nil
 }

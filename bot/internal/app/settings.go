@@ -3,9 +3,7 @@
 package app
 
 import (
-	"fmt"
 	"hash/fnv"
-	"strconv"
 	"time"
 
 	"tarebell/bot/internal/holiday"
@@ -14,7 +12,6 @@ import (
 	"tarebell/bot/internal/schedule"
 	"tarebell/config"
 	"tarebell/forecast"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
 )
 
@@ -25,8 +22,8 @@ const lookHour = 8
 func Household(c *config.Config) (household.Options, error) {
 	h := c.Household
 	o := household.Options{Zone: h.Location, Voice: voice(c), LookHour: lookHour,
-		Refill:  household.Refill{LeadDays: c.Refill.LeadDays, Open: open(c), Risk: c.Refill.Risk, Supplier: c.Refill.Supplier, Swap: c.Refill.Swap},
-		Members: members(c)}
+		Refill:  household.Refill{Refill: c.Refill.Refill, Open: open(c)},
+		Members: c.Household.Members}
 	if h.Quiet.Any() {
 		o.LookHour = (int(h.Quiet.To) + 59) / 60 % 24
 	}
@@ -38,32 +35,18 @@ func Household(c *config.Config) (household.Options, error) {
 	if o.Refill.Holiday, err = closing(c.Refill.Holidays); err != nil {
 		return o, err
 	}
-	if o.Money, err = money(c.Refill); err != nil {
-		return o, err
-	}
 	for _, spare := range []bool{false, true} { // a cylinder in use comes first
 		for _, cyl := range c.Cylinders {
 			if cyl.Spare == spare {
 				out := cylinder(c, cyl)
 				if s := cyl.Stock; s != nil {
-					if out.Stock, err = inMinor(s.Price); err != nil {
-						return o, fmt.Errorf("stock of %s: %w", cyl.Name, err)
-					}
-					out.StockBy = s.Payer
+					out.Stock, out.StockBy = s.Price, s.Payer
 				}
 				o.Cylinders = append(o.Cylinders, out)
 			}
 		}
 	}
 	return o, nil
-}
-
-func members(c *config.Config) []household.Member {
-	var out []household.Member
-	for _, m := range c.Household.Members {
-		out = append(out, household.Member{Name: m.Name, Carries: m.Carries})
-	}
-	return out
 }
 
 // closing is the public holiday of a day in a region; nil for none.
@@ -78,32 +61,8 @@ func closing(region string) (func(time.Time) string, error) {
 	return days.Name, nil
 }
 
-// money translates what the config says about prices.
-func money(r config.Refill) (household.Money, error) {
-	var out household.Money
-	for _, p := range []struct {
-		key  string
-		from config.Money
-		to   *cost.Money
-	}{{"price", r.Price, &out.Price}, {"alternative", r.Alternative, &out.Alternative}, {"outlay", r.Outlay, &out.Outlay}} {
-		if !p.from.Known() {
-			continue
-		}
-		m, err := inMinor(p.from)
-		if err != nil {
-			return out, fmt.Errorf("refill.%s: %w", p.key, err)
-		}
-		*p.to = m
-	}
-	return out, nil
-}
-
-func inMinor(m config.Money) (cost.Money, error) {
-	return cost.Parse(strconv.FormatFloat(m.Amount, 'f', -1, 64), m.Currency)
-}
-
 func voice(c *config.Config) notice.Voice {
-	return notice.Voice{Zone: c.Household.Location, US: c.Household.Units == config.US}
+	return notice.Voice{Zone: c.Household.Location, US: c.Household.Units == unit.US}
 }
 
 func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
@@ -114,7 +73,7 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 	out := household.Cylinder{
 		Name: cyl.Name,
 		Forecast: forecast.Options{
-			Tare: cyl.Tare, Fittings: cyl.Fittings, NetFill: cyl.NetFill, Swapped: c.Refill.Swap, Capacity: cyl.WaterCapacity,
+			Tare: cyl.Tare, Fittings: cyl.Fittings, NetFill: cyl.NetFill, Swapped: c.Refill.Swap, Capacity: cyl.Capacity,
 			MinPressure: cyl.MinPressure, Serving: c.Serving.CO2, Location: c.Household.Location,
 			UsePrior: unit.GramsPerDay(float64(c.Household.LitresPerDay) * perLitre), Seed: seed(cyl.Name),
 			Quiet: forecast.Quiet{From: time.Duration(c.Household.Quiet.From) * time.Minute, To: time.Duration(c.Household.Quiet.To) * time.Minute},

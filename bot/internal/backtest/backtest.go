@@ -12,17 +12,13 @@ package backtest
 import (
 	"iter"
 	"math"
-	"slices"
 	"time"
 
 	"tarebell/bot/internal/household"
-	"tarebell/bot/internal/replay"
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
-
-// Inputs opens recorded weighings and events, in order of time. It is called once for each pass.
-type Inputs func() (in iter.Seq2[replay.Input, error], close func(), err error)
 
 // Stages are the parts of the gas still to go at which a fill's forecasts are judged.
 var Stages = []float64{0.80, 0.60, 0.40, 0.25, 0.15, 0.08}
@@ -89,45 +85,30 @@ type Result struct {
 	Short int    // fills of which too little is gone to be judged
 }
 
-// Run looks back over a household.
-func Run(o household.Options, inputs Inputs) (Result, error) {
+// Run looks back over a household's history, in order of time, which is gone through twice.
+func Run(o household.Options, history iter.Seq2[record.Event, error]) (Result, error) {
 	w := newWatcher(o)
-	if err := pass(inputs, w.feed); err != nil {
+	if err := pass(history, w.feed); err != nil {
 		return Result{}, err
 	}
 	r, asks := w.result()
 	a := &asker{engine: household.New(o), fills: r.Fills, asks: asks}
-	if err := pass(inputs, a.feed); err != nil {
+	if err := pass(history, a.feed); err != nil {
 		return Result{}, err
 	}
 	a.before(time.Time{})
 	return r, nil
 }
 
-// pass feeds all inputs once.
-func pass(inputs Inputs, feed func(replay.Input)) error {
-	in, done, err := inputs()
-	if err != nil {
-		return err
-	}
-	defer done()
-	for i, err := range in {
+// pass feeds the history once.
+func pass(history iter.Seq2[record.Event, error], feed func(record.Event)) error {
+	for e, err := range history {
 		if err != nil {
 			return err
 		}
-		feed(i)
+		feed(e)
 	}
 	return nil
-}
-
-// give lets the engine have an input and returns its time.
-func give(e *household.Engine, in replay.Input) time.Time {
-	if in.Event != nil {
-		e.Tell(*in.Event)
-		return in.Event.At
-	}
-	e.Weigh(*in.Weighing)
-	return in.Weighing.At
 }
 
 // ask is one question: what does the forecast say at At of the level of a fill?
@@ -144,13 +125,9 @@ type asker struct {
 	asks   []ask // by time
 }
 
-func (a *asker) feed(in replay.Input) {
-	if in.Event != nil {
-		a.before(in.Event.At)
-	} else {
-		a.before(in.Weighing.At)
-	}
-	give(a.engine, in)
+func (a *asker) feed(e record.Event) {
+	a.before(e.At)
+	a.engine.Tell(e)
 }
 
 // before asks what was to be asked before t; zero: all that is left.
@@ -175,9 +152,4 @@ func (a *asker) put(q ask) {
 		maker = max(0, unit.Days(float64(unit.Grams(l.Gas.Mean)-f.Level)/float64(used))*since)
 	}
 	f.Forecasts = append(f.Forecasts, Forecast{Stage: q.stage, At: q.at, Left: left, Said: d.Quantiles(most), PIT: d.PIT(left), Maker: maker})
-}
-
-// inOrder sorts questions by time.
-func inOrder(asks []ask) {
-	slices.SortStableFunc(asks, func(a, b ask) int { return a.at.Compare(b.at) })
 }

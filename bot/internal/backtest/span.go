@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"tarebell/bot/internal/household"
-	"tarebell/bot/internal/replay"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // between is how long at least lies between two looks at a cylinder on a scale.
@@ -51,20 +51,20 @@ func newWatcher(o household.Options) *watcher {
 	return w
 }
 
-func (w *watcher) feed(in replay.Input) {
-	now := give(w.engine, in)
-	manual := in.Weighing != nil && in.Weighing.Manual
+func (w *watcher) feed(e record.Event) {
+	w.engine.Tell(e)
+	fromScale := e.Kind == record.Weighed && e.Origin == record.Scale
 	for _, it := range w.items {
-		if manual || in.Event != nil || !now.Before(it.next) {
-			it.look(w.engine, now)
+		if !fromScale || !e.At.Before(it.next) {
+			it.look(w.engine, e.At)
 		}
-		if in.Event != nil && in.Event.Kind == household.RanDry && (in.Event.Cylinder == it.name || in.Event.Cylinder == "" && it == w.items[0]) {
-			it.ranDry(now)
+		if e.Kind == record.RanDry && (e.Cylinder == it.name || e.Cylinder == "" && it == w.items[0]) {
+			it.ranDry(e.At)
 		}
 	}
 }
 
-// look takes down what the cylinder holds, if a weighing has told since the last look.
+// look records what the cylinder holds, if it was weighed since the last look.
 func (it *watched) look(e *household.Engine, now time.Time) {
 	l, ok := e.Look(it.name, now)
 	if !ok || l.Seen.Before(l.Filled) {
@@ -105,7 +105,7 @@ func (w *watcher) result() (r Result, asks []ask) {
 		asks = append(asks, spans[i].asks(len(r.Fills), f)...)
 		r.Fills = append(r.Fills, f)
 	}
-	inOrder(asks)
+	slices.SortStableFunc(asks, func(a, b ask) int { return a.at.Compare(b.at) })
 	return r, asks
 }
 

@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -21,9 +21,9 @@ func (d *Desk) afreshCall(ctx context.Context, c chat.Call) (chat.Answer, error)
 	}
 	cyl := d.cylinder(u.Cylinder, c.At)
 	if u.Net {
-		u.Gross += cyl.Empty
+		u.Gross += cyl.Empty()
 	}
-	return d.afresh(ctx, household.Event{Cylinder: cyl.Name, At: c.At, Kind: household.Afresh, Gross: u.Gross}, c.ID, c.By)
+	return d.afresh(ctx, called(c), record.Event{Cylinder: cyl.Name, Kind: record.Afresh, Gross: u.Gross})
 }
 
 // afreshPressed is the button under a weight that was not believed.
@@ -33,17 +33,15 @@ func (d *Desk) afreshPressed(ctx context.Context, p chat.Press, arg string) (cha
 	if err != nil || !(g > 0) {
 		return chat.Answer{}, stale()
 	}
-	a, err := d.afresh(ctx, household.Event{Cylinder: cylinder, At: p.At, Kind: household.Afresh, Gross: unit.Grams(g)}, p.ID, p.By)
-	a.Replace = err == nil
-	return a, err
+	return replaced(d.afresh(ctx, pressed(p), record.Event{Cylinder: cylinder, Kind: record.Afresh, Gross: unit.Grams(g)}))
 }
 
-func (d *Desk) afresh(ctx context.Context, ev household.Event, id string, by chat.Member) (chat.Answer, error) {
-	e, err := d.tell(ctx, ev, id, by, "")
+func (d *Desk) afresh(ctx context.Context, x deed, ev record.Event) (chat.Answer, error) {
+	e, err := d.tell(ctx, x, ev)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	s, err := d.situation(e.Cylinder, ev.At)
+	s, err := d.situation(e.Cylinder, x.at)
 	if err != nil {
 		return chat.Answer{}, err
 	}

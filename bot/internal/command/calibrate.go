@@ -11,7 +11,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/calibration"
 	"tarebell/forecast/unit"
-	"tarebell/sources"
+	"tarebell/forecast/unit/record"
 )
 
 // calibrateSteps is how to check a scale.
@@ -55,18 +55,18 @@ func (d *Desk) calibrate(_ context.Context, c chat.Call) (chat.Answer, error) {
 }
 
 // line is what the calibration should know about the scale.
-func (d *Desk) line(cyl Cylinder, r *notice.Calibration, c chat.Call) (calibration.Options, error) {
+func (d *Desk) line(cyl record.Cylinder, r *notice.Calibration, c chat.Call) (calibration.Options, error) {
 	r.Unit = "kg"
 	if d.opt.Voice.US {
 		r.Unit = "lb"
 	}
-	s := cyl.Scale
-	if s != nil {
+	s, known := d.opt.Scales[cyl.Name]
+	if known {
 		r.Unit = s.Unit
 	}
-	grams, ok := sources.MassUnit(r.Unit)
-	if !ok {
-		return calibration.Options{}, fmt.Errorf("scale of %s: unit %q", cyl.Name, r.Unit)
+	grams, err := unit.MassUnit(r.Unit)
+	if err != nil {
+		return calibration.Options{}, fmt.Errorf("scale of %s: unit %q: %w", cyl.Name, r.Unit, err)
 	}
 	o := calibration.Options{GramsPerUnit: float64(grams)}
 	if r.Weights { // they had units
@@ -78,32 +78,28 @@ func (d *Desk) line(cyl Cylinder, r *notice.Calibration, c chat.Call) (calibrati
 	}
 	r.Weights = r.Weights || !counts(r.Loads, s, float64(grams))
 	o.Weights = r.Weights
-	if s != nil && s.Raw && !r.Weights {
+	if s.Raw && !r.Weights {
 		o.Previous = calibration.Line{Zero: s.Zero, PerUnit: s.PerUnit, GramsPerUnit: float64(grams)}
 	}
-	var err error
 	o.Interval, err = step(c.Options["step"])
 	return o, err
 }
 
 // step reads the smallest step of a scale; absent it is 0.
 func step(text string) (unit.Grams, error) {
-	text = strings.TrimSpace(text)
-	if text == "" {
+	if text = strings.TrimSpace(text); text == "" {
 		return 0, nil
 	}
-	if m := readForm.FindStringSubmatch(text); m != nil {
-		x, err := decimal(m[1])
-		if size, ok := sources.MassUnit(m[2]); err == nil && ok && x > 0 && x*float64(size) <= 1000 {
-			return sources.Mass(x, size), nil
-		}
+	m, err := unit.ParseMass(text)
+	if err != nil || m <= 0 || m > 1000 {
+		return 0, &Problem{fmt.Sprintf("“%s” is not the step of a scale.", text), "Write it like 5 g or 0.1 lb."}
 	}
-	return 0, &Problem{fmt.Sprintf("“%s” is not the step of a scale.", text), "Write it like 5 g or 0.1 lb."}
+	return m, nil
 }
 
 // counts reports whether readings are counts of a converter: the scale sends them, or they are far too large for weights.
-func counts(loads []calibration.Load, s *Scale, grams float64) bool {
-	if s != nil && s.Raw {
+func counts(loads []calibration.Load, s Scale, grams float64) bool {
+	if s.Raw {
 		return true
 	}
 	most, largest := 0.0, 0.0
@@ -116,11 +112,7 @@ func counts(loads []calibration.Load, s *Scale, grams float64) bool {
 	return most*grams > 20*math.Max(largest, 1000)
 }
 
-var (
-	loadForm  = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*)(?: +([\pL][\pL ]*))?$`)
-	readForm  = regexp.MustCompile(`^(-?[0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*)$`)
-	thousands = regexp.MustCompile(`^-?[0-9]{1,3}(,[0-9]{3})+$`)
-)
+var thousands = regexp.MustCompile(`^-?[0-9]{1,3}(,[0-9]{3})+$`)
 
 // readLoads reads "0 kg: 84213; 10 kg: 297900 / 297905; 10 kg front left: 297880".
 func (d *Desk) readLoads(text string) (notice.Calibration, error) {
@@ -155,27 +147,28 @@ func (d *Desk) readLoads(text string) (notice.Calibration, error) {
 }
 
 // load reads "10 kg front left" or "empty".
-func load(text string) (calibration.Load, string, error) {
+func load(text string) (l calibration.Load, said string, err error) {
 	if strings.EqualFold(text, "empty") || text == "0" {
-		return calibration.Load{}, "0", nil
+		return l, "0", nil
 	}
-	m := loadForm.FindStringSubmatch(text)
-	if m == nil {
-		return calibration.Load{}, "", &Problem{fmt.Sprintf("“%s” is not a known mass.", text), "Write it like 10 kg, with a place if it is not the middle: 10 kg front left."}
+	x, rest, err := unit.ParseNumber(text)
+	if err != nil || x < 0 {
+		return l, "", &Problem{fmt.Sprintf("“%s” is not a known mass.", text), "Write it like 10 kg, with a place if it is not the middle: 10 kg front left."}
 	}
-	size, ok := sources.MassUnit(m[2])
-	x, err := decimal(m[1])
+	name, place, _ := strings.Cut(rest, " ")
+	size, err := unit.MassUnit(name)
 	switch {
-	case err != nil || m[2] != "" && !ok:
-		return calibration.Load{}, "", &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + sources.MassUnits + "."}
-	case m[2] == "" && x != 0:
-		return calibration.Load{}, "", &Problem{fmt.Sprintf("In which unit is the mass “%s”?", text), "Write it like 10 kg or 22 lb."}
+	case name != "" && err != nil:
+		return l, "", unknownUnit(text)
+	case name == "" && x != 0:
+		return l, "", &Problem{fmt.Sprintf("In which unit is the mass “%s”?", text), "Write it like 10 kg or 22 lb."}
 	}
-	place := strings.ToLower(strings.TrimSpace(m[3]))
+	place = strings.ToLower(strings.TrimSpace(place))
 	if place == "middle" || place == "centre" || place == "center" {
 		place = ""
 	}
-	return calibration.Load{Mass: sources.Mass(x, max(size, 1)), Place: place}, strings.TrimSpace(m[1] + " " + m[2]), nil
+	number := strings.TrimSpace(strings.TrimSuffix(text, rest))
+	return calibration.Load{Mass: unit.MassOf(x, max(size, 1)), Place: place}, strings.TrimSpace(number + " " + name), nil
 }
 
 // readReading reads one reading: a bare number, or a weight in grams if it has a unit.
@@ -183,17 +176,16 @@ func readReading(text string) (x float64, weight bool, err error) {
 	if thousands.MatchString(text) {
 		return 0, false, &Problem{fmt.Sprintf("“%s” can be read in two ways.", text), "Write " + strings.ReplaceAll(text, ",", "") + ", or " + strings.Replace(text, ",", ".", 1) + " if that is meant."}
 	}
-	m := readForm.FindStringSubmatch(text)
-	if m == nil {
+	x, name, err := unit.ParseNumber(text)
+	if err != nil {
 		return 0, false, &Problem{fmt.Sprintf("“%s” is not a reading.", text), "Write the number the scale shows, such as 297900 or 10.02."}
 	}
-	x, err = decimal(m[1])
-	if err != nil || m[2] == "" {
-		return x, false, err
+	if name == "" {
+		return x, false, nil
 	}
-	size, ok := sources.MassUnit(m[2])
-	if !ok {
-		return 0, false, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Leave it out for counts, or use " + sources.MassUnits + "."}
+	size, err := unit.MassUnit(name)
+	if err != nil {
+		return 0, false, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Leave it out for counts, or use " + unit.MassUnits + "."}
 	}
-	return x * float64(size), true, nil
+	return float64(unit.MassOf(x, size)), true, nil
 }

@@ -1,7 +1,7 @@
 // Package command is what people can say and press, defined once for every chat.
 //
 // A command is one value in the table of commands: its words, its options, what it does. The adapters announce
-// and show it, the help text lists it; adding one touches one place. Whatever a member says is stored before it
+// and show it, the help text lists it; adding one touches one place. So it is with a button and the table of buttons. Whatever a member says is stored before it
 // is acknowledged; what is doubtful is asked back with the candidates as buttons, which carry all that is
 // needed to store the answer, so that they still work after a restart.
 package command
@@ -17,11 +17,10 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
-	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // House is what commands act on.
@@ -31,7 +30,7 @@ type House interface {
 	Replace(ctx context.Context, seq int64, e store.Entry) (store.Entry, error)
 	Situation(cylinder string, now time.Time) (notice.Situation, bool)
 	Entry(ctx context.Context, seq int64) (store.Entry, error)
-	Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error)
+	Recent(ctx context.Context, kind record.Kind, n int) ([]store.Entry, error)
 	Account(now time.Time) notice.Account
 }
 
@@ -39,8 +38,9 @@ type House interface {
 type Options struct {
 	House     House
 	Voice     notice.Voice
-	Cylinders []Cylinder
-	Members   []Member // as the config lists them
+	Cylinders []record.Cylinder
+	Scales    map[string]Scale // by cylinder; absent: weights are typed
+	Members   []record.Member  // as the config lists them
 	Household string
 	Currency  string                     // of the config's prices; "" none
 	Closed    func(day time.Time) string // why the supplier is closed, "" open; nil: always open
@@ -50,24 +50,12 @@ type Options struct {
 	Log       *slog.Logger
 }
 
-// Cylinder is what makes a typed weight plausible.
-type Cylinder struct {
-	Name        string
-	Empty, Full unit.Grams // on the platform
-	Tare        unit.Grams
-	Net         unit.Grams // of a nominal fill
-	Scale       *Scale     // nil: weights are typed
-}
-
 // Scale is how a cylinder's scale speaks.
 type Scale struct {
 	Unit          string // g, kg, lb or oz
 	Raw           bool   // it sends counts: gross = (counts - Zero)/PerUnit in Unit
 	Zero, PerUnit float64
 }
-
-// Member is somebody of the household.
-type Member struct{ Name, ID string }
 
 // Desk answers the household, one at a time: who is first is first.
 type Desk struct {
@@ -81,37 +69,41 @@ func New(o Options) *Desk { return &Desk{opt: o, asked: map[string]question{}} }
 
 var _ chat.Handler = (*Desk)(nil)
 
-// command is one thing people can say.
+// command is one thing people can say. Of several cylinders it is about one, which an option names that need not be in the table.
 type command struct {
 	chat.Spec
-	run     func(d *Desk, ctx context.Context, c chat.Call) (chat.Answer, error)
-	suggest func(d *Desk, ctx context.Context, c chat.Call, option string) []chat.Choice
+	household bool     // it is about the household as a whole
+	cylinders []string // options that name a cylinder, for a command that needs more than one
+	run       func(d *Desk, ctx context.Context, c chat.Call) (chat.Answer, error)
+	suggest   func(d *Desk, ctx context.Context, c chat.Call, option string) []chat.Choice
 }
 
 // Specs is every command as it is announced.
 func (d *Desk) Specs() []chat.Spec {
+	var names []chat.Choice
+	for _, c := range d.opt.Cylinders {
+		names = append(names, chat.Choice{Label: c.Name, Value: c.Name})
+	}
 	var specs []chat.Spec
 	for _, c := range commands {
 		spec := c.Spec
+		spec.Options = slices.Clone(spec.Options)
 		switch {
-		case c.Name == "use" && len(d.opt.Cylinders) == 1:
-			continue // there is nothing to change over to
-		case c.Name == "use" && len(d.opt.Cylinders) > 1:
-			spec.Options = slices.Clone(spec.Options)
-			for i := range spec.Options {
-				spec.Options[i].Choices = d.cylinderOption().Choices
+		case len(c.cylinders) > 0:
+			if len(names) == 1 {
+				continue // there is nothing to change over to
 			}
-		case len(d.opt.Cylinders) > 1 && c.cylinder():
-			spec.Options = append(slices.Clone(spec.Options), d.cylinderOption())
+			for i, o := range spec.Options {
+				if slices.Contains(c.cylinders, o.Name) {
+					spec.Options[i].Choices = names
+				}
+			}
+		case !c.household && len(names) > 1:
+			spec.Options = append(spec.Options, chat.Option{Name: "cylinder", Summary: "Which cylinder; the one in use if left out", Choices: names})
 		}
 		specs = append(specs, spec)
 	}
 	return specs
-}
-
-// cylinder reports whether the command is about one cylinder.
-func (c command) cylinder() bool {
-	return !slices.Contains([]string{"help", "undo", "entries", "cost", "serving", "use"}, c.Name)
 }
 
 // called is somebody by the name the household uses, if the config lists their account. Who only calls themselves like
@@ -132,14 +124,6 @@ func (d *Desk) called(m chat.Member) chat.Member {
 		m.Name = fmt.Sprintf("%s (account %s)", m.Name, m.ID)
 	}
 	return m
-}
-
-func (d *Desk) cylinderOption() chat.Option {
-	o := chat.Option{Name: "cylinder", Summary: "Which cylinder; the one in use if left out"}
-	for _, c := range d.opt.Cylinders {
-		o.Choices = append(o.Choices, chat.Choice{Label: c.Name, Value: c.Name})
-	}
-	return o
 }
 
 // Call runs a command.
@@ -225,15 +209,46 @@ func (d *Desk) situation(name string, now time.Time) (notice.Situation, error) {
 	return s, &Problem{fmt.Sprintf("There is no cylinder %q.", name), "There is " + strings.Join(names, ", ") + "."}
 }
 
-// tell stores an event and answers with what it means.
-func (d *Desk) tell(ctx context.Context, ev household.Event, id string, by chat.Member, text string) (store.Entry, error) {
+// deed is something that somebody does here.
+type deed struct {
+	id   string // makes a repeat harmless
+	at   time.Time
+	by   chat.Member
+	text string // as typed, if it was
+}
+
+func called(c chat.Call) deed   { return deed{id: c.ID, at: c.At, by: c.By} }
+func pressed(p chat.Press) deed { return deed{id: p.ID, at: p.At, by: p.By} }
+
+// typed is a call with what was typed into one of its options.
+func typed(c chat.Call, option string) deed {
+	return deed{id: c.ID, at: c.At, by: c.By, text: c.Options[option]}
+}
+
+// tell stores an event, of the cylinder in use, now and by who does it, unless it says otherwise.
+func (d *Desk) tell(ctx context.Context, x deed, ev record.Event) (store.Entry, error) {
+	if ev.At.IsZero() {
+		ev.At = x.at
+	}
 	if ev.Cylinder == "" {
 		ev.Cylinder = d.inUse(ev.At)
 	}
 	if ev.By == "" {
-		ev.By = by.Name
+		ev.By = x.by.Name
 	}
-	return d.opt.House.Accept(ctx, live.FromEvent(ev, "chat/"+id, by.ID, ev.At, text))
+	ev.Origin = record.Manual
+	return d.opt.House.Accept(ctx, store.Entry{Key: "chat/" + x.id, Event: ev, Received: ev.At, Account: x.by.ID, Text: x.text})
+}
+
+// noted stores an event and says so, with a button that takes it back.
+func (d *Desk) noted(ctx context.Context, x deed, ev record.Event, headline string, body ...string) (chat.Answer, error) {
+	e, err := d.tell(ctx, x, ev)
+	if err != nil {
+		return chat.Answer{}, err
+	}
+	a := say(headline, body...)
+	a.Message.Buttons = undo(e)
+	return a, nil
 }
 
 // undo is the button that strikes an entry out again.

@@ -17,6 +17,7 @@ import (
 	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/store/sqlite"
 	"tarebell/forecast"
+	"tarebell/forecast/unit/record"
 )
 
 // table is a desk over a real ledger, and a clock.
@@ -45,9 +46,9 @@ func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table 
 	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
 		Cylinders: []household.Cylinder{{Name: "main", GramsPerLitre: 7,
 			Forecast: forecast.Options{Tare: 14_300, Fittings: 1_100, NetFill: 10_000, Seed: 1}}},
-		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
+		Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 	d := Options{FreeText: true, Log: slog.New(slog.DiscardHandler),
-		Cylinders: []Cylinder{{Name: "main", Tare: 14_300, Empty: 15_400, Full: 25_400, Net: 10_000}},
+		Cylinders: []record.Cylinder{{Name: "main", Tare: 14_300, Fittings: 1_100, NetFill: 10_000}},
 		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil }}
 	if change != nil {
 		change(&o, &d)
@@ -98,8 +99,8 @@ func (b *table) gross() []float64 {
 	b.t.Helper()
 	var out []float64
 	if err := b.store.Entries(context.Background(), 0, func(e store.Entry) error {
-		if e.Kind == store.Weighing && !e.Voided {
-			out = append(out, e.GrossG)
+		if e.Kind == record.Weighed && !e.Voided {
+			out = append(out, float64(e.Gross))
 		}
 		return nil
 	}); err != nil {

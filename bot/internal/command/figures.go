@@ -1,6 +1,7 @@
 package command
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"regexp"
@@ -8,7 +9,6 @@ import (
 	"strings"
 
 	"tarebell/forecast/unit"
-	"tarebell/sources"
 )
 
 // splitPairs cuts at ; and at commas that are followed by a blank, so that decimal commas survive.
@@ -30,17 +30,14 @@ func pair(text string, usual unit.Grams) (before, after, step unit.Grams, err er
 	if m == nil {
 		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is not a weight before and one after.", text), "Write it like 1012.4 > 1018.5 g."}
 	}
-	size, ok := usual, true
-	switch {
-	case m[4] != "" && m[2] != "" && m[2] != m[4]:
+	size := usual
+	if m[4] != "" && m[2] != "" && m[2] != m[4] {
 		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in two units.", text), "Write both weights in the same unit."}
-	case m[4] != "":
-		size, ok = sources.MassUnit(m[4])
-	case m[2] != "":
-		size, ok = sources.MassUnit(m[2])
 	}
-	if !ok {
-		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + sources.MassUnits + "."}
+	if name := cmp.Or(m[2], m[4]); name != "" {
+		if size, err = unit.MassUnit(name); err != nil {
+			return 0, 0, 0, unknownUnit(text)
+		}
 	}
 	a, err1 := decimal(m[1])
 	b, err2 := decimal(m[3])
@@ -49,6 +46,10 @@ func pair(text string, usual unit.Grams) (before, after, step unit.Grams, err er
 	}
 	places := max(decimals(m[1]), decimals(m[3]))
 	return unit.Grams(a) * size, unit.Grams(b) * size, size * unit.Grams(math.Pow10(-places)), nil
+}
+
+func unknownUnit(text string) *Problem {
+	return &Problem{fmt.Sprintf("“%s” is in no unit I know.", text), "Use " + unit.MassUnits + "."}
 }
 
 func decimal(text string) (float64, error) {
@@ -63,47 +64,24 @@ func decimals(number string) int {
 	return len(number) - i - 1
 }
 
-var quantity = regexp.MustCompile(`^(-?[0-9]+(?:[.,][0-9]+)?) *°? *([A-Za-z]*)$`)
-
+// temperature reads that of water; without a unit it is in the household's.
 func (d *Desk) temperature(text string) (unit.Celsius, error) {
-	wrong := &Problem{fmt.Sprintf("“%s” is not a temperature of water.", text), "Write it like 5 C or 41 F; it needs both water and pressure."}
-	m := quantity.FindStringSubmatch(text)
-	if m == nil {
-		return 0, wrong
+	if _, name, err := unit.ParseNumber(text); err == nil && strings.Trim(name, "°") == "" {
+		text += map[bool]string{true: "F", false: "C"}[d.opt.Voice.US]
 	}
-	n, err := decimal(m[1])
-	switch u := strings.ToUpper(m[2]); {
-	case err != nil:
-		return 0, wrong
-	case u == "F" || u == "" && d.opt.Voice.US:
-		return unit.Fahrenheit(n), nil
-	case u == "C" || u == "":
-		return unit.Celsius(n), nil
+	t, err := unit.ParseTemperature(text)
+	if err != nil {
+		return 0, &Problem{fmt.Sprintf("“%s” is not a temperature of water.", text), "Write it like 5 C or 41 F; it needs both water and pressure."}
 	}
-	return 0, wrong
+	return t, nil
 }
-
-// pressures are the units of pressure in Pa, as in the config: absolute, and with a g gauge, which is above one atmosphere.
-var pressures = map[string]float64{"bar": unit.PascalsPerBar, "psi": unit.PascalsPerPSI, "kpa": 1e3, "mpa": 1e6}
 
 // pressure reads an absolute or a gauge pressure and makes it absolute.
 func (d *Desk) pressure(text string) (unit.Pascals, error) {
-	wrong := &Problem{fmt.Sprintf("“%s” is not a pressure with its unit.", text),
-		"Write what the gauge shows like 4 barg or 60 psig, an absolute pressure like 5 bar or 75 psi; it needs both water and pressure."}
-	m := quantity.FindStringSubmatch(text)
-	if m == nil {
-		return 0, wrong
-	}
-	n, err := decimal(m[1])
-	name := strings.ToLower(m[2])
-	above, gauge := strings.CutSuffix(name, "g")
-	size, ok := pressures[strings.TrimSuffix(above, "a")]
-	if err != nil || n < 0 || !ok {
-		return 0, wrong
-	}
-	p := unit.Pascals(n * size)
-	if gauge {
-		p += unit.PascalsPerAtmosphere
+	p, err := unit.ParsePressure(strings.ToLower(text))
+	if err != nil || p < 0 || strings.HasPrefix(text, "-") {
+		return 0, &Problem{fmt.Sprintf("“%s” is not a pressure with its unit.", text),
+			"Write what the gauge shows like 4 barg or 60 psig, an absolute pressure like 5 bar or 75 psi; it needs both water and pressure."}
 	}
 	return p, nil
 }

@@ -12,8 +12,8 @@ import (
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -23,8 +23,7 @@ func (d *Desk) filled(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Filled, By: payer.Name}
-	return d.fillTyped(ctx, ev, c.Options, c.ID, c.By)
+	return d.fillTyped(ctx, called(c), record.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: record.Filled, By: payer.Name}, c.Options)
 }
 
 var sums = regexp.MustCompile(`[€£$¥]?\d+(?:[.,]\d+)? ?(?:[A-Za-z]+|[€£$¥])?`)
@@ -40,7 +39,7 @@ func inOneGo(typed map[string]string) map[string]string {
 	masses := []string{"net", "tare"}
 	delete(out, "net")
 	for _, s := range found {
-		if _, ok := entry.Mass(s, entry.Metric); ok && len(masses) > 0 {
+		if _, ok := entry.Mass(s, unit.Metric); ok && len(masses) > 0 {
 			out[masses[0]], masses = s, masses[1:]
 		} else if out["price"] == "" {
 			out["price"] = s
@@ -81,12 +80,11 @@ func (d *Desk) hereForm(ctx context.Context, p chat.Press, cylinder string) (cha
 			{Name: "price", Label: "What was paid", Example: "42.50 EUR"},
 			{Name: "tare", Label: "Stamped tare, if it is another cylinder", Example: d.opt.Voice.Exact(14300)}}}}, nil
 	}
-	a, err := d.fillTyped(ctx, household.Event{Cylinder: cylinder, At: p.At, Kind: household.Filled}, p.Fields, p.ID, p.By)
-	return a, err
+	return d.fillTyped(ctx, pressed(p), record.Event{Cylinder: cylinder, At: p.At, Kind: record.Filled}, p.Fields)
 }
 
 // fillTyped reads what was typed about a filling and stores it, or asks back what cannot be right.
-func (d *Desk) fillTyped(ctx context.Context, ev household.Event, typed map[string]string, id string, by chat.Member) (chat.Answer, error) {
+func (d *Desk) fillTyped(ctx context.Context, x deed, ev record.Event, typed map[string]string) (chat.Answer, error) {
 	s, err := d.situation(ev.Cylinder, ev.At)
 	if err != nil {
 		return chat.Answer{}, err
@@ -101,20 +99,21 @@ func (d *Desk) fillTyped(ctx context.Context, ev household.Event, typed map[stri
 	if ev.Price, err = d.price(typed["price"], ev.At); err != nil {
 		return chat.Answer{}, err
 	}
-	if q, err := d.doubtFill(ev, id); q != nil || err != nil {
+	if q, err := d.doubtFill(ev, x.id); q != nil || err != nil {
 		return *cmp.Or(q, &chat.Answer{}), err
 	}
 	if f := s.Fill; f.By != "" && ev.At.Sub(f.At) < sameDay && !household.Completes(f, ev) {
 		a := say(fmt.Sprintf("A filling was noted at %s already, by %s. Is this another one?", d.opt.Voice.Moment(f.At, ev.At), f.By))
-		a.Message.Buttons = []chat.Button{{ID: fillID(ev, id), Label: "Yes, another one"}, {ID: "leave:", Label: "No, leave it"}}
+		a.Message.Buttons = []chat.Button{{ID: fillID(ev, x.id), Label: "Yes, another one"}, {ID: "leave:", Label: "No, leave it"}}
 		return a, nil
 	}
-	return d.fill(ctx, ev, id, by, typed["net"])
+	x.text = typed["net"]
+	return d.fill(ctx, x, ev)
 }
 
 // fill stores a filling and says what it comes to.
-func (d *Desk) fill(ctx context.Context, ev household.Event, id string, by chat.Member, text string) (chat.Answer, error) {
-	e, err := d.tell(ctx, ev, id, by, text)
+func (d *Desk) fill(ctx context.Context, x deed, ev record.Event) (chat.Answer, error) {
+	e, err := d.tell(ctx, x, ev)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -130,7 +129,7 @@ func (d *Desk) fill(ctx context.Context, ev household.Event, id string, by chat.
 	if ev.Net > 0 {
 		head += " with " + v.Exact(ev.Net)
 	}
-	if ev.Price.Code() != "" {
+	if ev.Price.Known() {
 		head += " for " + ev.Price.String()
 	}
 	next := "The next weight on the scale is compared with it."
@@ -174,15 +173,15 @@ const (
 )
 
 // doubtFill asks back a mass that cannot be this cylinder's, first of all whether it is in another unit. nil: no doubt.
-func (d *Desk) doubtFill(ev household.Event, id string) (*chat.Answer, error) {
+func (d *Desk) doubtFill(ev record.Event, id string) (*chat.Answer, error) {
 	cyl := d.cylinder(ev.Cylinder, ev.At)
-	netOK := ev.Net == 0 || within(ev.Net, cyl.Net, leastNet, mostNet)
+	netOK := ev.Net == 0 || within(ev.Net, cyl.NetFill, leastNet, mostNet)
 	tareOK := ev.Tare == 0 || within(ev.Tare, cyl.Tare, leastTare, mostTare)
-	if netOK && tareOK || cyl.Net <= 0 {
+	if netOK && tareOK || cyl.NetFill <= 0 {
 		return nil, nil
 	}
 	v := d.opt.Voice
-	what, m, usual := "net", ev.Net, cyl.Net
+	what, m, usual := "net", ev.Net, cyl.NetFill
 	if netOK {
 		what, m, usual = "tare", ev.Tare, cyl.Tare
 	}
@@ -198,7 +197,7 @@ func (d *Desk) doubtFill(ev household.Event, id string) (*chat.Answer, error) {
 		if !tareOK {
 			other.Tare *= x.factor
 		}
-		if (other.Net == 0 || within(other.Net, cyl.Net, leastNet, mostNet)) && (other.Tare == 0 || within(other.Tare, cyl.Tare, leastTare, mostTare)) {
+		if (other.Net == 0 || within(other.Net, cyl.NetFill, leastNet, mostNet)) && (other.Tare == 0 || within(other.Tare, cyl.Tare, leastTare, mostTare)) {
 			a = say(fmt.Sprintf("The %s of %s looks like %s.", what, v.Exact(m), x.name),
 				fmt.Sprintf("%s would be too much or too little for this cylinder, where it is about %s.", v.Exact(m), v.Exact(usual)))
 			a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fillID(other, id), Label: fmt.Sprintf("It is in %s: %s", x.name, v.Exact(m*x.factor))})
@@ -221,9 +220,9 @@ func within(m, usual unit.Grams, least, most float64) bool {
 }
 
 // fillID carries a whole filling in a button.
-func fillID(ev household.Event, id string) string {
+func fillID(ev record.Event, id string) string {
 	price := ""
-	if ev.Price.Code() != "" {
+	if ev.Price.Known() {
 		price = fmt.Sprintf("%d%s", ev.Price.Minor(), ev.Price.Code())
 	}
 	return fmt.Sprintf("fill:%.0f:%.0f:%s:%s:%s", float64(ev.Net), float64(ev.Tare), price, id, ev.Cylinder)
@@ -237,20 +236,18 @@ func (d *Desk) fillPressed(ctx context.Context, p chat.Press, arg string) (chat.
 	}
 	net, err1 := strconv.ParseFloat(part[0], 64)
 	tare, err2 := strconv.ParseFloat(part[1], 64)
-	ev := household.Event{Kind: household.Filled, At: p.At, Cylinder: part[4], Net: unit.Grams(net), Tare: unit.Grams(tare)}
+	ev := record.Event{Kind: record.Filled, At: p.At, Cylinder: part[4], Net: unit.Grams(net), Tare: unit.Grams(tare)}
 	if n := len(part[2]); n > 3 {
 		minor, err := strconv.ParseInt(part[2][:n-3], 10, 64)
 		if err != nil {
 			return chat.Answer{}, stale()
 		}
-		if ev.Price, err = cost.Minor(minor, part[2][n-3:]); err != nil {
+		if ev.Price, err = unit.NewMoney(minor, part[2][n-3:]); err != nil {
 			return chat.Answer{}, stale()
 		}
 	}
 	if err1 != nil || err2 != nil {
 		return chat.Answer{}, stale()
 	}
-	a, err := d.fill(ctx, ev, part[3], p.By, "")
-	a.Replace = err == nil
-	return a, err
+	return replaced(d.fill(ctx, deed{id: part[3], at: p.At, by: p.By}, ev))
 }

@@ -18,7 +18,8 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast/cost"
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 var joon = chat.Member{ID: "2", Name: "Joon"}
@@ -27,18 +28,18 @@ const longest = "Größe-50 behind the boathouse, left ☂ 001" // 41 characters
 
 // home has members, prices, a supplier that closes, a spare and a scale that sends counts.
 func home(o *household.Options, d *Options) {
-	euro := func(minor int64) cost.Money { m, _ := cost.Minor(minor, "EUR"); return m }
-	o.Members = []household.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}, {Name: "Marta"}}
-	o.Money = household.Money{Price: euro(18_000), Alternative: euro(38), Outlay: euro(31_000)}
+	euro := func(minor int64) unit.Money { m, _ := unit.NewMoney(minor, "EUR"); return m }
+	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}, {Name: "Marta"}}
+	o.Refill.Price, o.Refill.Alternative, o.Refill.Outlay = euro(18_000), euro(38), euro(31_000)
 	o.Refill.Supplier = "Gas yard, +43 1 000 00 00"
 	o.Refill.Open = func(t time.Time) bool { return t.Weekday() != time.Sunday && t.Weekday() != time.Saturday }
 	o.Cylinders[0].GramsPerLitre, o.Cylinders[0].Litres, o.Cylinders[0].Forecast.Serving = 10, 0.84, 8.4
 	spare := o.Cylinders[0]
 	spare.Name, spare.Spare = "spare", true
 	o.Cylinders = append(o.Cylinders, spare)
-	d.Cylinders[0].Scale = &Scale{Unit: "kg", Raw: true, Zero: 84_213, PerUnit: 21_368.7}
-	d.Cylinders = append(d.Cylinders, Cylinder{Name: "spare", Tare: 14_300, Empty: 15_400, Full: 25_400, Net: 10_000})
-	d.Members = []Member{{Name: "Ines", ID: "1"}, {Name: "Joon", ID: "2"}, {Name: "Marta", ID: "3"}}
+	d.Scales = map[string]Scale{"main": {Unit: "kg", Raw: true, Zero: 84_213, PerUnit: 21_368.7}}
+	d.Cylinders = append(d.Cylinders, record.Cylinder{Name: "spare", Tare: 14_300, Fittings: 1_100, NetFill: 10_000})
+	d.Members = []record.Member{{Name: "Ines", ID: "1"}, {Name: "Joon", ID: "2"}, {Name: "Marta", ID: "3"}}
 	d.Currency, d.Household = "EUR", "Linden Row"
 	d.Closed = func(day time.Time) string {
 		if !o.Refill.Open(day) {
@@ -489,7 +490,7 @@ func TestCalibration(t *testing.T) {
 		t.Errorf("buttons %v under a doubtful calibration", a.Message.Buttons)
 	}
 	t.Logf("\n%s", text(a))
-	b.opt.Cylinders[0].Scale = &Scale{Unit: "kg"}
+	b.opt.Scales = map[string]Scale{"main": {Unit: "kg"}}
 	says(t, b.call("calibrate", "loads", "0 kg: 0.00; 5 kg: 11.02; 10 kg: 22.05"), "speak pounds where kilograms were expected")
 	says(t, b.call("calibrate", "loads", "0 kg: 0 g; 5 kg: 5010 g; 10 kg: 10020 g"), "Correct the scale")
 }

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/forecast/cost"
+	"tarebell/forecast/unit"
 )
 
 func (d *Desk) cost(_ context.Context, c chat.Call) (chat.Answer, error) {
@@ -30,10 +30,10 @@ func (d *Desk) history(_ context.Context, c chat.Call) (chat.Answer, error) {
 var signs = map[string]string{"€": "EUR", "£": "GBP", "$": "USD", "¥": "JPY", "US$": "USD", "A$": "AUD", "C$": "CAD", "NZ$": "NZD"}
 
 // price reads what was paid: 42, 42.50 EUR, EUR 42,50, €42. Without a currency it is the household's. Absent it is none.
-func (d *Desk) price(text string, now time.Time) (cost.Money, error) {
+func (d *Desk) price(text string, now time.Time) (unit.Money, error) {
 	t := strings.TrimSpace(text)
 	if t == "" {
-		return cost.Money{}, nil
+		return unit.Money{}, nil
 	}
 	number := strings.TrimSpace(strings.Trim(t, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz€£$¥ "))
 	code := strings.ToUpper(strings.TrimSpace(strings.Replace(t, number, "", 1)))
@@ -51,14 +51,14 @@ func (d *Desk) price(text string, now time.Time) (cost.Money, error) {
 		example = "Write it like 42.50 " + own + "."
 	}
 	if code == "" {
-		return cost.Money{}, &Problem{fmt.Sprintf("In which currency is “%s”?", t), example}
+		return unit.Money{}, &Problem{fmt.Sprintf("In which currency is “%s”?", t), example}
 	}
-	m, err := cost.Parse(number, code)
+	m, err := unit.ParseMoney(number, code)
 	switch {
 	case err != nil || m.Minor() <= 0:
-		return cost.Money{}, &Problem{fmt.Sprintf("“%s” is not a price.", t), example}
+		return unit.Money{}, &Problem{fmt.Sprintf("“%s” is not a price.", t), example}
 	case own != "" && m.Code() != own:
-		return cost.Money{}, &Problem{fmt.Sprintf("“%s” is in %s, but this household reckons in %s.", t, m.Code(), own), "Write it in " + own + "."}
+		return unit.Money{}, &Problem{fmt.Sprintf("“%s” is in %s, but this household reckons in %s.", t, m.Code(), own), "Write it in " + own + "."}
 	}
 	return m, nil
 }

@@ -5,12 +5,13 @@ import (
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
+	"tarebell/forecast/unit/record"
 )
 
 // A name alone never speaks for somebody whose account the config lists; the account does, under whatever name.
 func TestAccountsWinOverNames(t *testing.T) {
 	b := newTableOf(t, func(_ *household.Options, o *Options) {
-		o.Members = []Member{{Name: "Marta", ID: "5"}, {Name: "Bo"}}
+		o.Members = []record.Member{{Name: "Marta", ID: "5"}, {Name: "Bo"}}
 	})
 	for _, tt := range []struct{ by, want chat.Member }{
 		{chat.Member{ID: "5", Name: "Bo"}, chat.Member{ID: "5", Name: "Marta"}},

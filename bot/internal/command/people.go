@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
+	"tarebell/forecast/unit/record"
 )
 
 func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
@@ -24,13 +24,12 @@ func (d *Desk) made(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Made, Count: n, By: who.Name}, c.ID, c.By, "")
-	if err != nil {
-		return chat.Answer{}, err
+	a, err := d.noted(ctx, called(c), record.Event{Cylinder: c.Options["cylinder"], Kind: record.Made, Count: n, By: who.Name},
+		fmt.Sprintf("Noted: %s for %s.", servings(n), who.Name))
+	if err == nil {
+		a.Message.Private = true
 	}
-	a := say(fmt.Sprintf("Noted: %s for %s.", servings(n), who.Name))
-	a.Message.Buttons, a.Message.Private = undo(e), true
-	return a, nil
+	return a, err
 }
 
 // known is who an option of a call means. A name that was typed must be a member's, if the config lists them: a slip of
@@ -48,7 +47,7 @@ func (d *Desk) known(c chat.Call, option string) (chat.Member, error) {
 }
 
 func (d *Desk) member(name string) bool {
-	return slices.ContainsFunc(d.opt.Members, func(m Member) bool { return m.Name == name })
+	return slices.ContainsFunc(d.opt.Members, func(m record.Member) bool { return m.Name == name })
 }
 
 func servings(n float64) string {
@@ -59,29 +58,23 @@ func servings(n float64) string {
 }
 
 func (d *Desk) away(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	ev := household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Away, Until: c.At}
 	if c.Options["who"] != "" {
 		return d.absent(ctx, c)
 	}
-	reply := "Noted: you are back."
 	until, day, err := d.until(c)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	if until.After(c.At.Add(longAway)) {
-		return d.doubtAway(until, ev.Cylinder, c), nil
-	}
-	if until.After(c.At) {
-		ev.Until = until
+	cylinder, reply := c.Options["cylinder"], "Noted: you are back."
+	switch {
+	case until.After(c.At.Add(longAway)):
+		return d.doubtAway(until, cylinder, c), nil
+	case until.After(c.At):
 		reply = fmt.Sprintf("Noted: nobody draws until %s. The forecast counts on it, and gas that leaves meanwhile is noticed sooner.", d.opt.Voice.Day(day, c.At))
+	default:
+		until = c.At
 	}
-	e, err := d.tell(ctx, ev, c.ID, c.By, c.Options["until"])
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	a := say(reply)
-	a.Message.Buttons = undo(e)
-	return a, nil
+	return d.noted(ctx, typed(c, "until"), record.Event{Cylinder: cylinder, Kind: record.Away, Until: until}, reply)
 }
 
 // until reads the day until which somebody is away; “now” is the present.
@@ -108,17 +101,11 @@ func (d *Desk) absent(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	e, err := d.tell(ctx, household.Event{At: c.At, Kind: household.Absent, Until: until, By: who.Name}, c.ID, c.By, c.Options["until"])
-	if err != nil {
-		return chat.Answer{}, err
-	}
 	reply := fmt.Sprintf("Noted: %s is back.", who.Name)
 	if until.After(c.At) {
 		reply = fmt.Sprintf("Noted: %s is away until %s, and is left out of whose turn it is.", who.Name, d.opt.Voice.Day(day, c.At))
 	}
-	a := say(reply)
-	a.Message.Buttons = undo(e)
-	return a, nil
+	return d.noted(ctx, typed(c, "until"), record.Event{Kind: record.Absent, Until: until, By: who.Name}, reply)
 }
 
 // use changes over to another cylinder.
@@ -138,13 +125,8 @@ func (d *Desk) use(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if old.Spare {
 		return chat.Answer{}, &Problem{fmt.Sprintf("Cylinder %s is not in use, so none can take its place.", old.Cylinder), "Name one that is, or leave it out."}
 	}
-	e, err := d.tell(ctx, household.Event{Cylinder: name, At: c.At, Kind: household.InUse, Instead: old.Cylinder}, c.ID, c.By, "")
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	a := say(fmt.Sprintf("Noted: cylinder %s is in use, %s waits for its refill.", name, old.Cylinder),
+	return d.noted(ctx, called(c), record.Event{Cylinder: name, Kind: record.InUse, Instead: old.Cylinder},
+		fmt.Sprintf("Noted: cylinder %s is in use, %s waits for its refill.", name, old.Cylinder),
 		fmt.Sprintf("When %s comes back full, say /filled cylinder:%s.", old.Cylinder, old.Cylinder),
 		"Valve of the old one shut, cap on; the new one strapped before its cap comes off. Soapy water on the fitting shows a leak.")
-	a.Message.Buttons = undo(e)
-	return a, nil
 }

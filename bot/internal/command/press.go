@@ -8,9 +8,8 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
+	"tarebell/forecast/unit/record"
 )
 
 // Press acts on a button. Its id is "what:argument".
@@ -24,47 +23,8 @@ func (d *Desk) Press(ctx context.Context, p chat.Press) chat.Answer {
 }
 
 func (d *Desk) press(ctx context.Context, p chat.Press, what, arg string) (chat.Answer, error) {
-	switch what {
-	case "take":
-		return d.take(ctx, p, arg)
-	case "refill":
-		return d.refill(ctx, p, arg)
-	case "again":
-		return d.again(ctx, p, arg)
-	case "away":
-		return d.awayPressed(ctx, p, arg)
-	case "dry":
-		return d.dryPressed(ctx, p, arg)
-	case "leave":
-		a := say("Left out; nothing was noted.")
-		a.Replace = true
-		return a, nil
-	case "undo":
-		return d.undoPressed(ctx, p, arg)
-	case "afresh":
-		return d.afreshPressed(ctx, p, arg)
-	case "mine":
-		return d.mine(ctx, p, arg)
-	case "later":
-		return d.simple(ctx, p, household.Event{Kind: household.Later, Cylinder: arg}, "I'll ask again in two days.")
-	case "booked":
-		return d.bookedForm(ctx, p, arg)
-	case "nobook":
-		return d.noBooking(ctx, p, arg)
-	case "here":
-		return d.hereForm(ctx, p, arg)
-	case "fill":
-		return d.fillPressed(ctx, p, arg)
-	case "serve":
-		return d.servingForm(ctx, p)
-	case "serving":
-		return d.adopt(ctx, p, arg)
-	case "checked":
-		return d.simple(ctx, p, household.Event{Kind: household.Calibrated, Cylinder: arg}, "Noted: the scale is checked. I'll ask again in half a year.")
-	case "checklater":
-		return d.simple(ctx, p, household.Event{Kind: household.CheckLater, Cylinder: arg}, "I'll ask again in two weeks.")
-	case "answer":
-		return d.answered(ctx, p, arg)
+	if do, known := buttons[what]; known {
+		return do(d, ctx, p, arg)
 	}
 	return chat.Answer{}, stale()
 }
@@ -88,9 +48,8 @@ func (d *Desk) awayPressed(ctx context.Context, p chat.Press, arg string) (chat.
 		return chat.Answer{}, stale()
 	}
 	until := time.Unix(n, 0).In(d.opt.Voice.Zone)
-	a, err := d.simple(ctx, p, household.Event{Kind: household.Away, Cylinder: cylinder, Until: until}, "Noted: nobody draws until "+d.opt.Voice.Day(until, p.At)+".")
-	a.Replace = err == nil
-	return a, err
+	_, err = d.tell(ctx, pressed(p), record.Event{Kind: record.Away, Cylinder: cylinder, Until: until})
+	return replaced(say("Noted: nobody draws until "+d.opt.Voice.Day(until, p.At)+"."), err)
 }
 
 func (d *Desk) undoPressed(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
@@ -103,15 +62,6 @@ func (d *Desk) undoPressed(ctx context.Context, p chat.Press, arg string) (chat.
 	return a, err
 }
 
-// simple stores an event that a button stands for.
-func (d *Desk) simple(ctx context.Context, p chat.Press, ev household.Event, reply string) (chat.Answer, error) {
-	ev.At = p.At
-	if _, err := d.tell(ctx, ev, p.ID, p.By, ""); err != nil {
-		return chat.Answer{}, err
-	}
-	return say(reply), nil
-}
-
 // answered takes the household's word for what a loss or a step was. Of two people the first one counts.
 func (d *Desk) answered(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
 	word, rest, _ := strings.Cut(arg, ":")
@@ -119,20 +69,17 @@ func (d *Desk) answered(ctx context.Context, p chat.Press, arg string) (chat.Ans
 	if !known {
 		return chat.Answer{}, stale()
 	}
-	ev := household.Event{Kind: household.Answer, Cylinder: rest, Cause: said.cause}
+	ev := record.Event{Kind: record.Answer, Cylinder: rest, Cause: said.cause}
 	if sec, cylinder, ok := strings.Cut(rest, ":"); ok {
 		if n, err := strconv.ParseInt(sec, 10, 64); err == nil {
 			ev.About, ev.Cylinder = time.Unix(n, 0).UTC(), cylinder
 		}
 	}
 	if first, ok := d.answeredBefore(ev, p.At); ok {
-		a := say(fmt.Sprintf("%s was first and said: %s.", first.By, saidBefore[first.Cause]), "If that is wrong, /entries can undo it.")
-		a.Replace = true
-		return a, nil
+		return replaced(say(fmt.Sprintf("%s was first and said: %s.", first.By, saidBefore[first.Cause]), "If that is wrong, /entries can undo it."), nil)
 	}
-	a, err := d.simple(ctx, p, ev, fmt.Sprintf(said.reply, p.By.Name))
-	a.Replace = err == nil
-	return a, err
+	_, err := d.tell(ctx, pressed(p), ev)
+	return replaced(say(fmt.Sprintf(said.reply, p.By.Name)), err)
 }
 
 // stale is the answer to a button that cannot be read any more.
@@ -140,24 +87,24 @@ func stale() *Problem {
 	return &Problem{"That button is from another time.", "Say /help for what there is now."}
 }
 
-// causes are what the buttons under an alert stand for.
+// causes are what the buttons under an alert mean.
 var causes = map[string]struct {
-	cause forecast.Cause
+	cause record.Cause
 	reply string
 }{
-	"used":  {forecast.WeUsedIt, "Thank you, %s: it counts as use, and I'll be slower to worry about such amounts."},
-	"shut":  {forecast.Repaired, "Thank you, %s. It counts as lost, not as use. Air the room well before anyone stays in it."},
-	"leak":  {forecast.GasLost, "Thank you, %s. Until it is mended: valve shut when nobody carbonates, and air the room. I'll say when the loss ends."},
-	"moved": {forecast.Moved, "Thank you, %s: the gas figures leave the step out."},
+	"used":  {record.Used, "Thank you, %s: it counts as use, and I'll be slower to worry about such amounts."},
+	"shut":  {record.Repaired, "Thank you, %s. It counts as lost, not as use. Air the room well before anyone stays in it."},
+	"leak":  {record.Lost, "Thank you, %s. Until it is mended: valve shut when nobody carbonates, and air the room. I'll say when the loss ends."},
+	"moved": {record.Moved, "Thank you, %s: the gas figures leave the step out."},
 }
 
 // saidBefore tells an answer again.
-var saidBefore = map[forecast.Cause]string{
-	forecast.WeUsedIt: "that was us", forecast.Repaired: "a valve was open, it is shut", forecast.GasLost: "it leaks", forecast.Moved: "the scale was moved",
+var saidBefore = map[record.Cause]string{
+	record.Used: "that was us", record.Repaired: "a valve was open, it is shut", record.Lost: "it leaks", record.Moved: "the scale was moved",
 }
 
 // answeredBefore finds who answered the same thing already. The same person may add that what leaked is mended.
-func (d *Desk) answeredBefore(ev household.Event, now time.Time) (notice.Answered, bool) {
+func (d *Desk) answeredBefore(ev record.Event, now time.Time) (notice.Answered, bool) {
 	s, ok := d.opt.House.Situation(ev.Cylinder, now)
 	if !ok || ev.About.IsZero() {
 		return notice.Answered{}, false
@@ -165,7 +112,7 @@ func (d *Desk) answeredBefore(ev household.Event, now time.Time) (notice.Answere
 	for i := len(s.Answers) - 1; i >= 0; i-- {
 		a := s.Answers[i]
 		if a.About.Equal(ev.About) {
-			mended := a.Cause == forecast.GasLost && ev.Cause != forecast.GasLost
+			mended := a.Cause == record.Lost && ev.Cause != record.Lost
 			return a, !mended
 		}
 	}

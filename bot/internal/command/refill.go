@@ -7,9 +7,9 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/invitation"
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit/record"
 )
 
 func (d *Desk) plan(_ context.Context, c chat.Call) (chat.Answer, error) {
@@ -42,27 +42,25 @@ func (d *Desk) mine(ctx context.Context, p chat.Press, cylinder string) (chat.An
 	case s.Carrier != "":
 		return say(s.Carrier + " was first and sees to the refill."), nil
 	}
-	a, err := d.simple(ctx, p, household.Event{Kind: household.Mine, Cylinder: cylinder}, p.By.Name+" sees to the refill.")
-	if err == nil {
-		a.Message.Body = append(a.Message.Body, d.opt.Voice.Carry(s))
-	}
-	return a, err
+	_, err = d.tell(ctx, pressed(p), record.Event{Kind: record.Mine, Cylinder: cylinder})
+	return say(p.By.Name+" sees to the refill.", d.opt.Voice.Carry(s)), err
 }
 
 func (d *Desk) booked(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	return d.book(ctx, c.Options["cylinder"], c.Options["day"], c.ID, c.At, c.By)
+	return d.book(ctx, typed(c, "day"), c.Options["cylinder"])
 }
 
 // book stores that the refill is booked for a day, or no more.
-func (d *Desk) book(ctx context.Context, cylinder, day, id string, now time.Time, by chat.Member) (chat.Answer, error) {
-	if strings.EqualFold(strings.TrimSpace(day), "no") {
-		return d.unbook(ctx, cylinder, id, now, by)
+func (d *Desk) book(ctx context.Context, x deed, cylinder string) (chat.Answer, error) {
+	now := x.at
+	if strings.EqualFold(strings.TrimSpace(x.text), "no") {
+		return d.unbook(ctx, x, cylinder)
 	}
-	on, err := parseDay(day, now.In(d.opt.Voice.Zone))
+	on, err := parseDay(x.text, now.In(d.opt.Voice.Zone))
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: now, Kind: household.Booked, Day: on}, id, by, day)
+	e, err := d.tell(ctx, x, record.Event{Cylinder: cylinder, Kind: record.Booked, Day: on})
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -105,12 +103,12 @@ func (d *Desk) invitation(s notice.Situation) chat.File {
 }
 
 // unbook stores that there is no refill booked, and says what that means.
-func (d *Desk) unbook(ctx context.Context, cylinder, id string, now time.Time, by chat.Member) (chat.Answer, error) {
-	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: now, Kind: household.Unbooked}, id, by, "no")
+func (d *Desk) unbook(ctx context.Context, x deed, cylinder string) (chat.Answer, error) {
+	e, err := d.tell(ctx, x, record.Event{Cylinder: cylinder, Kind: record.Unbooked})
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	s, err := d.situation(e.Cylinder, now)
+	s, err := d.situation(e.Cylinder, x.at)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -129,9 +127,9 @@ func (d *Desk) noBooking(ctx context.Context, p chat.Press, cylinder string) (ch
 	if s.Booked.IsZero() {
 		return say("No refill is booked any more: that was said already, or it came."), nil
 	}
-	a, err := d.unbook(ctx, cylinder, p.ID, p.At, p.By)
-	a.Replace = err == nil
-	return a, err
+	x := pressed(p)
+	x.text = "no"
+	return replaced(d.unbook(ctx, x, cylinder))
 }
 
 // bookedForm asks for the day, then stores it. Who is second to book is told, and may still change the day.
@@ -148,5 +146,7 @@ func (d *Desk) bookedForm(ctx context.Context, p chat.Press, cylinder string) (c
 		return say(fmt.Sprintf("%s was first: it is booked for %s.", s.BookedBy, d.opt.Voice.Day(s.Booked, p.At)),
 			"If that is not right any more, say /booked and the day."), nil
 	}
-	return d.book(ctx, cylinder, p.Fields["day"], p.ID, p.At, p.By)
+	x := pressed(p)
+	x.text = p.Fields["day"]
+	return d.book(ctx, x, cylinder)
 }

@@ -8,6 +8,7 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -30,7 +31,7 @@ func (d *Desk) remember(by chat.Member, at time.Time, a chat.Answer) chat.Answer
 	return a
 }
 
-// chosen is the button that a typed line stands for: "yes", "no", "lb", "the second".
+// chosen is the button that a typed line means: "yes", "no", "lb", "the second".
 func (d *Desk) chosen(s chat.Said) (button string, ok bool) {
 	q, asked := d.asked[s.By.ID]
 	if !asked || s.At.Sub(q.at) > awaits {
@@ -59,7 +60,7 @@ func (d *Desk) askState(r entry.Reported, l line) chat.Answer {
 		of = " " + name
 	}
 	a := say("Was the cylinder" + of + " filled?")
-	a.Message.Buttons = []chat.Button{{ID: fillID(household.Event{Cylinder: name}, l.id), Label: "Yes, filled"}, {ID: "here:" + name, Label: "Yes, with the receipt…"}}
+	a.Message.Buttons = []chat.Button{{ID: fillID(record.Event{Cylinder: name}, l.id), Label: "Yes, filled"}, {ID: "here:" + name, Label: "Yes, with the receipt…"}}
 	if r.State == entry.Empty {
 		a = say("Has the cylinder" + of + " run dry?")
 		a.Message.Buttons = []chat.Button{{ID: "dry:" + l.id + ":" + name, Label: "Yes, it ran dry"}}
@@ -74,9 +75,7 @@ func (d *Desk) dryPressed(ctx context.Context, p chat.Press, arg string) (chat.A
 	if !ok {
 		return chat.Answer{}, stale()
 	}
-	a, err := d.wentDry(ctx, name, id, p.At, p.By)
-	a.Replace = err == nil
-	return a, err
+	return replaced(d.wentDry(ctx, deed{id: id, at: p.At, by: p.By}, name))
 }
 
 // refill stores a filling and the weight that showed it.
@@ -85,7 +84,7 @@ func (d *Desk) refill(ctx context.Context, p chat.Press, arg string) (chat.Answe
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	ev := household.Event{Kind: household.Filled, At: u.At, Cylinder: u.Cylinder}
+	ev := record.Event{Kind: record.Filled, At: u.At, Cylinder: u.Cylinder}
 	if p.At.Sub(u.At) < time.Minute {
 		ev.At = p.At
 	}
@@ -95,7 +94,7 @@ func (d *Desk) refill(ctx context.Context, p chat.Press, arg string) (chat.Answe
 	}
 	var fill store.Entry
 	if !household.Completes(s.Fill, ev) || s.Fill.Seen > 0 { // else it was told, and this is its weight
-		if fill, err = d.tell(ctx, ev, l.id, p.By, ""); err != nil {
+		if fill, err = d.tell(ctx, deed{id: l.id, at: p.At, by: p.By}, ev); err != nil {
 			return chat.Answer{}, err
 		}
 	}

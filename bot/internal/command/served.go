@@ -8,10 +8,10 @@ import (
 	"strings"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/serving"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // servingSteps is how to weigh a serving.
@@ -72,7 +72,7 @@ func plain(err error) string {
 
 // servingForm asks for the figures in one go. A form has room for five: where the drink in a serving is not known, it is asked
 // for instead of what water can hold.
-func (d *Desk) servingForm(_ context.Context, p chat.Press) (chat.Answer, error) {
+func (d *Desk) servingForm(_ context.Context, p chat.Press, _ string) (chat.Answer, error) {
 	if p.Fields != nil {
 		return d.experiment(p.Fields, p.ID, chat.Call{At: p.At, By: p.By})
 	}
@@ -171,7 +171,7 @@ func (d *Desk) adopt(ctx context.Context, p chat.Press, arg string) (chat.Answer
 	if err1 != nil || err2 != nil || !(co2 > 0 && l > 0 && l <= 50 && co2 <= float64(serving.MostTaken)*l) {
 		return chat.Answer{}, stale()
 	}
-	e, err := d.tell(ctx, household.Event{At: p.At, Kind: household.Serving, CO2: unit.Grams(co2), Litres: unit.Litres(l)}, part[2], p.By, "")
+	e, err := d.tell(ctx, deed{id: part[2], at: p.At, by: p.By}, record.Event{Kind: record.Serving, CO2: unit.Grams(co2), Litres: unit.Litres(l)})
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -179,6 +179,6 @@ func (d *Desk) adopt(ctx context.Context, p chat.Press, arg string) (chat.Answer
 		return say("That is planned with already."), nil
 	}
 	a := say(fmt.Sprintf("Noted: a serving of %g L counts as %s from now on.", l, d.opt.Voice.Fine(unit.Grams(co2))), "Litres left, costs and who used what go by it.")
-	a.Message.Buttons, a.Replace = undo(e), true
-	return a, nil
+	a.Message.Buttons = undo(e)
+	return replaced(a, nil)
 }

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -16,48 +16,87 @@ var commands []command
 
 func init() { // a variable's initialiser may not refer to itself through help
 	commands = []command{
-		{chat.Spec{Name: "gas", Summary: "How much gas is left, and until when"}, (*Desk).gas, nil},
-		{chat.Spec{Name: "weigh", Summary: "Enter what the scale says", Options: []chat.Option{
-			{Name: "weight", Summary: "For example 24.6 kg, or 54 lb 3 oz this morning", Required: true}}}, (*Desk).weighCall, nil},
-		{chat.Spec{Name: "afresh", Summary: "Trust this weight and begin anew, if the figures have gone wrong", Options: []chat.Option{
-			{Name: "weight", Summary: "What the scale says with everything on it, for example 24.6 kg", Required: true}}}, (*Desk).afreshCall, nil},
-		{chat.Spec{Name: "plan", Summary: "When to book the refill, who does it, what to carry"}, (*Desk).plan, nil},
-		{chat.Spec{Name: "booked", Summary: "The refill is booked", Options: []chat.Option{
-			{Name: "day", Summary: "For example 2027-06-04, friday, tomorrow; “no” takes it back", Required: true, Suggest: true}}}, (*Desk).booked, suggestDays},
-		{chat.Spec{Name: "filled", Summary: "The cylinder was filled or swapped", Options: []chat.Option{
+		{Spec: chat.Spec{Name: "gas", Summary: "How much gas is left, and until when"}, run: (*Desk).gas},
+		{Spec: chat.Spec{Name: "weigh", Summary: "Enter what the scale says", Options: []chat.Option{
+			{Name: "weight", Summary: "For example 24.6 kg, or 54 lb 3 oz this morning", Required: true}}}, run: (*Desk).weighCall},
+		{Spec: chat.Spec{Name: "afresh", Summary: "Trust this weight and begin anew, if the figures have gone wrong", Options: []chat.Option{
+			{Name: "weight", Summary: "What the scale says with everything on it, for example 24.6 kg", Required: true}}}, run: (*Desk).afreshCall},
+		{Spec: chat.Spec{Name: "plan", Summary: "When to book the refill, who does it, what to carry"}, run: (*Desk).plan},
+		{Spec: chat.Spec{Name: "booked", Summary: "The refill is booked", Options: []chat.Option{
+			{Name: "day", Summary: "For example 2027-06-04, friday, tomorrow; “no” takes it back", Required: true, Suggest: true}}}, run: (*Desk).booked, suggest: suggestDays},
+		{Spec: chat.Spec{Name: "filled", Summary: "The cylinder was filled or swapped", Options: []chat.Option{
 			{Name: "net", Summary: "Gas on the receipt, for example 9.07 kg"},
 			{Name: "price", Summary: "What was paid, for example 42.50 EUR"},
 			{Name: "tare", Summary: "Stamped tare, if it is another cylinder"},
-			{Name: "payer", Summary: "Who paid, if it was not you", Kind: chat.Person}}}, (*Desk).filled, nil},
-		{chat.Spec{Name: "ran-dry", Summary: "The cylinder no longer makes fizz"}, (*Desk).ranDry, nil},
-		{chat.Spec{Name: "made", Summary: "Log servings", Options: []chat.Option{
+			{Name: "payer", Summary: "Who paid, if it was not you", Kind: chat.Person}}}, run: (*Desk).filled},
+		{Spec: chat.Spec{Name: "ran-dry", Summary: "The cylinder no longer makes fizz"}, run: (*Desk).ranDry},
+		{Spec: chat.Spec{Name: "made", Summary: "Log servings", Options: []chat.Option{
 			{Name: "servings", Summary: "How many; 1 if left out", Kind: chat.Number},
-			{Name: "who", Summary: "Whose they are, if not yours", Kind: chat.Person}}}, (*Desk).made, nil},
-		{chat.Spec{Name: "away", Summary: "Nobody draws until a day", Options: []chat.Option{
+			{Name: "who", Summary: "Whose they are, if not yours", Kind: chat.Person}}}, run: (*Desk).made},
+		{Spec: chat.Spec{Name: "away", Summary: "Nobody draws until a day", Options: []chat.Option{
 			{Name: "until", Summary: "For example 2027-08-21, sunday; “now” ends it", Required: true, Suggest: true},
-			{Name: "who", Summary: "If only this person is away", Kind: chat.Person}}}, (*Desk).away, suggestDays},
-		{chat.Spec{Name: "valve", Summary: "The cylinder valve was opened or shut", Options: []chat.Option{
-			{Name: "state", Summary: "open or shut", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "shut", Value: "closed"}}}}}, (*Desk).valve, nil},
-		{chat.Spec{Name: "chart", Summary: "A picture of the cylinder so far and to come"}, (*Desk).chart, nil},
-		{chat.Spec{Name: "cost", Summary: "What a litre costs, who owes what, when the outlay is earned back"}, (*Desk).cost, nil},
-		{chat.Spec{Name: "history", Summary: "The fillings so far"}, (*Desk).history, nil},
-		{chat.Spec{Name: "serving", Summary: "Find out by weighing how much gas a serving takes", Options: []chat.Option{
+			{Name: "who", Summary: "If only this person is away", Kind: chat.Person}}}, run: (*Desk).away, suggest: suggestDays},
+		{Spec: chat.Spec{Name: "valve", Summary: "The cylinder valve was opened or shut", Options: []chat.Option{
+			{Name: "state", Summary: "open or shut", Required: true, Choices: []chat.Choice{{Label: "open", Value: "open"}, {Label: "shut", Value: "closed"}}}}}, run: (*Desk).valve},
+		{Spec: chat.Spec{Name: "chart", Summary: "A picture of the cylinder so far and to come"}, run: (*Desk).chart},
+		{Spec: chat.Spec{Name: "cost", Summary: "What a litre costs, who owes what, when the outlay is earned back"}, household: true, run: (*Desk).cost},
+		{Spec: chat.Spec{Name: "history", Summary: "The fillings so far"}, run: (*Desk).history},
+		{Spec: chat.Spec{Name: "serving", Summary: "Find out by weighing how much gas a serving takes", Options: []chat.Option{
 			{Name: "bottles", Summary: "Bottle before > after, for example 1012.4 > 1018.5 g; several with a comma between"},
 			{Name: "platform", Summary: "Cylinder on its scale before > after, for example 21.34 > 21.29 kg"},
 			{Name: "servings", Summary: "How many servings lie between the two", Kind: chat.Number},
 			{Name: "litres", Summary: "Drink in one serving, for example 0.84", Kind: chat.Number},
 			{Name: "water", Summary: "Temperature of the water, for example 5 C or 41 F"},
-			{Name: "pressure", Summary: "What the regulator's gauge shows, for example 4 barg or 60 psig; without the g it is absolute"}}}, (*Desk).serving, nil},
-		{chat.Spec{Name: "calibrate", Summary: "Check the scale with known masses", Options: []chat.Option{
+			{Name: "pressure", Summary: "What the regulator's gauge shows, for example 4 barg or 60 psig; without the g it is absolute"}}}, household: true, run: (*Desk).serving},
+		{Spec: chat.Spec{Name: "calibrate", Summary: "Check the scale with known masses", Options: []chat.Option{
 			{Name: "loads", Summary: "For example 0 kg: 84213; 10 kg: 297900 / 297905; 10 kg front left: 297880"},
-			{Name: "step", Summary: "The scale's smallest step, for example 5 g"}}}, (*Desk).calibrate, nil},
-		{chat.Spec{Name: "use", Summary: "Another cylinder is in use now", Options: []chat.Option{
+			{Name: "step", Summary: "The scale's smallest step, for example 5 g"}}}, run: (*Desk).calibrate},
+		{Spec: chat.Spec{Name: "use", Summary: "Another cylinder is in use now", Options: []chat.Option{
 			{Name: "name", Summary: "The cylinder that takes over", Required: true},
-			{Name: "instead", Summary: "The one whose place it takes; the one in use if left out"}}}, (*Desk).use, nil},
-		{chat.Spec{Name: "entries", Summary: "What was entered lately"}, (*Desk).entries, nil},
-		{chat.Spec{Name: "undo", Summary: "Take back what you entered last"}, (*Desk).undoLast, nil},
-		{chat.Spec{Name: "help", Summary: "What can be said here, and how to stay safe"}, (*Desk).help, nil},
+			{Name: "instead", Summary: "The one whose place it takes; the one in use if left out"}}}, cylinders: []string{"name", "instead"}, run: (*Desk).use},
+		{Spec: chat.Spec{Name: "entries", Summary: "What was entered lately"}, household: true, run: (*Desk).entries},
+		{Spec: chat.Spec{Name: "undo", Summary: "Take back what you entered last"}, household: true, run: (*Desk).undoLast},
+		{Spec: chat.Spec{Name: "help", Summary: "What can be said here, and how to stay safe"}, household: true, run: (*Desk).help},
 	}
+}
+
+// buttons is what each button does, by what its id says before the colon; the rest of the id is its argument.
+var buttons = map[string]func(d *Desk, ctx context.Context, p chat.Press, arg string) (chat.Answer, error){
+	"take":    (*Desk).take,
+	"refill":  (*Desk).refill,
+	"again":   (*Desk).again,
+	"away":    (*Desk).awayPressed,
+	"dry":     (*Desk).dryPressed,
+	"undo":    (*Desk).undoPressed,
+	"afresh":  (*Desk).afreshPressed,
+	"mine":    (*Desk).mine,
+	"booked":  (*Desk).bookedForm,
+	"nobook":  (*Desk).noBooking,
+	"here":    (*Desk).hereForm,
+	"fill":    (*Desk).fillPressed,
+	"serve":   (*Desk).servingForm,
+	"serving": (*Desk).adopt,
+	"answer":  (*Desk).answered,
+	"leave": func(*Desk, context.Context, chat.Press, string) (chat.Answer, error) {
+		return replaced(say("Left out; nothing was noted."), nil)
+	},
+	"later":      simple(record.Later, "I'll ask again in two days."),
+	"checked":    simple(record.Calibrated, "Noted: the scale is checked. I'll ask again in half a year."),
+	"checklater": simple(record.CheckLater, "I'll ask again in two weeks."),
+}
+
+// simple is a button that stores an event of a cylinder.
+func simple(kind record.Kind, reply string) func(*Desk, context.Context, chat.Press, string) (chat.Answer, error) {
+	return func(d *Desk, ctx context.Context, p chat.Press, cylinder string) (chat.Answer, error) {
+		_, err := d.tell(ctx, pressed(p), record.Event{Kind: kind, Cylinder: cylinder})
+		return say(reply), err
+	}
+}
+
+// replaced is an answer that replaces the question, unless there was an error.
+func replaced(a chat.Answer, err error) (chat.Answer, error) {
+	a.Replace = err == nil
+	return a, err
 }
 
 func (d *Desk) gas(_ context.Context, c chat.Call) (chat.Answer, error) {
@@ -76,12 +115,12 @@ func (d *Desk) weighCall(ctx context.Context, c chat.Call) (chat.Answer, error) 
 }
 
 func (d *Desk) ranDry(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	return d.wentDry(ctx, c.Options["cylinder"], c.ID, c.At, c.By)
+	return d.wentDry(ctx, called(c), c.Options["cylinder"])
 }
 
 // wentDry stores that a cylinder ran dry.
-func (d *Desk) wentDry(ctx context.Context, cylinder, id string, at time.Time, by chat.Member) (chat.Answer, error) {
-	e, err := d.tell(ctx, household.Event{Cylinder: cylinder, At: at, Kind: household.RanDry}, id, by, "")
+func (d *Desk) wentDry(ctx context.Context, x deed, cylinder string) (chat.Answer, error) {
+	e, err := d.tell(ctx, x, record.Event{Cylinder: cylinder, Kind: record.RanDry})
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -101,13 +140,8 @@ func (d *Desk) valve(ctx context.Context, c chat.Call) (chat.Answer, error) {
 	if state != "open" && state != "closed" {
 		return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a state of a valve.", state), "Say /valve open or /valve shut."}
 	}
-	e, err := d.tell(ctx, household.Event{Cylinder: c.Options["cylinder"], At: c.At, Kind: household.Valve, Open: state == "open"}, c.ID, c.By, "")
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	a := say("Noted: the cylinder valve is " + map[bool]string{true: "open", false: "shut"}[state == "open"] + ".")
-	a.Message.Buttons = undo(e)
-	return a, nil
+	return d.noted(ctx, called(c), record.Event{Cylinder: c.Options["cylinder"], Kind: record.Valve, Open: state == "open"},
+		"Noted: the cylinder valve is "+map[bool]string{true: "open", false: "shut"}[state == "open"]+".")
 }
 
 func (d *Desk) chart(_ context.Context, c chat.Call) (chat.Answer, error) {

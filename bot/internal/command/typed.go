@@ -10,7 +10,7 @@ import (
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/store"
-	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -25,8 +25,8 @@ func key(l line) string {
 	return "said/" + l.id
 }
 
-// replaced is the number of the entry that one with this key stands in for, 0 for none.
-func replaced(key string) int64 {
+// instead is the number of the entry that one with this key replaces, 0 for none.
+func instead(key string) int64 {
 	_, n, _ := strings.Cut(key, "~")
 	seq, err := strconv.ParseInt(n, 10, 64)
 	if err != nil {
@@ -45,7 +45,7 @@ const (
 // justNow is the weight that the author of a line means when saying that it is wrong: their last one of this hour; nil for none.
 func (d *Desk) justNow(ctx context.Context, l line) (*store.Entry, error) {
 	return d.find(ctx, func(e store.Entry) bool {
-		return e.By == l.by.ID && l.at.Sub(e.Received) < soonAfter && (l.cylinder == "" || l.cylinder == e.Cylinder)
+		return e.Account == l.by.ID && l.at.Sub(e.Received) < soonAfter && (l.cylinder == "" || l.cylinder == e.Cylinder)
 	})
 }
 
@@ -59,7 +59,7 @@ func (d *Desk) of(ctx context.Context, message string) (*store.Entry, error) {
 
 // find is the newest weight that counts and is meant.
 func (d *Desk) find(ctx context.Context, meant func(store.Entry) bool) (*store.Entry, error) {
-	recent, err := d.opt.House.Recent(ctx, store.Weighing, looksBack)
+	recent, err := d.opt.House.Recent(ctx, record.Weighed, looksBack)
 	if err != nil {
 		return nil, err
 	}
@@ -87,9 +87,9 @@ func (d *Desk) edited(ctx context.Context, s chat.Said) (chat.Answer, error) {
 		cyl := d.cylinder(r.Cylinder, s.At)
 		gross := r.Gross
 		if r.Net {
-			gross += cyl.Empty
+			gross += cyl.Empty()
 		}
-		if math.Abs(float64(gross)-old.GrossG) < 0.01 && cyl.Name == old.Cylinder && d.sameTime(r.At, *old, s.At) {
+		if math.Abs(float64(gross-old.Gross)) < 0.01 && cyl.Name == old.Cylinder && d.sameTime(r.At, *old, s.At) {
 			return chat.Answer{}, nil // a word beside it
 		}
 	case entry.NotAWeight, entry.Reported:
@@ -139,9 +139,9 @@ func (d *Desk) again(ctx context.Context, p chat.Press, arg string) (chat.Answer
 	case back.Seq == 0:
 		return say("It counts again already."), nil
 	}
-	a := say("It counts again: " + d.opt.Voice.Exact(unit.Grams(e.GrossG)) + ".")
-	a.Message.Buttons, a.Replace = undo(back), true
-	return a, nil
+	a := say("It counts again: " + d.opt.Voice.Exact(e.Gross) + ".")
+	a.Message.Buttons = undo(back)
+	return replaced(a, nil)
 }
 
 // copyOf is an entry to be accepted once more.

@@ -10,6 +10,7 @@ import (
 
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/household"
+	"tarebell/forecast/unit/record"
 )
 
 // edit is a message that its author changed, or deleted if text is empty.
@@ -151,7 +152,7 @@ func TestNamesWhereverTheyStand(t *testing.T) {
 		spare.Spare = true
 		o.Cylinders[0].Name = "second"
 		o.Cylinders = append(o.Cylinders, spare)
-		d.Cylinders = append([]Cylinder{{Name: "second", Tare: 14_300, Empty: 15_400, Full: 25_400, Net: 10_000}}, d.Cylinders...)
+		d.Cylinders = append([]record.Cylinder{{Name: "second", Tare: 14_300, Fittings: 1_100, NetFill: 10_000}}, d.Cylinders...)
 	})
 	b.say("second 22.1 kg")
 	for _, typed := range []string{"24.5 kg main", "main: 24.5", "main 24.5 kg"} {
@@ -213,8 +214,8 @@ func TestFilledInOneBreath(t *testing.T) {
 func TestCostOfThreeFillings(t *testing.T) {
 	b := newTableOf(t, func(o *household.Options, d *Options) {
 		home(o, d)
-		o.Members = append(o.Members, household.Member{Name: "Bo", Carries: true})
-		d.Members = append(d.Members, Member{Name: "Bo", ID: "4"})
+		o.Members = append(o.Members, record.Member{Name: "Bo", Carries: true})
+		d.Members = append(d.Members, record.Member{Name: "Bo", ID: "4"})
 	})
 	bo, marta := chat.Member{ID: "4", Name: "Bo"}, chat.Member{ID: "3", Name: "Marta"}
 	b.say("main 17.4 kg")

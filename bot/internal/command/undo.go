@@ -6,10 +6,8 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/household"
-	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/store"
-	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // undoLast strikes out the newest thing that the caller entered.
@@ -19,7 +17,7 @@ func (d *Desk) undoLast(ctx context.Context, c chat.Call) (chat.Answer, error) {
 		return chat.Answer{}, err
 	}
 	for _, e := range recent {
-		if e.By == c.By.ID && !e.Voided {
+		if e.Account == c.By.ID && !e.Voided {
 			return d.strike(ctx, e.Seq, c.At)
 		}
 	}
@@ -33,12 +31,12 @@ func (d *Desk) strike(ctx context.Context, seq int64, now time.Time) (chat.Answe
 		return chat.Answer{}, err
 	}
 	before := ""
-	if first := replaced(e.Key); first > 0 {
+	if first := instead(e.Key); first > 0 {
 		old, err := d.opt.House.Entry(ctx, first)
 		if err != nil {
 			return chat.Answer{}, err
 		}
-		before = " " + d.opt.Voice.Exact(unit.Grams(old.GrossG)) + " counts again."
+		before = " " + d.opt.Voice.Exact(old.Gross) + " counts again."
 		_, err = d.opt.House.Replace(ctx, seq, copyOf(old))
 		if err != nil {
 			return chat.Answer{}, err
@@ -55,63 +53,58 @@ func (d *Desk) strike(ctx context.Context, seq int64, now time.Time) (chat.Answe
 
 // describe is an entry in a few words.
 func (d *Desk) describe(e store.Entry, now time.Time) string {
-	what := d.opt.Voice.Exact(unit.Grams(e.GrossG))
-	if e.Kind != store.Weighing {
-		what = d.told(e, now)
-	}
-	if e.ByName != "" {
-		what += " by " + e.ByName
+	what := d.told(e.Event, now)
+	if e.By != "" {
+		what += " by " + e.By
 	}
 	return what + ", " + d.opt.Voice.Moment(e.At, now)
 }
 
 // deeds are the events that need no more than a word.
-var deeds = map[household.EventKind]string{
-	household.Unbooked: "refill not booked", household.Mine: "the refill taken on", household.Later: "to be reminded later",
-	household.Calibrated: "scale checked", household.CheckLater: "to be reminded of the scale later",
+var deeds = map[record.Kind]string{
+	record.Unbooked: "refill not booked", record.Mine: "the refill taken on", record.Later: "to be reminded later",
+	record.Calibrated: "scale checked", record.CheckLater: "to be reminded of the scale later",
 }
 
 // told is an event in a few words.
-func (d *Desk) told(e store.Entry, now time.Time) string {
-	r, err := live.ToRecorded(e)
-	what := strings.ReplaceAll(e.Name, "-", " ")
-	if words, ok := deeds[household.EventKind(e.Name)]; ok {
+func (d *Desk) told(ev record.Event, now time.Time) string {
+	what := strings.ReplaceAll(string(ev.Kind), "-", " ")
+	if words, ok := deeds[ev.Kind]; ok {
 		what = words
 	}
-	if err != nil {
-		return what
-	}
 	v := d.opt.Voice
-	switch ev := live.FromRecorded(r, e.Cylinder); ev.Kind {
-	case household.Filled:
+	switch ev.Kind {
+	case record.Weighed:
+		what = v.Exact(ev.Gross)
+	case record.Filled:
 		if ev.Net > 0 {
 			what += " with " + v.Exact(ev.Net)
 		}
 		if ev.Tare > 0 {
 			what += ", tare " + v.Exact(ev.Tare)
 		}
-		if ev.Price.Code() != "" {
+		if ev.Price.Known() {
 			what += " for " + ev.Price.String()
 		}
-	case household.Made:
+	case record.Made:
 		what = servings(ev.Count)
-	case household.Away, household.Absent:
+	case record.Away, record.Absent:
 		what = "away until " + v.Day(ev.Until, now)
 		if !ev.Until.After(ev.At) {
 			what = "back again"
 		}
-	case household.Booked:
+	case record.Booked:
 		what += " for " + v.Day(ev.Day, now)
-	case household.Answer:
+	case record.Answer:
 		what = "answered “" + saidBefore[ev.Cause] + "”"
-	case household.Afresh:
+	case record.Afresh:
 		what = "begun anew with " + v.Exact(ev.Gross)
-	case household.InUse:
-		what = "cylinder " + e.Cylinder + " in use"
-	case household.Serving:
+	case record.InUse:
+		what = "cylinder " + ev.Cylinder + " in use"
+	case record.Serving:
 		what = "a serving is " + v.Fine(ev.CO2)
-	case household.Valve:
-		what += " " + e.Value
+	case record.Valve:
+		what += " " + ev.Value()
 	}
 	return what
 }

@@ -8,10 +8,9 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit"
-	"tarebell/sources"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/entry"
 )
 
@@ -83,9 +82,9 @@ func (d *Desk) context(l line) entry.Context {
 		if l.cylinder != "" && cyl.Name != l.cylinder {
 			continue
 		}
-		known := entry.Cylinder{Name: cyl.Name, Empty: cyl.Empty, Full: cyl.Full}
+		known := entry.Cylinder{Cylinder: cyl}
 		if s, ok := d.opt.House.Situation(cyl.Name, l.at); ok {
-			known.Empty, known.Full = s.House, s.House+cyl.Net
+			known.Tare = s.GrossEmpty
 			known.Spare = s.Spare && l.cylinder == ""
 			if !s.Spare && (l.instead == nil || l.instead.Cylinder != cyl.Name) {
 				known.Last, known.LastAt, known.Dry = s.LastGross, s.Outlook.LastSeen, !s.Dry.IsZero()
@@ -97,25 +96,24 @@ func (d *Desk) context(l line) entry.Context {
 }
 
 // units is the system that bare numbers are in.
-func (d *Desk) units() entry.System {
+func (d *Desk) units() unit.System {
 	if d.opt.Voice.US {
-		return entry.US
+		return unit.US
 	}
-	return entry.Metric
+	return unit.Metric
 }
 
 // note stores a weight and says what was understood and what it means.
 func (d *Desk) note(ctx context.Context, u entry.Understood, l line) (chat.Answer, error) {
 	cyl := d.cylinder(u.Cylinder, l.at)
-	w := u.Weighing()
-	w.Item, w.Key, w.By, w.Received = cyl.Name, key(l), l.by.ID, l.at
-	if w.Net {
-		w.Gross, w.Net = w.Gross+cyl.Empty, false
+	w := record.Event{Kind: record.Weighed, Cylinder: cyl.Name, Gross: u.Gross, At: u.At, By: l.by.Name, Origin: record.Manual}
+	if u.Net {
+		w.Gross += cyl.Empty()
 	}
 	if age := l.at.Sub(w.At); 0 <= age && age < time.Minute {
 		w.At = l.at
 	}
-	e, err := d.keep(ctx, live.FromWeighing(w, l.by.Name, l.text), l.instead)
+	e, err := d.keep(ctx, store.Entry{Key: key(l), Event: w, Received: l.at, Account: l.by.ID, Text: l.text}, l.instead)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -153,16 +151,16 @@ func (d *Desk) keep(ctx context.Context, e store.Entry, instead *store.Entry) (s
 }
 
 // heard says a weight back as it was understood.
-func (d *Desk) heard(u entry.Understood, w sources.Weighing, l line) string {
+func (d *Desk) heard(u entry.Understood, w record.Event, l line) string {
 	text := "Noted: " + u.Echo(d.units())
 	if l.instead != nil {
-		text = "Corrected: " + u.Echo(d.units()) + " instead of " + d.opt.Voice.Exact(unit.Grams(l.instead.GrossG))
+		text = "Corrected: " + u.Echo(d.units()) + " instead of " + d.opt.Voice.Exact(l.instead.Gross)
 	}
 	if u.Net {
 		text += ", so " + d.opt.Voice.Exact(w.Gross) + " on the scale"
 	}
 	if len(d.opt.Cylinders) > 1 {
-		text += " for " + w.Item
+		text += " for " + w.Cylinder
 	}
 	if l.at.Sub(w.At) >= time.Minute {
 		text += ", weighed at " + d.opt.Voice.Moment(w.At, l.at)
@@ -172,7 +170,7 @@ func (d *Desk) heard(u entry.Understood, w sources.Weighing, l line) string {
 
 // cylinder is the one of that name as it is now, which may be another one than the config's after a swap; without a name
 // the one in use.
-func (d *Desk) cylinder(name string, now time.Time) Cylinder {
+func (d *Desk) cylinder(name string, now time.Time) record.Cylinder {
 	if name == "" {
 		name = d.inUse(now)
 	}
@@ -181,7 +179,7 @@ func (d *Desk) cylinder(name string, now time.Time) Cylinder {
 			continue
 		}
 		if s, ok := d.opt.House.Situation(name, now); ok && s.House > 0 {
-			c.Tare, c.Empty, c.Full = s.GrossEmpty, s.House, s.House+c.Net
+			c.Tare = s.GrossEmpty
 		}
 		return c
 	}
@@ -255,7 +253,7 @@ func (d *Desk) carried(ctx context.Context, p chat.Press, arg string) (u entry.U
 	}
 	u.At, u.Cylinder = time.Unix(sec, 0).In(d.opt.Voice.Zone), part[3]
 	l = line{id: part[2], at: p.At, by: p.By}
-	if seq := replaced("said/" + l.id); seq > 0 {
+	if seq := instead("said/" + l.id); seq > 0 {
 		l.id, _, _ = strings.Cut(l.id, "~")
 		e, err := d.opt.House.Entry(ctx, seq)
 		if err != nil {
@@ -267,7 +265,7 @@ func (d *Desk) carried(ctx context.Context, p chat.Press, arg string) (u entry.U
 	base, _, _ := strings.Cut(l.id, "~")
 	noted, err := d.of(ctx, base)
 	if err == nil && noted != nil { // the message was edited meanwhile, or somebody pressed before
-		err = &Problem{"That message is noted already: " + d.opt.Voice.Exact(unit.Grams(noted.GrossG)) + ".", "Say /undo, or “no, …”, if it is wrong."}
+		err = &Problem{"That message is noted already: " + d.opt.Voice.Exact(noted.Gross) + ".", "Say /undo, or “no, …”, if it is wrong."}
 	}
 	return u, l, err
 }
@@ -278,7 +276,5 @@ func (d *Desk) take(ctx context.Context, p chat.Press, arg string) (chat.Answer,
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a, err := d.note(ctx, u, l)
-	a.Replace = err == nil
-	return a, err
+	return replaced(d.note(ctx, u, l))
 }

@@ -24,7 +24,7 @@ func (d *demo) household(start time.Time) simulated.Options {
 		return time.Date(start.Year(), start.Month(), start.Day()+n, hour, minute, 0, 0, start.Location())
 	}
 	return simulated.Options{
-		Seed: d.opt.Seed, Start: start, Kind: simulated.Weekend,
+		Seed: d.opt.Seed, Start: start,
 		Tare: cyl.Tare + 30, Fittings: cyl.Fittings, NetFill: cyl.NetFill - 70, // neither is quite what is stamped
 		Heel: 82, People: 5, Use: 62, Serving: d.cfg.Serving.CO2, ServingLitres: d.cfg.Serving.Litres,
 		Script: []simulated.Incident{

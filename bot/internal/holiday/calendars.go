@@ -39,7 +39,7 @@ import (
 	"github.com/rickar/cal/v2/za"
 )
 
-// calendars are the lists of the calendar library by region, the same regions that config.HolidayRegions names.
+// calendars are the lists of the calendar library by region: countries (ISO 3166-1), and their parts (ISO 3166-2) where it knows the parts' own.
 var calendars = map[string][]*cal.Holiday{
 	"ar":     ar.Holidays,
 	"at":     at.Holidays,

@@ -5,11 +5,17 @@
 package holiday
 
 import (
+	"errors"
 	"fmt"
+	"maps"
+	"slices"
+	"strings"
 	"sync"
 	"time"
 
 	"github.com/rickar/cal/v2"
+
+	"tarebell/forecast/unit/mistake"
 )
 
 // Calendar is the public holidays of one region. It may be used from several goroutines.
@@ -25,13 +31,37 @@ type date struct {
 	day   int
 }
 
-// For is the calendar of a region such as "at" or "de-by", one of config.HolidayRegions.
+// For is the calendar of a region such as "at" or "de-by". The error says which regions there are.
 func For(region string) (*Calendar, error) {
 	days, ok := calendars[region]
 	if !ok {
-		return nil, fmt.Errorf("holidays of %q: no such region", region)
+		return nil, unknown(region)
 	}
 	return &Calendar{days: days, years: map[int]map[date]string{}}, nil
+}
+
+// unknown says what to write instead of a region that has no calendar.
+func unknown(region string) error {
+	country, _, _ := strings.Cut(region, "-")
+	var countries, parts []string
+	for _, name := range slices.Sorted(maps.Keys(calendars)) {
+		c, part, _ := strings.Cut(name, "-")
+		if !slices.Contains(countries, c) {
+			countries = append(countries, c)
+		}
+		if c == country && part != "" {
+			parts = append(parts, part)
+		}
+	}
+	switch {
+	case region == "uk":
+		return errors.New("no such country; for the United Kingdom write gb")
+	case len(parts) > 0:
+		return fmt.Errorf("want %s- and one of %s", country, strings.Join(parts, " "))
+	case slices.Contains(countries, country):
+		return errors.New("no such part; want " + country)
+	}
+	return errors.New("no holidays known for it; use " + mistake.Join(countries, "or"))
 }
 
 // Name is the holiday kept on t's date in t's own zone, or "" on an ordinary day. A holiday that moves off a

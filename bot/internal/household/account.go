@@ -1,6 +1,7 @@
 package household
 
 import (
+	"cmp"
 	"maps"
 	"math"
 	"slices"
@@ -84,7 +85,7 @@ func (e *Engine) perServing(it *item) float64 {
 
 // Account is what the gas has cost so far, as of now.
 func (e *Engine) Account(now time.Time) notice.Account {
-	a := notice.Account{Now: now, Named: len(e.items) > 1, Alternative: e.opt.Money.Alternative, Outlay: e.opt.Money.Outlay,
+	a := notice.Account{Now: now, Named: len(e.items) > 1, Alternative: e.opt.Refill.Alternative, Outlay: e.opt.Refill.Outlay,
 		GramsPerLitre: e.perLitre(e.items[0])}
 	var use cost.Uncertain
 	for _, it := range e.items {
@@ -129,8 +130,8 @@ func (e *Engine) rate() (r cost.Rate, assumed bool) {
 			}
 		}
 	}
-	if len(paid) == 0 && e.opt.Money.Price.Code() != "" {
-		paid, assumed = []cost.Fill{{Price: e.opt.Money.Price, Net: e.opt.Cylinders[0].Forecast.NetFill}}, true
+	if len(paid) == 0 && e.opt.Refill.Price.Code() != "" {
+		paid, assumed = []cost.Fill{{Price: e.opt.Refill.Price, Net: e.opt.Cylinders[0].Forecast.NetFill}}, true
 	}
 	r, err := cost.PerGram(paid)
 	if err != nil {
@@ -141,10 +142,8 @@ func (e *Engine) rate() (r cost.Rate, assumed bool) {
 
 // currency is the household's: of the config, else of the latest fill.
 func (e *Engine) currency() string {
-	for _, m := range []cost.Money{e.opt.Money.Price, e.opt.Money.Alternative, e.opt.Money.Outlay, e.opt.Cylinders[0].Stock} {
-		if m.Code() != "" {
-			return m.Code()
-		}
+	if code := cmp.Or(e.opt.Refill.Currency(), e.opt.Cylinders[0].Stock.Code()); code != "" {
+		return code
 	}
 	code := ""
 	for _, it := range e.items {

@@ -5,11 +5,12 @@ import (
 
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // afresh begins the judgement of a cylinder anew from a weight that somebody trusts: what was believed of the scale, the gas and
 // losses is dropped. How the household drinks stays as a guess, so that the forecast does not begin at nothing.
-func (e *Engine) afresh(it *item, ev Event) {
+func (e *Engine) afresh(it *item, ev record.Event) {
 	w := forecast.Weighing{At: ev.At, Gross: ev.Gross, Manual: true}
 	if it.spare {
 		it.weighSpare(w)

@@ -29,7 +29,7 @@ func TestAside(t *testing.T) {
 				if h <= c.hours {
 					w.Gross = unit.Grams(h % 4) // off the platform
 				}
-				said = append(said, e.Weigh(w)...)
+				said = append(said, e.Tell(w)...)
 			}
 			odd := ofKind(said, notice.OddReading)
 			if len(odd) != c.told {

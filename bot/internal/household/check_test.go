@@ -7,6 +7,7 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // checksAsked are the notices that ask for a check of the scale.
@@ -49,7 +50,7 @@ func TestHalfYearCheck(t *testing.T) {
 	if asked := checksAsked(feedAll(e, scale(e.Now().Add(time.Hour), 5, 4_500, 55))); len(asked) != 1 || asked[0].Follows != n.Key {
 		t.Errorf("after another half year: %v", asked)
 	}
-	e.Tell(Event{At: e.Now(), Kind: Calibrated})
+	e.Tell(record.Event{At: e.Now(), Kind: record.Calibrated})
 	if asked := checksAsked(feedAll(e, scale(e.Now().Add(time.Hour), 5, 4_200, 55))); len(asked) != 0 {
 		t.Errorf("asked %q after a check", asked[0].Text())
 	}
@@ -61,11 +62,11 @@ func TestCheckLater(t *testing.T) {
 	var first time.Time
 	var asked []notice.Notice
 	for _, w := range scale(start, 35, 5_900, 55) {
-		said := checksAsked(e.Weigh(w))
+		said := checksAsked(e.Tell(w))
 		asked = append(asked, said...)
 		if len(said) > 0 && first.IsZero() {
 			first = said[0].At
-			e.Tell(Event{At: e.Now(), Kind: CheckLater})
+			e.Tell(record.Event{At: e.Now(), Kind: record.CheckLater})
 		}
 	}
 	if len(asked) != 2 {
@@ -99,7 +100,7 @@ func TestCheckAfterHeat(t *testing.T) {
 			case 300:
 				w.Temp = -12
 			}
-			asked = append(asked, checksAsked(e.Weigh(w))...)
+			asked = append(asked, checksAsked(e.Tell(w))...)
 		}
 		if len(asked) != len(c.want) {
 			t.Errorf("%s: asked %d times, want %d", c.name, len(asked), len(c.want))
@@ -122,7 +123,7 @@ func TestCheckAfterReceipt(t *testing.T) {
 		e := New(options())
 		feedAll(e, scale(start, 10, 2_500, 55))
 		at := start.AddDate(0, 0, 10)
-		asked := checksAsked(e.Tell(Event{At: at, Kind: Filled, Net: c.receipt}))
+		asked := checksAsked(e.Tell(record.Event{At: at, Kind: record.Filled, Net: c.receipt}))
 		asked = append(asked, checksAsked(feedAll(e, scale(at.Add(time.Hour), 5, 5_900, 55)))...)
 		if len(asked) != c.want {
 			t.Errorf("receipt of %v g, %v found: asked %d times, want %d", c.receipt, 5_900, len(asked), c.want)

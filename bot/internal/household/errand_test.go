@@ -8,15 +8,15 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // due runs a household until it is told to book, and returns the first reminder.
 func due(t *testing.T, e *Engine) notice.Notice {
 	t.Helper()
 	for _, w := range scale(start, 60, 2_900, 55) {
-		if said := ofKind(e.Weigh(w), notice.RefillDue); len(said) > 0 {
+		if said := ofKind(e.Tell(w), notice.RefillDue); len(said) > 0 {
 			return said[0]
 		}
 	}
@@ -29,7 +29,7 @@ func TestBookedRefill(t *testing.T) {
 	e := New(options())
 	first := due(t, e)
 	day := first.At.AddDate(0, 0, 5).Add(4 * time.Hour)
-	e.Tell(Event{At: first.At.Add(time.Hour), Kind: Booked, Day: day, By: "Ines"})
+	e.Tell(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: day, By: "Ines"})
 	said := ofKind(e.Advance(first.At.AddDate(0, 0, 9)), notice.RefillDue, notice.WeighDue)
 	if len(said) != 3 {
 		t.Fatalf("said %d times, want the day before, the question and one reminder:\n%v", len(said), said)
@@ -50,8 +50,8 @@ func TestBookedRefill(t *testing.T) {
 func TestBookedForTomorrow(t *testing.T) {
 	e := New(options())
 	first := due(t, e)
-	e.Tell(Event{At: first.At.Add(time.Hour), Kind: Booked, Day: first.At.AddDate(0, 0, 1), By: "Ines"})
-	e.Tell(Event{At: first.At.AddDate(0, 0, 1).Add(9 * time.Hour), Kind: Filled, Net: 6_000, By: "Ines"})
+	e.Tell(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: first.At.AddDate(0, 0, 1), By: "Ines"})
+	e.Tell(record.Event{At: first.At.AddDate(0, 0, 1).Add(9 * time.Hour), Kind: record.Filled, Net: 6_000, By: "Ines"})
 	if said := ofKind(e.Advance(first.At.AddDate(0, 0, 9)), notice.RefillDue); len(said) != 0 {
 		t.Errorf("said %q", said[0].Headline)
 	}
@@ -65,8 +65,8 @@ func TestBookedForTomorrow(t *testing.T) {
 func TestCouldNotGetOne(t *testing.T) {
 	e := New(options())
 	first := due(t, e)
-	e.Tell(Event{At: first.At.Add(time.Hour), Kind: Booked, Day: first.At.AddDate(0, 0, 4), By: "Ines"})
-	said := ofKind(e.Tell(Event{At: first.At.Add(30 * time.Hour), Kind: Unbooked, By: "Ines"}), notice.RefillDue)
+	e.Tell(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: first.At.AddDate(0, 0, 4), By: "Ines"})
+	said := ofKind(e.Tell(record.Event{At: first.At.Add(30 * time.Hour), Kind: record.Unbooked, By: "Ines"}), notice.RefillDue)
 	if len(said) != 1 || said[0].Follows != first.Key {
 		t.Fatalf("said %v, want a reminder that follows the first", said)
 	}
@@ -100,11 +100,11 @@ func TestReminderLadder(t *testing.T) {
 func TestLeadIsLearned(t *testing.T) {
 	e := New(options())
 	at := start
-	e.Weigh(Weighing{"main", forecast.Weighing{At: at, Gross: 15_900}})
+	e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: 15_900})
 	for range 4 {
 		at = at.AddDate(0, 2, 0)
-		e.Tell(Event{At: at, Kind: Booked, Day: at.AddDate(0, 0, 6), By: "Ines"})
-		e.Tell(Event{At: at.AddDate(0, 0, 6), Kind: Filled, Net: 6_000})
+		e.Tell(record.Event{At: at, Kind: record.Booked, Day: at.AddDate(0, 0, 6), By: "Ines"})
+		e.Tell(record.Event{At: at.AddDate(0, 0, 6), Kind: record.Filled, Net: 6_000})
 	}
 	s, _ := e.Situation("", e.Now())
 	if s.LeadDays != 6 || s.LeadBookings != 4 {
@@ -137,15 +137,15 @@ func TestHolidays(t *testing.T) {
 // TestTurns: who did it least lately comes first, who is away or does not carry is left out; a booking is a turn.
 func TestTurns(t *testing.T) {
 	o := options()
-	o.Members = []Member{{"Ines", true}, {"Joon", true}, {"Marta", true}, {"Ade", false}}
+	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}, {Name: "Marta", Carries: true}, {Name: "Ade", Carries: false}}
 	e := New(o)
-	tell := func(days int, kind EventKind, by string, until time.Time) {
-		e.Tell(Event{At: start.AddDate(0, 0, days), Kind: kind, By: by, Until: until, Day: start.AddDate(0, 0, days+3)})
+	tell := func(days int, kind record.Kind, by string, until time.Time) {
+		e.Tell(record.Event{At: start.AddDate(0, 0, days), Kind: kind, By: by, Until: until, Day: start.AddDate(0, 0, days+3)})
 	}
-	tell(1, Mine, "Ines", time.Time{})
-	tell(2, Booked, "Marta", time.Time{})
-	tell(3, Filled, "a stranger", time.Time{})
-	tell(4, Absent, "Joon", start.AddDate(0, 0, 20))
+	tell(1, record.Mine, "Ines", time.Time{})
+	tell(2, record.Booked, "Marta", time.Time{})
+	tell(3, record.Filled, "a stranger", time.Time{})
+	tell(4, record.Absent, "Joon", start.AddDate(0, 0, 20))
 	names := func(at time.Time) string {
 		s, _ := e.Situation("", at)
 		var out []string
@@ -165,8 +165,8 @@ func TestTurns(t *testing.T) {
 // TestEverybodyAway is the same as the household away: nobody draws until the first is back.
 func TestEverybodyAway(t *testing.T) {
 	o := options()
-	o.Members = []Member{{"Ines", true}, {"Joon", true}}
-	lasts := func(kinds ...Event) unit.Days {
+	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}}
+	lasts := func(kinds ...record.Event) unit.Days {
 		e := New(o)
 		feedAll(e, scale(start, 40, 5_900, 55))
 		at := start.AddDate(0, 0, 40)
@@ -179,10 +179,10 @@ func TestEverybodyAway(t *testing.T) {
 	}
 	until := start.AddDate(0, 0, 60)
 	none := lasts()
-	house := lasts(Event{Kind: Away, Until: until})
-	one := lasts(Event{Kind: Absent, By: "Ines", Until: until})
-	both := lasts(Event{Kind: Absent, By: "Ines", Until: until.AddDate(0, 0, 9)}, Event{Kind: Absent, By: "Joon", Until: until})
-	back := lasts(Event{Kind: Absent, By: "Ines", Until: until}, Event{Kind: Absent, By: "Joon", Until: until}, Event{Kind: Absent, By: "Joon", Until: start})
+	house := lasts(record.Event{Kind: record.Away, Until: until})
+	one := lasts(record.Event{Kind: record.Absent, By: "Ines", Until: until})
+	both := lasts(record.Event{Kind: record.Absent, By: "Ines", Until: until.AddDate(0, 0, 9)}, record.Event{Kind: record.Absent, By: "Joon", Until: until})
+	back := lasts(record.Event{Kind: record.Absent, By: "Ines", Until: until}, record.Event{Kind: record.Absent, By: "Joon", Until: until}, record.Event{Kind: record.Absent, By: "Joon", Until: start})
 	if one != none || math.Abs(float64(back-none)) > 1.5 {
 		t.Errorf("gas for %v days with one away, %v with one back, %v with nobody away", one, back, none)
 	}
@@ -194,13 +194,13 @@ func TestEverybodyAway(t *testing.T) {
 // TestAccount: what is drawn, lost and paid adds up over two fills.
 func TestAccount(t *testing.T) {
 	o := options()
-	price := func(minor int64) cost.Money { m, _ := cost.Minor(minor, "EUR"); return m }
-	o.Members = []Member{{"Ines", true}, {"Joon", true}}
+	price := func(minor int64) unit.Money { m, _ := unit.NewMoney(minor, "EUR"); return m }
+	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}}
 	e := New(o)
 	feedAll(e, scale(start, 60, 5_900, 55))
-	e.Tell(Event{At: start.AddDate(0, 0, 60), Kind: Filled, Net: 5_900, Price: price(3_100), By: "Ines"})
+	e.Tell(record.Event{At: start.AddDate(0, 0, 60), Kind: record.Filled, Net: 5_900, Price: price(3_100), By: "Ines"})
 	feedAll(e, scale(start.AddDate(0, 0, 60).Add(time.Hour), 30, 5_900, 55))
-	e.Tell(Event{At: e.Now(), Kind: Made, Count: 40, By: "Joon"})
+	e.Tell(record.Event{At: e.Now(), Kind: record.Made, Count: 40, By: "Joon"})
 	a := e.Account(e.Now())
 	if len(a.Fills) != 2 || a.Fills[0].Until != a.Fills[1].At || !a.Fills[0].First {
 		t.Fatalf("fills %+v", a.Fills)
@@ -235,9 +235,9 @@ func TestLostGasIsNoUse(t *testing.T) {
 	feedAll(e, ws)
 	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
 	for h := 1; h <= 5; h++ {
-		e.Weigh(Weighing{"main", forecast.Weighing{At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)}})
+		e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)})
 	}
-	e.Tell(Event{At: e.Now(), Kind: Answer, Cause: forecast.Repaired, By: "Joon"})
+	e.Tell(record.Event{At: e.Now(), Kind: record.Answer, Cause: record.Repaired, By: "Joon"})
 	a := e.Account(e.Now())
 	if math.Abs(float64(a.Lost)-900) > 200 || math.Abs(float64(a.Used)-20*55) > 250 {
 		t.Errorf("%v g lost and %v g used, want about 900 and 1100", a.Lost, a.Used)
@@ -251,9 +251,9 @@ func TestLossEndsWithTheFill(t *testing.T) {
 	feedAll(e, ws)
 	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
 	for h := 1; h <= 5; h++ {
-		e.Weigh(Weighing{"main", forecast.Weighing{At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)}})
+		e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)})
 	}
-	e.Tell(Event{At: e.Now().Add(time.Hour), Kind: Filled, Net: 6_000, By: "Joon"})
+	e.Tell(record.Event{At: e.Now().Add(time.Hour), Kind: record.Filled, Net: 6_000, By: "Joon"})
 	a := e.Account(e.Now())
 	if math.Abs(float64(a.Lost)-900) > 200 || math.Abs(float64(a.Used)-20*55) > 250 {
 		t.Errorf("%v g lost and %v g used, want about 900 and 1100", a.Lost, a.Used)
@@ -284,7 +284,7 @@ func TestFirstThingsFirst(t *testing.T) {
 	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
 	var said []notice.Notice
 	for h := 1; h <= 20; h++ {
-		said = append(said, e.Weigh(Weighing{"main", forecast.Weighing{At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)}})...)
+		said = append(said, e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)})...)
 	}
 	if len(ofKind(said, notice.PossibleLeak)) == 0 || len(ofKind(said, notice.RefillDue)) != 0 {
 		t.Errorf("said %v", said)
@@ -295,14 +295,14 @@ func TestFirstThingsFirst(t *testing.T) {
 func TestStockHasItsPrice(t *testing.T) {
 	for _, minor := range []int64{0, 1_800} {
 		o := options()
-		o.Members = []Member{{"Ines", true}, {"Joon", true}}
+		o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}}
 		if minor > 0 {
-			o.Cylinders[0].Stock, _ = cost.Minor(minor, "EUR")
+			o.Cylinders[0].Stock, _ = unit.NewMoney(minor, "EUR")
 			o.Cylinders[0].StockBy = "Ines"
 		}
 		e := New(o)
 		feedAll(e, scale(start, 40, 5_900, 55))
-		e.Tell(Event{At: e.Now(), Kind: Made, Count: 10, By: "Joon"})
+		e.Tell(record.Event{At: e.Now(), Kind: record.Made, Count: 10, By: "Joon"})
 		a := e.Account(e.Now())
 		charged, balance := int64(0), int64(0)
 		for _, s := range a.Shares {

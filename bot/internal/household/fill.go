@@ -7,6 +7,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 const (
@@ -47,7 +48,7 @@ func (e *Engine) sayFilled(it *item, key string) {
 }
 
 // fill takes down that somebody told of a filling: a new one, or the receipt of one that the scale saw.
-func (e *Engine) fill(it *item, ev Event) {
+func (e *Engine) fill(it *item, ev record.Event) {
 	e.people.did(ev.By, ev.At)
 	p := it.last()
 	more := p != nil && Completes(p.Fill, ev)
@@ -81,7 +82,7 @@ func (e *Engine) fill(it *item, ev Event) {
 }
 
 // refilled tells the forecast what the present fill brought.
-func (e *Engine) refilled(it *item, ev Event) {
+func (e *Engine) refilled(it *item, ev record.Event) {
 	p := it.last()
 	for _, found := range it.fc.Apply(forecast.Event{Kind: forecast.Filled, At: ev.At, Net: p.Receipt, Tare: ev.Tare}) {
 		e.found(it, found)
@@ -93,7 +94,7 @@ func (e *Engine) refilled(it *item, ev Event) {
 
 // Completes reports whether an event tells more of a filling that is known already, by the scale or from somebody, rather
 // than of another one: it comes soon after, adds something and contradicts nothing. A price may come late.
-func Completes(f notice.Fill, ev Event) bool {
+func Completes(f notice.Fill, ev record.Event) bool {
 	within := sameFill
 	if ev.Net == 0 && ev.Tare == 0 {
 		within = latePrice

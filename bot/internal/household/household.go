@@ -10,10 +10,10 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
-	"tarebell/forecast/cost"
 	"tarebell/forecast/refill"
 	"tarebell/forecast/serving"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Options describes a household. Functions in it are pure.
@@ -24,31 +24,14 @@ type Options struct {
 	LookHour   int                             // hour of the day, 0-23, at which the day's look is taken
 	Cylinders  []Cylinder
 	Refill     Refill
-	Money      Money
-	Members    []Member // in the order of the config; none: nobody takes turns
-}
-
-// Member is somebody of the household.
-type Member struct {
-	Name    string
-	Carries bool // can help carry
-}
-
-// Money is what the household told about money. Zero: unknown.
-type Money struct {
-	Price       cost.Money // of one fill
-	Alternative cost.Money // of a litre of drink bought otherwise
-	Outlay      cost.Money // spent once
+	Members    []record.Member // in the order of the config; none: nobody takes turns
 }
 
 // Refill is how a refill is got.
 type Refill struct {
-	LeadDays int                        // calendar days from booking to arrival, 0 or more: their own answer
-	Open     func(day time.Time) bool   // whether the supplier is open; nil: every day
-	Holiday  func(day time.Time) string // the public holiday that it closes on; nil: none
-	Risk     float64                    // accepted probability of running dry before it arrives, in (0, 1)
-	Supplier string
-	Swap     bool // the supplier swaps the cylinder
+	record.Refill
+	Open    func(day time.Time) bool   // whether the supplier is open; nil: every day
+	Holiday func(day time.Time) string // the public holiday that it closes on; nil: none
 }
 
 // Cylinder is one cylinder of the household.
@@ -66,61 +49,8 @@ type Cylinder struct {
 	GramsPerLitre float64     // gas per litre of drink; 0: unknown
 	Litres        unit.Litres // of drink in a serving; 0: unknown
 	Spare         bool        // waits its turn, full
-	Stock         cost.Money  // what the gas cost that was in it at the first weighing; zero: nothing is charged for it
+	Stock         unit.Money  // what the gas cost that was in it at the first weighing; zero: nothing is charged for it
 	StockBy       string      // who paid for that
-}
-
-// Weighing is a vetted reading of a cylinder.
-type Weighing struct {
-	Cylinder string
-	forecast.Weighing
-}
-
-// EventKind is what somebody did or said.
-type EventKind string
-
-// The events. The words up to RanDry are those of the replay contract.
-const (
-	Filled   EventKind = "filled"  // Net, Tare, Price, By paid
-	Made     EventKind = "made"    // Count servings for By
-	Away     EventKind = "away"    // Until
-	Valve    EventKind = "valve"   // Open
-	Booked   EventKind = "booked"  // Day
-	RanDry   EventKind = "ran-dry" //
-	Unbooked EventKind = "unbooked"
-	Mine     EventKind = "mine"   // By will see to the refill
-	Later    EventKind = "later"  // remind again in two days
-	Answer   EventKind = "answer" // Cause of what was told at About
-
-	Serving    EventKind = "serving"     // CO2 and Litres of one serving, found by weighing
-	InUse      EventKind = "in-use"      // the cylinder takes the place of Instead
-	Calibrated EventKind = "calibrated"  // its scale was checked with known masses
-	CheckLater EventKind = "check-later" // ask for that check again in two weeks
-	Absent     EventKind = "absent"      // By is away until Until
-	Air        EventKind = "air"         // PPM that the CO2 monitor showed
-	Afresh     EventKind = "afresh"      // Gross is right, whatever was believed before
-)
-
-// Event is something that somebody did or said.
-type Event struct {
-	Cylinder string // empty: the first
-	At       time.Time
-	Kind     EventKind
-	By       string // as the household calls them
-	Net      unit.Grams
-	Gross    unit.Grams
-	Tare     unit.Grams
-	Count    float64
-	Until    time.Time
-	Open     bool
-	Day      time.Time // its date in UTC is the day meant
-	Cause    forecast.Cause
-	About    time.Time
-	Price    cost.Money
-	CO2      unit.Grams
-	Litres   unit.Litres
-	PPM      unit.PPM
-	Instead  string
 }
 
 // Engine is a household's running state.
@@ -153,32 +83,22 @@ func New(o Options) *Engine {
 // Now is the latest moment that has been dealt with.
 func (e *Engine) Now() time.Time { return e.now }
 
-// Weigh takes a weighing and returns the notices that became due up to then. One that lies before Now is
+// Tell takes a weighing, or what somebody did or said, and returns the notices that became due up to then. One that lies before Now is
 // ignored: the caller rebuilds from the ledger instead.
-func (e *Engine) Weigh(w Weighing) []notice.Notice {
-	e.out = nil
-	it := e.item(w.Cylinder)
-	if !w.Manual {
-		it = e.onScale(w.Cylinder)
-	}
-	if it == nil || !e.advance(w.At) {
-		return e.out
-	}
-	e.weigh(it, w.Weighing)
-	return e.out
-}
-
-// Tell takes an event and returns the notices that became due up to then.
-func (e *Engine) Tell(ev Event) []notice.Notice {
+func (e *Engine) Tell(ev record.Event) []notice.Notice {
 	e.out = nil
 	it := e.item(ev.Cylinder)
-	if ev.Kind == Air {
+	if ev.Kind == record.Weighed && ev.Origin != record.Manual || ev.Kind == record.Air {
 		it = e.onScale(ev.Cylinder)
 	}
 	if it == nil || !e.advance(ev.At) {
 		return e.out
 	}
-	e.tell(it, ev)
+	if ev.Kind == record.Weighed {
+		e.weigh(it, forecast.Weighing{At: ev.At, Gross: ev.Gross, Temp: ev.Temp, HasTemp: ev.HasTemp, Manual: ev.Origin == record.Manual})
+	} else {
+		e.tell(it, ev)
+	}
 	return e.out
 }
 

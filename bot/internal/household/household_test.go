@@ -11,6 +11,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 var start = time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
@@ -28,28 +29,28 @@ func options() Options {
 		},
 		Cylinders: []Cylinder{{Name: "main", SilentAfter: 6 * time.Hour,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
-		Refill: Refill{LeadDays: 3, Risk: 0.05},
+		Refill: Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}},
 	}
 }
 
 // scale makes hourly readings of a household that uses perDay grams between 8 and 22 o'clock.
-func scale(from time.Time, days int, gas, perDay float64) []Weighing {
+func scale(from time.Time, days int, gas, perDay float64) []record.Event {
 	r := rand.New(rand.NewPCG(1, 2))
-	var out []Weighing
+	var out []record.Event
 	for h := 0; h < 24*days; h++ {
 		at := from.Add(time.Duration(h) * time.Hour)
 		if at.Hour() >= 8 && at.Hour() < 22 {
 			gas -= perDay / 14 * 2 * r.Float64()
 		}
-		out = append(out, Weighing{"main", forecast.Weighing{At: at, Gross: unit.Grams(10_000 + gas + 8*r.NormFloat64())}})
+		out = append(out, record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: unit.Grams(10_000 + gas + 8*r.NormFloat64())})
 	}
 	return out
 }
 
-func feedAll(e *Engine, ws []Weighing) []notice.Notice {
+func feedAll(e *Engine, ws []record.Event) []notice.Notice {
 	var out []notice.Notice
 	for _, w := range ws {
-		out = append(out, e.Weigh(w)...)
+		out = append(out, e.Tell(w)...)
 	}
 	return out
 }
@@ -112,7 +113,7 @@ func TestSameInputSameOutput(t *testing.T) {
 					}
 				}
 			}
-			for _, n := range e.Weigh(w) {
+			for _, n := range e.Tell(w) {
 				fmt.Fprintln(&b, n.At, n.Key, n.Text())
 			}
 		}
@@ -163,11 +164,11 @@ func TestBookedSilencesReminders(t *testing.T) {
 	e := New(options())
 	var first notice.Notice
 	for _, w := range scale(start, 107, 5_900, 55) {
-		said := ofKind(e.Weigh(w), notice.RefillDue)
+		said := ofKind(e.Tell(w), notice.RefillDue)
 		switch {
 		case first.Key == "" && len(said) > 0:
 			first = said[0]
-			e.Tell(Event{At: w.At.Add(time.Minute), Kind: Booked, Day: w.At.AddDate(0, 0, 4), By: "Ines"})
+			e.Tell(record.Event{At: w.At.Add(time.Minute), Kind: record.Booked, Day: w.At.AddDate(0, 0, 4), By: "Ines"})
 		case len(said) > 0 && said[0].Severity > notice.Info && w.At.Before(first.At.AddDate(0, 0, 5)):
 			t.Fatalf("reminded at %s although it is booked", w.At)
 		}
@@ -188,7 +189,7 @@ func TestOpenValve(t *testing.T) {
 	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
 	var said []notice.Notice
 	for h := 1; h <= 12; h++ {
-		said = append(said, e.Weigh(Weighing{"main", forecast.Weighing{At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)}})...)
+		said = append(said, e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)})...)
 	}
 	leaks := ofKind(said, notice.PossibleLeak)
 	if len(leaks) == 0 {
@@ -205,7 +206,7 @@ func TestOpenValve(t *testing.T) {
 	if len(leaks) < 3 {
 		t.Errorf("%d alerts in half a day without an answer, want repeats", len(leaks))
 	}
-	e.Tell(Event{At: e.Now(), Kind: Answer, Cause: forecast.GasLost, By: "Joon"})
+	e.Tell(record.Event{At: e.Now(), Kind: record.Answer, Cause: record.Lost, By: "Joon"})
 	if more := ofKind(e.Advance(e.Now().AddDate(0, 0, 2)), notice.PossibleLeak); len(more) > 0 {
 		t.Errorf("repeated %d times after the answer", len(more))
 	}
@@ -228,10 +229,10 @@ func TestPastIsIgnored(t *testing.T) {
 	e := New(options())
 	feedAll(e, scale(start, 5, 5_900, 55))
 	now := e.Now()
-	if said := e.Weigh(Weighing{"main", forecast.Weighing{At: now.Add(-time.Hour), Gross: 1}}); said != nil || !e.Now().Equal(now) {
+	if said := e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: now.Add(-time.Hour), Gross: 1}); said != nil || !e.Now().Equal(now) {
 		t.Error("a weighing of the past moved the engine")
 	}
-	if said := e.Weigh(Weighing{"other", forecast.Weighing{At: now.Add(time.Hour), Gross: 1}}); said != nil {
+	if said := e.Tell(record.Event{Kind: record.Weighed, Cylinder: "other", At: now.Add(time.Hour), Gross: 1}); said != nil {
 		t.Error("a cylinder that is not there said something")
 	}
 }

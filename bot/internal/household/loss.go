@@ -10,6 +10,7 @@ import (
 	"tarebell/forecast"
 	"tarebell/forecast/room"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Gaps between repeats of an unanswered alert, the last one from then on. A danger is repeated soon; a slow
@@ -81,7 +82,7 @@ func (e *Engine) stopped(it *item, f forecast.Finding) {
 }
 
 // answered takes the household's word for what happened.
-func (e *Engine) answered(it *item, ev Event) {
+func (e *Engine) answered(it *item, ev record.Event) {
 	it.answers = append(it.answers, notice.Answered{About: ev.About, By: ev.By, Cause: ev.Cause})
 	it.answers = it.answers[max(0, len(it.answers)-rememberedAnswers):]
 	if it.loss == nil {
@@ -89,8 +90,8 @@ func (e *Engine) answered(it *item, ev Event) {
 	}
 	it.loss.answered = true
 	switch ev.Cause {
-	case forecast.GasLost:
-	case forecast.Repaired:
+	case record.Lost:
+	case record.Repaired:
 		it.endLoss(ev.At, it.loss.finding.Mass)
 	default:
 		it.loss = nil

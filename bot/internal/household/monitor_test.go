@@ -8,13 +8,14 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // air lets the monitor show something at each step from now on, and returns what was said.
 func (e *Engine) airs(step time.Duration, ppm ...unit.PPM) []notice.Notice {
 	var said []notice.Notice
 	for _, p := range ppm {
-		said = append(said, e.Tell(Event{At: e.Now().Add(step), Kind: Air, PPM: p})...)
+		said = append(said, e.Tell(record.Event{At: e.Now().Add(step), Kind: record.Air, PPM: p})...)
 	}
 	return ofKind(said, notice.PossibleLeak)
 }

@@ -6,16 +6,17 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
+	"tarebell/forecast/unit/record"
 )
 
 // people is who lives here, who saw to a refill last, and who is away.
 type people struct {
-	members []Member
+	members []record.Member
 	last    map[string]time.Time // booked, carried or filled
 	gone    map[string]time.Time // until
 }
 
-func newPeople(members []Member) people {
+func newPeople(members []record.Member) people {
 	return people{members, map[string]time.Time{}, map[string]time.Time{}}
 }
 
@@ -27,7 +28,7 @@ func (p *people) did(name string, at time.Time) {
 }
 
 func (p *people) member(name string) bool {
-	return slices.ContainsFunc(p.members, func(m Member) bool { return m.Name == name })
+	return slices.ContainsFunc(p.members, func(m record.Member) bool { return m.Name == name })
 }
 
 // turns is who could see to the refill, who did it least lately first; in the order of the config among equals.
@@ -71,7 +72,7 @@ func (p *people) allGone(now time.Time) time.Time {
 }
 
 // absent takes down that a member is away. When that leaves nobody, nobody draws until the first is back.
-func (e *Engine) absent(ev Event) {
+func (e *Engine) absent(ev record.Event) {
 	if !e.people.member(ev.By) {
 		return
 	}

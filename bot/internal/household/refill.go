@@ -1,7 +1,6 @@
 package household
 
 import (
-	"math"
 	"time"
 
 	"tarebell/bot/internal/notice"
@@ -9,6 +8,7 @@ import (
 	"tarebell/forecast/refill"
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // repeatAfter is how long an unanswered reminder to book rests, and rarelyAfter after patient of them.
@@ -41,7 +41,7 @@ func (e *Engine) booked(it *item, s notice.Situation) {
 	if r.booked.IsZero() {
 		return
 	}
-	switch days := e.calendarDays(e.now, r.booked); {
+	switch days := e.opt.Voice.CalendarDays(e.now, r.booked); {
 	case days == 1 && !r.eve:
 		r.eve = true
 		e.say(e.opt.Voice.Tomorrow(s, e.key(it, notice.RefillDue, r.booked)+"/eve", it.errandKey()))
@@ -59,20 +59,11 @@ func (it *item) errandKey() string {
 	return it.cfg.Name + "/booked"
 }
 
-// calendarDays counts midnights from a to b in the household's zone.
-func (e *Engine) calendarDays(a, b time.Time) int {
-	midnight := func(t time.Time) time.Time {
-		y, m, d := t.In(e.opt.Zone).Date()
-		return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
-	}
-	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
-}
-
 // decide is what is to be said of getting the refill, as far as ahead days can wait for it.
 func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision {
 	r := &it.refill
 	f := Facts{Now: e.now, Spare: it.spare, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.next}
-	if !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < e.late() {
+	if !r.booked.IsZero() && e.opt.Voice.CalendarDays(r.booked, e.now) < e.late() {
 		f.Booked = r.booked
 	}
 	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss {
@@ -118,7 +109,7 @@ func (e *Engine) remind(it *item, s notice.Situation) {
 }
 
 // book takes down that the refill is booked for a day.
-func (e *Engine) book(it *item, ev Event) {
+func (e *Engine) book(it *item, ev record.Event) {
 	r := &it.refill
 	y, m, d := ev.Day.UTC().Date() // a day without a zone: the household's
 	ev.Day = time.Date(y, m, d, 12, 0, 0, 0, e.opt.Zone)
@@ -130,7 +121,7 @@ func (e *Engine) book(it *item, ev Event) {
 		r.moves++
 	}
 	r.booked, r.bookedBy, r.inquired = ev.Day, ev.By, false
-	r.eve = e.calendarDays(ev.At, ev.Day) <= 1
+	r.eve = e.opt.Voice.CalendarDays(ev.At, ev.Day) <= 1
 	if ev.By != "" && r.carrier == "" {
 		r.carrier = ev.By
 	}

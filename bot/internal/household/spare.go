@@ -6,6 +6,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // onScale is the cylinder that has the place which the config gives to a cylinder: it stands on that scale, beside that
@@ -21,7 +22,7 @@ func (e *Engine) onScale(name string) *item {
 
 // changeOver puts a cylinder into another's place. The judgement of the place goes on with it: the household drinks as
 // before, the scale is as good as before; only the cylinder is another one, as in a swap.
-func (e *Engine) changeOver(it *item, ev Event) {
+func (e *Engine) changeOver(it *item, ev record.Event) {
 	old := e.item(ev.Instead)
 	if old == nil || old == it || old.spare || !it.spare {
 		return

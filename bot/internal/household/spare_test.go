@@ -6,6 +6,7 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
+	"tarebell/forecast/unit/record"
 )
 
 // TestSpareTakesThePlace: the cylinder that takes another's place stands on its scale, in its room and beside its monitor.
@@ -17,8 +18,8 @@ func TestSpareTakesThePlace(t *testing.T) {
 	e := New(o)
 	feedAll(e, scale(start, 10, 5_900, 55))
 	e.airs(time.Minute, 450, 440, 450)
-	e.Tell(Event{Cylinder: "second", Instead: "main", At: e.Now().Add(time.Minute), Kind: InUse})
-	e.Weigh(Weighing{"main", forecast.Weighing{At: e.Now().Add(time.Minute), Gross: 15_900}})
+	e.Tell(record.Event{Cylinder: "second", Instead: "main", At: e.Now().Add(time.Minute), Kind: record.InUse})
+	e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: e.Now().Add(time.Minute), Gross: 15_900})
 
 	second := e.item("second")
 	e.found(second, forecast.Finding{Kind: forecast.SlowLoss, At: e.Now(), Since: e.Now().Add(-time.Hour), Mass: 240, Rate: 5, RateSD: 1})
@@ -29,7 +30,7 @@ func TestSpareTakesThePlace(t *testing.T) {
 	if len(said) != 2 || said[0].Follows == "" || said[0].Cylinder != "second" || said[1].Severity != notice.Danger || said[1].Cylinder != "second" {
 		t.Errorf("the monitor made it say %+v, want the loss raised and the alarm, of the second cylinder", said)
 	}
-	e.Weigh(Weighing{"main", forecast.Weighing{At: e.Now().Add(time.Minute), Gross: 12_000}})
+	e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: e.Now().Add(time.Minute), Gross: 12_000})
 	if e.Pace("main") != forecast.AtOnce {
 		t.Error("a reading that stands out is not to be repeated")
 	}

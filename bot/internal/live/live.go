@@ -21,6 +21,7 @@ import (
 	"tarebell/bot/internal/outbox"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast"
+	"tarebell/forecast/unit/record"
 )
 
 // Options is what a House stands on.
@@ -105,11 +106,11 @@ func (h *House) accept(ctx context.Context, e store.Entry, void ...int64) (store
 	if err := h.mend(ctx); err != nil {
 		return e, err
 	}
-	e.At, e.Received = e.At.UTC().Truncate(time.Millisecond), e.Received.UTC().Truncate(time.Millisecond) // as it will be read back
-	if err := Valid(e); err != nil {
-		return e, err
+	kept, err := e.Kept() // as it will be read back
+	if err != nil {
+		return e, fmt.Errorf("entry %q: %w", e.Key, err)
 	}
-	e.Seq = 0
+	e.Seq, e.Event, e.Received = 0, kept, e.Received.UTC().Truncate(time.Millisecond)
 	if known, err := h.opt.Store.Known(ctx, e.Key); err != nil || known {
 		return e, err
 	}
@@ -135,11 +136,7 @@ func later(a, b time.Time) time.Time {
 // follow takes an entry that nothing has come after yet.
 func (h *House) follow(ctx context.Context, b store.Batch) (store.Entry, error) {
 	h.broken = true
-	said, err := feed(h.engine, b.Entries[0])
-	if err != nil {
-		return store.Entry{}, err
-	}
-	w, err := h.write(ctx, b, said)
+	w, err := h.write(ctx, b, h.engine.Tell(b.Entries[0].Event))
 	if err != nil {
 		return store.Entry{}, err
 	}
@@ -216,7 +213,7 @@ func (h *House) Entry(ctx context.Context, seq int64) (store.Entry, error) {
 }
 
 // Recent is the newest n entries of a kind (empty: any) that somebody made, voided ones included.
-func (h *House) Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error) {
+func (h *House) Recent(ctx context.Context, kind record.Kind, n int) ([]store.Entry, error) {
 	return h.opt.Store.Recent(ctx, kind, n)
 }
 

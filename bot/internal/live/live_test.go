@@ -19,6 +19,7 @@ import (
 	"tarebell/bot/internal/store/sqlite"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 )
 
@@ -75,7 +76,7 @@ func (r *rig) reopen() {
 		NextStatus: func(t time.Time) time.Time { return t.Truncate(24 * time.Hour).Add(24 * time.Hour) }, // every midnight
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
-		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
+		Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.NewTextHandler(&r.log, nil)), Now: func() time.Time { return r.now },
 		Compose: func(n notice.Notice) ([]byte, error) {
 			return json.Marshal(chat.Message{Headline: n.Headline, Body: n.Body})
@@ -89,8 +90,8 @@ func (r *rig) reopen() {
 func (r *rig) weigh(at time.Time, g float64) store.Entry {
 	r.t.Helper()
 	r.now = at
-	w := sources.Weighing{Item: "main", Gross: unit.Grams(g), At: at, Received: at, Origin: sources.Scale, Key: sources.Key(sources.Scale, "main", at)}
-	e, err := r.Accept(ctx, FromWeighing(w, "", ""))
+	w := store.Entry{Key: sources.Key(record.Event{Origin: record.Scale, Cylinder: "main", At: at}), Event: record.Event{Kind: record.Weighed, Cylinder: "main", Gross: unit.Grams(g), At: at, Origin: record.Scale}, Received: at}
+	e, err := r.Accept(ctx, w)
 	if err != nil {
 		r.t.Fatal(err)
 	}
@@ -228,8 +229,8 @@ func TestFailedWriteAcceptsNothing(t *testing.T) {
 	last := r.days(start, 2, 5_900)
 	before := r.state(last)
 	r.store.fail = store.ErrFull
-	w := sources.Weighing{Item: "main", Gross: 11_000, At: last.Add(time.Hour), Received: last, Origin: sources.Scale, Key: "x"}
-	if _, err := r.Accept(ctx, FromWeighing(w, "", "")); !errors.Is(err, store.ErrFull) {
+	w := store.Entry{Key: "x", Event: record.Event{Kind: record.Weighed, Cylinder: "main", Gross: 11_000, At: last.Add(time.Hour), Origin: record.Scale}, Received: last}
+	if _, err := r.Accept(ctx, w); !errors.Is(err, store.ErrFull) {
 		t.Fatalf("error %v, want ErrFull", err)
 	}
 	if err := r.Advance(ctx, last.AddDate(0, 0, 1)); !errors.Is(err, store.ErrFull) {
@@ -258,7 +259,7 @@ func TestFailedWriteAcceptsNothing(t *testing.T) {
 func TestRepeatIsCheap(t *testing.T) {
 	r := newRig(t)
 	last := r.days(start, 1, 5_900)
-	e := FromEvent(household.Event{Cylinder: "main", At: last, Kind: household.Filled, Net: 5_000, By: "Ines"}, "said/1", "1", last, "")
+	e := store.Entry{Key: "said/1", Account: "1", Received: last, Event: record.Event{Cylinder: "main", At: last, Kind: record.Filled, Net: 5_000, By: "Ines"}}
 	if got, err := r.Accept(ctx, e); err != nil || got.Seq == 0 {
 		t.Fatalf("accepted as %d, %v", got.Seq, err)
 	}
@@ -284,7 +285,7 @@ func TestRepeatIsCheap(t *testing.T) {
 func TestCorrectionIsOneWrite(t *testing.T) {
 	r := newRig(t)
 	last := r.days(start, 2, 5_900)
-	air := FromEvent(household.Event{Cylinder: "main", At: last.Add(-90 * time.Minute), Kind: household.Air, PPM: 6_000}, "air/1", "", last, "")
+	air := store.Entry{Key: "air/1", Account: "", Received: last, Event: record.Event{Cylinder: "main", At: last.Add(-90 * time.Minute), Kind: record.Air, PPM: 6_000}}
 	before := r.state(last)
 	r.store.fail = store.ErrFull
 	if _, err := r.Accept(ctx, air); !errors.Is(err, store.ErrFull) {
@@ -324,8 +325,8 @@ func TestReminderIsNotDoubled(t *testing.T) {
 	typed := func(at time.Time, less float64) {
 		t.Helper()
 		gross := 12_900 - 55*at.Sub(start).Hours()/24 - less
-		w := sources.Weighing{Item: "main", Gross: unit.Grams(gross), At: at, Received: r.now, Origin: sources.Manual, Key: sources.Key(sources.Manual, "main", at)}
-		if _, err := r.Accept(ctx, FromWeighing(w, "Ines", "")); err != nil {
+		w := store.Entry{Key: sources.Key(record.Event{Origin: record.Manual, Cylinder: "main", At: at}), Event: record.Event{Kind: record.Weighed, Cylinder: "main", By: "Ines", Gross: unit.Grams(gross), At: at, Origin: record.Manual}, Received: r.now}
+		if _, err := r.Accept(ctx, w); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -351,7 +352,7 @@ func TestReminderIsNotDoubled(t *testing.T) {
 func TestRenamedCylinder(t *testing.T) {
 	r := newRig(t)
 	r.weigh(start, 15_900)
-	old := store.Entry{Key: "old", Kind: store.Weighing, Cylinder: "kitchen", At: start.Add(-time.Hour), Received: start, Origin: "scale", GrossG: 15_950}
+	old := store.Entry{Key: "old", Received: start, Event: record.Event{Kind: record.Weighed, Cylinder: "kitchen", At: start.Add(-time.Hour), Origin: record.Scale, Gross: 15_950}}
 	if _, err := r.store.Write(ctx, store.Batch{Entries: []store.Entry{old}}); err != nil {
 		t.Fatal(err)
 	}
@@ -374,8 +375,8 @@ func TestStoppedMeanwhile(t *testing.T) {
 	stopped, stop := context.WithCancel(ctx)
 	stop()
 	for i, at := range []time.Time{start.Add(time.Hour), start.Add(30 * time.Minute)} {
-		w := sources.Weighing{Item: "main", Gross: 15_890, At: at, Received: at, Origin: sources.Manual, Key: fmt.Sprint("said/", i)}
-		e, err := r.Accept(stopped, FromWeighing(w, "Ines", ""))
+		w := store.Entry{Key: fmt.Sprint("said/", i), Event: record.Event{Kind: record.Weighed, Cylinder: "main", By: "Ines", Gross: 15_890, At: at, Origin: record.Manual}, Received: at}
+		e, err := r.Accept(stopped, w)
 		if err != nil || e.Seq == 0 {
 			t.Fatalf("accepted as %d, %v", e.Seq, err)
 		}
@@ -388,9 +389,9 @@ func TestStoppedMeanwhile(t *testing.T) {
 func TestNonsenseIsRefused(t *testing.T) {
 	r := newRig(t)
 	for name, e := range map[string]store.Entry{
-		"no time":       {Key: "a", Kind: store.Weighing, Cylinder: "main", GrossG: 1},
-		"unknown event": {Key: "b", Kind: store.Event, Cylinder: "main", At: start, Name: "painted"},
-		"bad value":     {Key: "c", Kind: store.Event, Cylinder: "main", At: start, Name: "valve", Value: "ajar"},
+		"no time":       {Key: "a", Event: record.Event{Kind: record.Weighed, Cylinder: "main", Gross: 1}},
+		"unknown event": {Key: "b", Event: record.Event{Kind: "painted", Cylinder: "main", At: start}},
+		"bad value":     {Key: "c", Event: record.Event{Kind: record.Made, Cylinder: "main", At: start, Count: -1}},
 	} {
 		if _, err := r.Accept(ctx, e); err == nil {
 			t.Errorf("%s: accepted", name)
@@ -406,8 +407,8 @@ func TestNonsenseIsRefused(t *testing.T) {
 func TestStartsWithThePast(t *testing.T) {
 	r := newRig(t)
 	r.now = start
-	w := sources.Weighing{Item: "main", Gross: 15_900, At: start.AddDate(0, 0, -60), Received: start, Origin: sources.Manual, Key: "said/1"}
-	if _, err := r.Accept(ctx, FromWeighing(w, "Ines", "15.9 kg 60 days ago")); err != nil {
+	w := store.Entry{Key: "said/1", Event: record.Event{Kind: record.Weighed, Cylinder: "main", By: "Ines", Gross: 15_900, At: start.AddDate(0, 0, -60), Origin: record.Manual}, Received: start}
+	if _, err := r.Accept(ctx, w); err != nil {
 		t.Fatal(err)
 	}
 	r.reopen()
@@ -433,8 +434,8 @@ func TestFirstStartAfterImport(t *testing.T) {
 	var b store.Batch
 	for d := range 30 {
 		at := start.AddDate(0, 0, d)
-		w := sources.Weighing{Item: "main", Gross: unit.Grams(15_900 - 50*d), At: at, Received: at, Origin: sources.Manual, Key: fmt.Sprint("w", d)}
-		b.Entries = append(b.Entries, FromWeighing(w, "", ""))
+		w := store.Entry{Key: fmt.Sprint("w", d), Event: record.Event{Kind: record.Weighed, Cylinder: "main", By: "Ines", Gross: unit.Grams(15_900 - 50*d), At: at, Origin: record.Manual}, Received: at}
+		b.Entries = append(b.Entries, w)
 	}
 	if _, err := r.store.Store.Write(ctx, b); err != nil {
 		t.Fatal(err)
@@ -508,8 +509,8 @@ func BenchmarkRebuild(b *testing.B) {
 		if gas < 600 {
 			gas = 5_900
 		}
-		w := sources.Weighing{Item: "main", Gross: unit.Grams(10_000 + gas + float64(i*7919%13) - 6), At: at, Received: at, Origin: sources.Scale, Key: sources.Key(sources.Scale, "main", at)}
-		year = append(year, FromWeighing(w, "", ""))
+		w := store.Entry{Key: sources.Key(record.Event{Origin: record.Scale, Cylinder: "main", At: at}), Event: record.Event{Kind: record.Weighed, Cylinder: "main", Gross: unit.Grams(10_000 + gas + float64(i*7919%13) - 6), At: at, Origin: record.Scale}, Received: at}
+		year = append(year, w)
 	}
 	if _, err := r.store.Write(ctx, store.Batch{Entries: year}); err != nil {
 		b.Fatal(err)
@@ -525,7 +526,7 @@ func BenchmarkRebuild(b *testing.B) {
 func TestReplace(t *testing.T) {
 	put, right := newRig(t), newRig(t)
 	typed := func(r *rig, key string, g unit.Grams, at time.Time) store.Entry {
-		return FromWeighing(sources.Weighing{Item: "main", Gross: g, At: at, Received: at, Origin: sources.Manual, Key: key}, "Ines", "")
+		return store.Entry{Key: key, Event: record.Event{Kind: record.Weighed, Cylinder: "main", By: "Ines", Gross: g, At: at, Origin: record.Manual}, Received: at}
 	}
 	last := put.days(start, 2, 5_900)
 	right.days(start, 2, 5_900)

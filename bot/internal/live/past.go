@@ -33,9 +33,8 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 		if !h.has(e.Cylinder) {
 			strangers[e.Cylinder]++
 		}
-		said, err := feed(engine, e)
-		hear(said)
-		return err
+		hear(engine.Tell(e.Event))
+		return nil
 	})
 	if err != nil {
 		return nil, fmt.Errorf("rebuilding from the ledger: %w", err)

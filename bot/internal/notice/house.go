@@ -3,9 +3,9 @@ package notice
 import (
 	"time"
 
-	"tarebell/forecast"
 	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Fill is one filling of a cylinder, from when it was told or seen until the next. Zero is unknown but where NaN is
@@ -19,7 +19,7 @@ type Fill struct {
 	Seen     unit.Grams // net gas by the scale
 	SeenSD   unit.Grams
 	Tare     unit.Grams // of another cylinder that came instead
-	Price    cost.Money
+	Price    unit.Money
 	By       string     // who told of it, and paid
 	Used     unit.Grams // so far; NaN
 	Lost     unit.Grams
@@ -29,7 +29,7 @@ type Fill struct {
 type Answered struct {
 	About time.Time
 	By    string
-	Cause forecast.Cause
+	Cause record.Cause
 }
 
 // Closure is a public holiday of the supplier's.
@@ -64,7 +64,7 @@ type Account struct {
 	GramsPerLitre float64    // 0: unknown
 	Servings      float64    // logged
 
-	Alternative, Outlay cost.Money
+	Alternative, Outlay unit.Money
 	Saving              cost.Saving
 	Compared            bool
 

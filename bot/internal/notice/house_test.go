@@ -24,9 +24,9 @@ var (
 	longPeople   = []string{"Wilhelmina-Alexandra van den Berg-Öztürk", "Maximilian Ferdinand Featherstonehaugh_2", "Ngozi Chukwuemeka-Okonkwo 🚲 (weekends)", "Anastasia"}
 )
 
-func money(t *testing.T, minor int64) cost.Money {
+func money(t *testing.T, minor int64) unit.Money {
 	t.Helper()
-	m, err := cost.Minor(minor, "EUR")
+	m, err := unit.NewMoney(minor, "EUR")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -221,7 +221,7 @@ func TestGoldenHouse(t *testing.T) {
 		"cost-none": func(v Voice) (string, []string) { return v.Cost(Account{Now: may}) },
 		"cost-config": func(v Voice) (string, []string) {
 			return v.Cost(lone(t, func(a *Account) {
-				a.Assumed, a.Fills, a.Servings, a.Logged, a.Lost, a.Outlay = true, nil, 0, 0, 0, cost.Money{}
+				a.Assumed, a.Fills, a.Servings, a.Logged, a.Lost, a.Outlay = true, nil, 0, 0, 0, unit.Money{}
 			}))
 		},
 		"cost-gas": func(v Voice) (string, []string) {

@@ -20,7 +20,7 @@ func (v Voice) toBook(s Situation) string {
 	case s.BookBy.IsZero() || !s.Outlook.Learned && !s.Guess && s.BookBy.After(s.Now):
 		return ""
 	}
-	switch days := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone)); {
+	switch days := v.CalendarDays(s.Now, s.BookBy); {
 	case s.endsFirst():
 		return v.ends(s)
 	case days <= 0:
@@ -87,7 +87,7 @@ func (v Voice) leftUntil(s Situation) string {
 
 // dueHeadline says that the refill is to be booked, and until when that is in time.
 func (v Voice) dueHeadline(s Situation, again int) string {
-	left := calendarDays(s.Now.In(v.Zone), s.BookBy.In(v.Zone))
+	left := v.CalendarDays(s.Now, s.BookBy)
 	day := v.Day(s.BookBy, s.Now)
 	switch {
 	case !s.Missed.IsZero():

@@ -95,7 +95,7 @@ func (v Voice) Moment(t, now time.Time) string {
 		clock = "3:04 pm"
 	}
 	at := t.In(v.Zone).Format(clock)
-	switch days := calendarDays(t.In(v.Zone), now.In(v.Zone)); {
+	switch days := v.CalendarDays(t, now); {
 	case days == 0:
 		return at
 	case days == 1:
@@ -105,9 +105,12 @@ func (v Voice) Moment(t, now time.Time) string {
 	}
 }
 
-// calendarDays counts midnights from a to b.
-func calendarDays(a, b time.Time) int {
-	midnight := func(t time.Time) time.Time { return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC) }
+// CalendarDays counts midnights from a to b in the household's zone.
+func (v Voice) CalendarDays(a, b time.Time) int {
+	midnight := func(t time.Time) time.Time {
+		y, m, d := t.In(v.Zone).Date()
+		return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+	}
 	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
 }
 

@@ -21,6 +21,7 @@ import (
 	"tarebell/forecast"
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // horizon is how far ahead a forecast is written as a date.
@@ -29,54 +30,14 @@ const horizon unit.Days = 20 * 365.25
 // afterlife is how long time goes on at most after the last weighing or event.
 const afterlife = 60 * 24 * time.Hour
 
-// Input is one recorded weighing or event; one of the two is set.
-type Input struct {
-	Weighing *household.Weighing
-	Event    *household.Event
-}
-
-func (in Input) at() time.Time {
-	if in.Event != nil {
-		return in.Event.At
-	}
-	return in.Weighing.At
-}
-
-// Merge orders weighings and events by time; at the same time the event comes first. It stops at the first
-// error.
-func Merge(weighings iter.Seq2[household.Weighing, error], events []household.Event) iter.Seq2[Input, error] {
-	return func(yield func(Input, error) bool) {
-		i := 0
-		for w, err := range weighings {
-			if err != nil {
-				yield(Input{}, err)
-				return
-			}
-			for ; i < len(events) && !events[i].At.After(w.At); i++ {
-				if !yield(Input{Event: &events[i]}, nil) {
-					return
-				}
-			}
-			if !yield(Input{Weighing: &w}, nil) {
-				return
-			}
-		}
-		for ; i < len(events); i++ {
-			if !yield(Input{Event: &events[i]}, nil) {
-				return
-			}
-		}
-	}
-}
-
-// Run feeds the inputs, in order of time, and writes the records.
-func Run(o household.Options, inputs iter.Seq2[Input, error], w io.Writer) error {
+// Run feeds events, in order of time, and writes the records.
+func Run(o household.Options, events iter.Seq2[record.Event, error], w io.Writer) error {
 	r := &runner{engine: household.New(o), out: bufio.NewWriterSize(w, 1<<16), zone: o.Zone}
-	for in, err := range inputs {
+	for e, err := range events {
 		if err != nil {
 			return err
 		}
-		r.feed(in)
+		r.feed(e)
 		if r.err != nil {
 			return r.err
 		}
@@ -97,25 +58,21 @@ type runner struct {
 	err    error
 }
 
-// feed lets time pass to the input, with a forecast at each day on the way, and gives it to the engine.
-func (r *runner) feed(in Input) {
-	for !r.next.IsZero() && r.next.Before(in.at()) {
+// feed lets time pass to the event, with a forecast at each day on the way, and gives it to the engine.
+func (r *runner) feed(e record.Event) {
+	for !r.next.IsZero() && r.next.Before(e.At) {
 		r.notices(r.engine.Advance(r.next))
 		r.forecast(r.next)
 		r.next = r.next.Add(24 * time.Hour)
 	}
-	r.last = in.at()
-	if in.Event != nil {
-		r.notices(r.engine.Tell(*in.Event))
-		return
+	r.last = e.At
+	if e.Kind == record.Weighed && r.next.IsZero() {
+		r.next = e.At.Add(24 * time.Hour)
 	}
-	if r.next.IsZero() {
-		r.next = in.at().Add(24 * time.Hour)
-	}
-	r.notices(r.engine.Weigh(*in.Weighing))
+	r.notices(r.engine.Tell(e))
 }
 
-// finish writes what is expected after the last input, and lets the days go on while there is something to say.
+// finish writes what is expected after the last event, and lets the days go on while there is something to say.
 func (r *runner) finish() {
 	if r.next.IsZero() {
 		return
@@ -143,11 +100,11 @@ func (r *runner) notices(ns []notice.Notice) {
 	}
 }
 
-func (r *runner) write(record any) {
+func (r *runner) write(line any) {
 	if r.err != nil {
 		return
 	}
-	b, err := json.Marshal(record)
+	b, err := json.Marshal(line)
 	if err != nil {
 		r.err = err
 		return
@@ -166,11 +123,11 @@ type noticeJSON struct {
 }
 
 func noticeRecord(n notice.Notice) noticeJSON {
-	record := "notice"
+	name := "notice"
 	if n.Follows != "" {
-		record = "follow-up"
+		name = "follow-up"
 	}
-	return noticeJSON{record, stamp(n.At), n.Cylinder, string(n.Kind), n.Severity.String(), n.Text()}
+	return noticeJSON{name, stamp(n.At), n.Cylinder, string(n.Kind), n.Severity.String(), n.Text()}
 }
 
 type forecastJSON struct {

@@ -3,7 +3,6 @@ package replay
 import (
 	"bytes"
 	"encoding/json"
-	"iter"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -13,6 +12,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 var start = time.Date(2027, 1, 4, 7, 10, 0, 0, time.UTC)
@@ -20,19 +20,20 @@ var start = time.Date(2027, 1, 4, 7, 10, 0, 0, time.UTC)
 func options() household.Options {
 	return household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
 		Cylinders: []household.Cylinder{{Name: "main", Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 3}}},
-		Refill:    household.Refill{LeadDays: 3, Risk: 0.05}}
+		Refill:    household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 }
 
-// weighings is a month of readings, one an hour.
-func weighings() iter.Seq2[household.Weighing, error] {
-	return func(yield func(household.Weighing, error) bool) {
-		r := rand.New(rand.NewPCG(1, 1))
-		for h := range 24 * 30 {
-			w := household.Weighing{Cylinder: "main", Weighing: forecast.Weighing{At: start.Add(time.Duration(h) * time.Hour),
-				Gross: unit.Grams(15_900 - 5*float64(h) + 9*r.NormFloat64())}}
-			if !yield(w, nil) {
-				return
-			}
+// month is a filling and a month of readings, one an hour.
+func month(yield func(record.Event, error) bool) {
+	if !yield(record.Event{At: start.Add(-time.Hour), Cylinder: "main", Kind: record.Filled, Net: 6_000}, nil) {
+		return
+	}
+	r := rand.New(rand.NewPCG(1, 1))
+	for h := range 24 * 30 {
+		w := record.Event{Kind: record.Weighed, Origin: record.Scale, Cylinder: "main", At: start.Add(time.Duration(h) * time.Hour),
+			Gross: unit.Grams(15_900 - 5*float64(h) + 9*r.NormFloat64())}
+		if !yield(w, nil) {
+			return
 		}
 	}
 }
@@ -40,8 +41,7 @@ func weighings() iter.Seq2[household.Weighing, error] {
 func replayed(t *testing.T) string {
 	t.Helper()
 	var out bytes.Buffer
-	events := []household.Event{{At: start.Add(-time.Hour), Cylinder: "main", Kind: household.Filled, Net: 6_000}}
-	if err := Run(options(), Merge(weighings(), events), &out); err != nil {
+	if err := Run(options(), month, &out); err != nil {
 		t.Fatal(err)
 	}
 	return out.String()

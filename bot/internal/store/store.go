@@ -8,32 +8,17 @@ import (
 	"context"
 	"errors"
 	"time"
+
+	"tarebell/forecast/unit/record"
 )
 
-// Kind is what an Entry holds.
-type Kind string
-
-// The kinds of entries.
-const (
-	Weighing Kind = "weighing"
-	Event    Kind = "event"
-)
-
-// Entry is one accepted weighing or event.
+// Entry is an accepted event: a weighing, or something that somebody did or said.
 type Entry struct {
-	Seq      int64  // order of acceptance, given by the store, rising from 1
-	Key      string // the same key is accepted once
-	Kind     Kind
-	Cylinder string
-	At       time.Time // when it was measured or happened
+	Seq int64  // order of acceptance, given by the store, rising from 1
+	Key string // the same key is accepted once
+	record.Event
 	Received time.Time
-	By       string // member id; empty: the scale
-	ByName   string
-	Origin   string // a sources.Origin: "scale", also for what a monitor said, or "manual"
-	GrossG   float64
-	TempC    *float64
-	Name     string // of an event: filled, made, away, valve, booked, ran-dry, answer, note…
-	Value    string
+	Account  string // of By in the chat; "" the scale
 	Text     string // as typed
 	Voided   bool
 }
@@ -121,7 +106,7 @@ type Store interface {
 	Known(ctx context.Context, key string) (bool, error)
 	// Recent is the newest n entries of a kind (empty: any) that somebody made, newest acceptance first, voided ones
 	// included. What a scale or a monitor said by itself does not count: a day of it would hide what people entered.
-	Recent(ctx context.Context, kind Kind, n int) ([]Entry, error)
+	Recent(ctx context.Context, kind record.Kind, n int) ([]Entry, error)
 	Entry(ctx context.Context, seq int64) (Entry, error)
 
 	// Claim takes the next outgoing that is due at now, urgent first, then oldest, and marks it Posting.

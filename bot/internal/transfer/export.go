@@ -17,10 +17,8 @@ import (
 	"strings"
 	"time"
 
-	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/store"
-	"tarebell/forecast/unit"
-	"tarebell/sources"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources/recorded"
 )
 
@@ -57,8 +55,8 @@ func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n 
 		name  string
 		write func(io.Writer) error
 	}{
-		{Files[0], func(w io.Writer) error { return recorded.WriteWeighings(w, weighings(all, &n), true) }},
-		{Files[1], func(w io.Writer) error { return recorded.WriteEvents(w, events(all, &n), true) }},
+		{Files[0], func(w io.Writer) error { return recorded.WriteWeighings(w, counting(all, true, &n.Weighings), true) }},
+		{Files[1], func(w io.Writer) error { return recorded.WriteEvents(w, counting(all, false, &n.Events), true) }},
 		{Files[2], func(w io.Writer) error { return history(w, all, o) }},
 	} {
 		if err := create(filepath.Join(dir, table.name), table.write); err != nil {
@@ -94,29 +92,15 @@ func create(path string, write func(io.Writer) error) (err error) {
 	return write(f)
 }
 
-func weighings(all []store.Entry, n *Count) iter.Seq2[sources.Weighing, error] {
-	return func(yield func(sources.Weighing, error) bool) {
+// counting picks the events that count, and counts them.
+func counting(all []store.Entry, weighed bool, n *int) iter.Seq[record.Event] {
+	return func(yield func(record.Event) bool) {
 		for _, e := range all {
-			if e.Kind != store.Weighing || e.Voided {
+			if e.Voided || (e.Kind == record.Weighed) != weighed {
 				continue
 			}
-			n.Weighings++
-			if !yield(live.ToWeighing(e), nil) {
-				return
-			}
-		}
-	}
-}
-
-func events(all []store.Entry, n *Count) iter.Seq2[recorded.Event, error] {
-	return func(yield func(recorded.Event, error) bool) {
-		for _, e := range all {
-			if e.Kind != store.Event || e.Voided {
-				continue
-			}
-			n.Events++
-			ev, err := live.ToRecorded(e)
-			if !yield(ev, err) || err != nil {
+			*n++
+			if !yield(e.Event) {
 				return
 			}
 		}
@@ -143,17 +127,16 @@ func history(w io.Writer, all []store.Entry, o Options) error {
 }
 
 func historyRow(e store.Entry, o Options) []string {
-	row := []string{strconv.FormatInt(e.Seq, 10), e.At.In(o.Zone).Format("2006-01-02T15:04:05-07:00"), e.Name, text(e.Cylinder), "", "",
-		text(e.Value), text(e.ByName), e.Origin, text(e.Text), ""}
-	if e.Kind == store.Weighing {
-		m := unit.Grams(e.GrossG)
-		row[2], row[4] = "weighed", strconv.FormatFloat(m.Kilograms(), 'f', 3, 64)
+	row := []string{strconv.FormatInt(e.Seq, 10), e.At.In(o.Zone).Format("2006-01-02T15:04:05-07:00"), string(e.Kind), text(e.Cylinder), "", "",
+		text(e.Value()), text(e.By), string(e.Origin), text(e.Text), ""}
+	if e.Kind == record.Weighed {
+		row[4] = strconv.FormatFloat(e.Gross.Kilograms(), 'f', 3, 64)
 		if o.US {
-			row[4] = strconv.FormatFloat(m.Pounds(), 'f', 3, 64)
+			row[4] = strconv.FormatFloat(e.Gross.Pounds(), 'f', 3, 64)
 		}
 	}
-	if e.TempC != nil {
-		row[5] = strconv.FormatFloat(*e.TempC, 'f', 1, 64)
+	if e.HasTemp {
+		row[5] = strconv.FormatFloat(float64(e.Temp), 'f', 1, 64)
 	}
 	if e.Voided {
 		row[10] = "yes"

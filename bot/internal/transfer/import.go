@@ -9,6 +9,7 @@ import (
 
 	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 	"tarebell/sources/recorded"
 )
@@ -60,7 +61,7 @@ func (n *Count) add(written []store.Entry) {
 		switch {
 		case e.Seq == 0:
 			n.Known++
-		case e.Kind == store.Weighing:
+		case e.Kind == record.Weighed:
 			n.Weighings++
 		default:
 			n.Events++
@@ -70,11 +71,11 @@ func (n *Count) add(written []store.Entry) {
 
 // content is what makes two entries the same, whatever their keys.
 func content(e store.Entry) string {
-	value := e.Value
-	if e.Kind == store.Weighing {
-		value = fmt.Sprintf("%.6f", e.GrossG)
+	value := e.Value()
+	if e.Kind == record.Weighed {
+		value = fmt.Sprintf("%.6f", float64(e.Gross))
 	}
-	return strings.Join([]string{string(e.Kind), e.At.UTC().Format(time.RFC3339Nano), e.Cylinder, e.Name, value, e.Origin, e.ByName}, "\x00")
+	return strings.Join([]string{string(e.Kind), e.At.UTC().Format(time.RFC3339Nano), e.Cylinder, value, string(e.Origin), e.By}, "\x00")
 }
 
 // reachedAfter is the moment up to which nothing more is to be said, given what is new; zero: as it stands.
@@ -105,10 +106,12 @@ func read(weighings, events string, o Options) ([]store.Entry, error) {
 		if err != nil {
 			return nil, err
 		}
-		for i, r := range told {
-			ev := live.FromRecorded(r, o.Cylinders[0])
-			e := live.FromEvent(ev, fmt.Sprintf("import/%s/%s/%s/%d", r.At.Format(time.RFC3339Nano), r.Kind, ev.Cylinder, same(told, i)), "", ev.At, "")
-			out = append(out, e)
+		for i, e := range told {
+			if e.Cylinder == "" {
+				e.Cylinder = o.Cylinders[0]
+			}
+			key := fmt.Sprintf("import/%s/%s/%s/%d", e.At.Format(time.RFC3339Nano), e.Kind, e.Cylinder, same(told, i))
+			out = append(out, store.Entry{Key: key, Event: e, Received: e.At})
 		}
 	}
 	if weighings != "" {
@@ -117,11 +120,10 @@ func read(weighings, events string, o Options) ([]store.Entry, error) {
 			return nil, err
 		}
 		for _, w := range ws {
-			if w.Item == "" {
-				w.Item = o.Cylinders[0]
+			if w.Cylinder == "" {
+				w.Cylinder = o.Cylinders[0]
 			}
-			w.Key = sources.Key(w.Origin, w.Item, w.At)
-			out = append(out, live.FromWeighing(w, w.By, ""))
+			out = append(out, store.Entry{Key: sources.Key(w), Event: w, Received: w.At})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b store.Entry) int { return a.At.Compare(b.At) })
@@ -134,9 +136,9 @@ func read(weighings, events string, o Options) ([]store.Entry, error) {
 }
 
 // same counts the events of the same time and kind before the one at i.
-func same(told []recorded.Event, i int) (n int) {
+func same(told []record.Event, i int) (n int) {
 	for j := i - 1; j >= 0 && told[j].At.Equal(told[i].At); j-- {
-		if told[j].Kind == told[i].Kind && told[j].Item == told[i].Item {
+		if told[j].Kind == told[i].Kind && told[j].Cylinder == told[i].Cylinder {
 			n++
 		}
 	}
@@ -145,8 +147,8 @@ func same(told []recorded.Event, i int) (n int) {
 
 // check says what keeps an entry out of this household's ledger.
 func (o Options) check(e store.Entry) error {
-	what := e.Name
-	if e.Kind == store.Weighing {
+	what := string(e.Kind)
+	if e.Kind == record.Weighed {
 		what = "weighing"
 	}
 	at := e.At.UTC().Format(time.RFC3339)
@@ -156,5 +158,8 @@ func (o Options) check(e store.Entry) error {
 	if e.At.After(o.Now.Add(sources.MaxSkew)) {
 		return fmt.Errorf("%s of %s lies in the future", what, at)
 	}
-	return live.Valid(e)
+	if _, err := e.Kept(); err != nil {
+		return fmt.Errorf("entry %q: %w", e.Key, err)
+	}
+	return nil
 }

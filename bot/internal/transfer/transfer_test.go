@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit/record"
 )
 
 // TestHistoryIsNoProgram: a spreadsheet takes nothing that somebody typed for a formula (OWASP, CSV injection).
@@ -17,10 +18,9 @@ func TestHistoryIsNoProgram(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	temp := 19.44
 	all := []store.Entry{
-		{Seq: 1, Kind: store.Weighing, Cylinder: "=main", At: at, ByName: "@Ines", Origin: "manual", GrossG: 24_600, TempC: &temp, Text: "=HYPERLINK(\"http://a.example\")"},
-		{Seq: 2, Kind: store.Event, Cylinder: "main", At: at, ByName: "-1+1", Origin: "manual", Name: "made", Value: "3", Text: "+3, \"thanks\"", Voided: true},
+		{Seq: 1, Text: "=HYPERLINK(\"http://a.example\")", Event: record.Event{Kind: record.Weighed, Cylinder: "=main", At: at, By: "@Ines", Origin: record.Manual, Gross: 24_600, Temp: 19.44, HasTemp: true}},
+		{Seq: 2, Text: "+3, \"thanks\"", Voided: true, Event: record.Event{Kind: record.Made, Cylinder: "main", At: at, By: "-1+1", Origin: record.Manual, Count: 3}},
 	}
 	for _, us := range []bool{false, true} {
 		var b bytes.Buffer

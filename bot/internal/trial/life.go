@@ -9,6 +9,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Policy is by what a household books its refills.
@@ -55,9 +56,9 @@ type dweller struct {
 	s       *state
 	r       chance
 	policy  Policy
-	margin  float64           // days
-	engine  engine            // nil: they book by another policy
-	events  []household.Event // to be told, in order
+	margin  float64        // days
+	engine  engine         // nil: they book by another policy
+	events  []record.Event // to be told, in order
 	maker   maker
 	done    float64 // what was said up to then has been acted on
 	mendAt  int     // somebody is on the way to stop a loss; never
@@ -69,8 +70,7 @@ type dweller struct {
 
 // engine is what a household lives with: a household.Engine.
 type engine interface {
-	Weigh(household.Weighing) []notice.Notice
-	Tell(household.Event) []notice.Notice
+	Tell(record.Event) []notice.Notice
 	Advance(time.Time) []notice.Notice
 	Pace(cylinder string) forecast.Pace
 }
@@ -92,7 +92,7 @@ func newDweller(h *Home, policy Policy, margin float64, e engine, story Story) *
 	d := &dweller{story: story, Home: h, r: newChance(h.Seed, peopleStream), policy: policy, margin: margin, engine: e, mendAt: never, planned: never}
 	d.s = newState(h)
 	d.Posts, d.Life.Home = map[string]int{}, h
-	d.say(0, household.Event{Kind: household.Filled, Net: unit.Grams(h.net)})
+	d.say(0, record.Event{Kind: record.Filled, Net: unit.Grams(h.net)})
 	return d
 }
 
@@ -135,7 +135,7 @@ func (d *dweller) step() {
 // hear weighs, if it is time to, and returns what the engine says up to the next step.
 func (d *dweller) hear(t int) []notice.Notice {
 	told := d.tell(when(float64(t)))
-	d.s.weigh(d.Home, t, d.pace, func(w forecast.Weighing) { told = append(told, d.weighed(t, w)...) })
+	d.s.weigh(d.Home, t, d.pace, func(w record.Event) { told = append(told, d.weighed(t, w)...) })
 	if d.engine == nil {
 		return nil
 	}
@@ -161,7 +161,7 @@ func (d *dweller) pace() forecast.Pace {
 }
 
 // weighed passes a weight on.
-func (d *dweller) weighed(t int, w forecast.Weighing) []notice.Notice {
+func (d *dweller) weighed(t int, w record.Event) []notice.Notice {
 	if d.typed {
 		d.note(float64(t), "typed: %.0f g of gas", float64(w.Gross)-d.tare-d.fit)
 		d.Typed++
@@ -172,7 +172,7 @@ func (d *dweller) weighed(t int, w forecast.Weighing) []notice.Notice {
 	if d.engine == nil {
 		return nil
 	}
-	return d.engine.Weigh(household.Weighing{Cylinder: "main", Weighing: w})
+	return d.engine.Tell(w)
 }
 
 // note tells the story.

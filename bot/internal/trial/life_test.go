@@ -14,6 +14,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/replay"
 	"tarebell/forecast"
+	"tarebell/forecast/unit/record"
 )
 
 func home(t *testing.T, law string, s Spec) *Home {
@@ -29,17 +30,12 @@ func home(t *testing.T, law string, s Spec) *Home {
 // recorder takes down what a household tells the engine, and what it answers.
 type recorder struct {
 	*household.Engine
-	inputs []replay.Input
-	said   []notice.Notice
+	told []record.Event
+	said []notice.Notice
 }
 
-func (r *recorder) Weigh(w household.Weighing) []notice.Notice {
-	r.inputs = append(r.inputs, replay.Input{Weighing: &w})
-	return r.hear(r.Engine.Weigh(w))
-}
-
-func (r *recorder) Tell(e household.Event) []notice.Notice {
-	r.inputs = append(r.inputs, replay.Input{Event: &e})
+func (r *recorder) Tell(e record.Event) []notice.Notice {
+	r.told = append(r.told, e)
 	return r.hear(r.Engine.Tell(e))
 }
 
@@ -60,12 +56,10 @@ func recorded(t *testing.T, h *Home) (*recorder, Life) {
 	r := &recorder{Engine: household.New(o)}
 	l := newDweller(h, Engine, 0, r, nil).live()
 	var last time.Time
-	for _, in := range r.inputs {
-		var now time.Time
-		if in.Event != nil {
-			now = in.Event.At
-		} else {
-			now = in.Weighing.At.Add(1) // an event of the same time comes before
+	for _, e := range r.told {
+		now := e.At
+		if e.Kind == record.Weighed {
+			now = now.Add(1) // an event of the same time comes before
 		}
 		if now.Before(last) {
 			t.Fatalf("%v is told after %v", now, last)
@@ -85,21 +79,20 @@ func TestSameAsReplay(t *testing.T) {
 		r, _ := recorded(t, h)
 		o, _ := h.Options()
 		var out bytes.Buffer
-		inputs := func(yield func(replay.Input, error) bool) {
-			for _, in := range r.inputs {
-				if !yield(in, nil) {
+		told := func(yield func(record.Event, error) bool) {
+			for _, e := range r.told {
+				if !yield(e, nil) {
 					return
 				}
 			}
 		}
-		if err := replay.Run(o, inputs, &out); err != nil {
+		if err := replay.Run(o, told, &out); err != nil {
 			t.Fatal(err)
 		}
 		var want, got []string
-		last := r.inputs[len(r.inputs)-1]
 		end := start
-		if last.Weighing != nil {
-			end = last.Weighing.At
+		if last := r.told[len(r.told)-1]; last.Kind == record.Weighed {
+			end = last.At
 		}
 		for line := range strings.Lines(out.String()) {
 			var n struct{ Record, At, Kind, Text string }
@@ -223,8 +216,8 @@ func TestReadAgain(t *testing.T) {
 		h := home(t, "plain", spec)
 		r, l := recorded(t, h)
 		readings, regular := 0, 0
-		for _, in := range r.inputs {
-			if in.Weighing != nil {
+		for _, in := range r.told {
+			if in.Kind == record.Weighed {
 				readings++
 			}
 		}
@@ -242,7 +235,6 @@ func TestReadAgain(t *testing.T) {
 // deaf is an engine that says nothing.
 type deaf struct{}
 
-func (deaf) Weigh(household.Weighing) []notice.Notice { return nil }
-func (deaf) Tell(household.Event) []notice.Notice     { return nil }
-func (deaf) Advance(time.Time) []notice.Notice        { return nil }
-func (deaf) Pace(string) forecast.Pace                { return forecast.Usual }
+func (deaf) Tell(record.Event) []notice.Notice { return nil }
+func (deaf) Advance(time.Time) []notice.Notice { return nil }
+func (deaf) Pace(string) forecast.Pace         { return forecast.Usual }

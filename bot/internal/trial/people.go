@@ -5,20 +5,19 @@ import (
 	"slices"
 	"time"
 
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // say has somebody tell the engine something at a minute.
-func (d *dweller) say(minute float64, e household.Event) {
+func (d *dweller) say(minute float64, e record.Event) {
 	if d.engine == nil {
 		return
 	}
 	d.note(minute, "says %s", e.Kind)
 	e.At, e.Cylinder = when(minute).Truncate(time.Second), "main"
-	i, _ := slices.BinarySearchFunc(d.events, e, func(a, b household.Event) int { return a.At.Compare(b.At) })
+	i, _ := slices.BinarySearchFunc(d.events, e, func(a, b record.Event) int { return a.At.Compare(b.At) })
 	d.events = slices.Insert(d.events, i, e)
 }
 
@@ -60,7 +59,7 @@ func (d *dweller) book(m float64, dry bool) {
 	d.done = m
 	wait := min(d.r.after(day), 4*day)
 	if dry {
-		d.say(float64(now), household.Event{Kind: household.RanDry})
+		d.say(float64(now), record.Event{Kind: record.RanDry})
 		wait = d.r.between(10, 600)
 	}
 	booked := float64(now) + wait
@@ -70,9 +69,9 @@ func (d *dweller) book(m float64, dry bool) {
 		at += day
 	}
 	d.s.fillAt, d.s.fillNet = at, d.net*d.r.between(0.975, 1)
-	d.say(booked, household.Event{Kind: household.Booked, Day: when(booked).AddDate(0, 0, d.lead).Truncate(24 * time.Hour).Add(12 * time.Hour)})
+	d.say(booked, record.Event{Kind: record.Booked, Day: when(booked).AddDate(0, 0, d.lead).Truncate(24 * time.Hour).Add(12 * time.Hour)})
 	if d.r.happens(0.5) {
-		d.say(float64(at+20), household.Event{Kind: household.Filled, Net: unit.Grams(d.net)})
+		d.say(float64(at+20), record.Event{Kind: record.Filled, Net: unit.Grams(d.net)})
 	}
 	if d.typed {
 		d.weighLater(at + 60)
@@ -98,7 +97,7 @@ func (d *dweller) alarmed(n notice.Notice) {
 	case n.Follows == "":
 		d.False++
 		if d.r.happens(0.7) {
-			d.say(float64(now)+d.r.between(5, 300), household.Event{Kind: household.Answer, Cause: forecast.WeUsedIt})
+			d.say(float64(now)+d.r.between(5, 300), record.Event{Kind: record.Answer, Cause: record.Used})
 		}
 	}
 }
@@ -136,6 +135,6 @@ func (d *dweller) mend() {
 	d.mendAt = never
 	if len(d.s.open) > 0 && d.s.open[0].start == d.mending {
 		d.s.end(d.s.minute, Told, func(l Loss) bool { return l.start == d.mending })
-		d.say(float64(d.s.minute), household.Event{Kind: household.Answer, Cause: forecast.Repaired})
+		d.say(float64(d.s.minute), record.Event{Kind: record.Answer, Cause: record.Repaired})
 	}
 }

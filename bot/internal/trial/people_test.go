@@ -5,8 +5,8 @@ import (
 	"slices"
 	"testing"
 
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit/record"
 )
 
 // someone is a dweller with nothing to do, at noon of a day.
@@ -34,7 +34,7 @@ func near(t *testing.T, what string, values []float64, want, sd float64) {
 }
 
 // delays are how many minutes after act people tell of something, 2,000 times.
-func delays(t *testing.T, family Family, kind household.EventKind, act func(d *dweller)) (out []float64) {
+func delays(t *testing.T, family Family, kind record.Kind, act func(d *dweller)) (out []float64) {
 	d := someone(t, family)
 	for range 2000 {
 		d.events, d.s.fillAt, d.s.extra = nil, never, nil
@@ -51,17 +51,17 @@ func delays(t *testing.T, family Family, kind household.EventKind, act func(d *d
 // Delays follow their laws: exponential with a mean of a day and cut at four, so that the mean is 1-exp(-4); the others uniform.
 func TestDelays(t *testing.T) {
 	cut := 1 - math.Exp(-4)
-	booked := delays(t, Auto, household.Booked, func(d *dweller) {
+	booked := delays(t, Auto, record.Booked, func(d *dweller) {
 		d.notice(notice.Notice{Kind: notice.RefillDue}, float64(d.s.minute))
 	})
 	expects(t, "days from a reminder to a booking", scaled(booked, 1./day), cut, 1, 0, 4)
-	again := delays(t, Auto, household.Booked, func(d *dweller) {
+	again := delays(t, Auto, record.Booked, func(d *dweller) {
 		d.notice(notice.Notice{Kind: notice.RefillDue, Follows: "x"}, float64(d.s.minute))
 	})
 	expects(t, "days from the question whether it came to a booking", scaled(again, 1./day), cut, 1, 0, 4)
-	dry := delays(t, Auto, household.Booked, func(d *dweller) { d.book(float64(d.s.minute), true) })
+	dry := delays(t, Auto, record.Booked, func(d *dweller) { d.book(float64(d.s.minute), true) })
 	expects(t, "minutes from dry to a booking", dry, 305, 170, 9, 600)
-	used := delays(t, Auto, household.Answer, func(d *dweller) {
+	used := delays(t, Auto, record.Answer, func(d *dweller) {
 		d.notice(notice.Notice{Kind: notice.PossibleLeak}, float64(d.s.minute))
 	})
 	expects(t, "minutes to an answer", used, 152.5, 85, 4, 300)

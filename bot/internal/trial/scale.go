@@ -5,8 +5,8 @@ import (
 	"math/rand/v2"
 	"slices"
 
-	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // scale is how a household weighs, and what goes wrong with it. Masses in grams.
@@ -99,7 +99,7 @@ func (h *Home) faults(r chance, s *scale) {
 
 // read is what is seen at minute t with gas on the scale; ok is false if it does not answer. sinceFill is how long the cylinder
 // stands there, again the how manieth reading of this moment.
-func (s *scale) read(h *Home, t int, gas float64, away bool, sinceFill, again int) (w forecast.Weighing, ok bool) {
+func (s *scale) read(h *Home, t int, gas float64, away bool, sinceFill, again int) (w record.Event, ok bool) {
 	if gap, _ := at(s.gaps, t); gap.to > 0 {
 		return w, false
 	}
@@ -127,7 +127,10 @@ func (s *scale) read(h *Home, t int, gas float64, away bool, sinceFill, again in
 	if r.happens(s.spike) {
 		y += r.between(-1, 1) * s.spikeSize
 	}
-	w = forecast.Weighing{At: when(float64(t)), Gross: unit.Grams(max(0, math.Round(y/s.grain)*s.grain)), Manual: h.typed}
+	w = record.Event{Kind: record.Weighed, Cylinder: "main", At: when(float64(t)), Gross: unit.Grams(max(0, math.Round(y/s.grain)*s.grain)), Origin: record.Scale}
+	if h.typed {
+		w.Origin = record.Manual
+	}
 	if s.hasTemp {
 		w.Temp, w.HasTemp = unit.Celsius(math.Round(10*temp)/10), true
 	}

@@ -8,6 +8,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // told is a forecast of the days to the run-out, and what came.
@@ -78,7 +79,7 @@ func Follow(h *Home, guessSD float64) (Score, error) {
 	use := (h.first - h.heel) / float64(c.RunOut) * day
 	o.Cylinders[0].Forecast.UsePrior = unit.GramsPerDay(use * math.Exp(guessSD*r.NormFloat64()))
 	c.guesser = household.New(o)
-	filled := household.Event{At: start, Cylinder: "main", Kind: household.Filled, Net: unit.Grams(h.net)}
+	filled := record.Event{At: start, Cylinder: "main", Kind: record.Filled, Net: unit.Grams(h.net)}
 	c.hear(c.engine.Tell(filled))
 	c.guesser.Tell(filled)
 	for c.s.minute < c.RunOut {
@@ -94,15 +95,14 @@ func (c *scorer) step() {
 	if t%day == 0 && t > 0 {
 		c.judge(t)
 	}
-	c.s.weigh(c.Home, t, func() forecast.Pace { return c.engine.Pace("main") }, func(w forecast.Weighing) {
+	c.s.weigh(c.Home, t, func() forecast.Pace { return c.engine.Pace("main") }, func(w record.Event) {
 		c.last, c.lastAt = float64(w.Gross), t
 		if math.IsNaN(c.first) {
 			c.first, c.firstAt = c.last, t
 		}
-		reading := household.Weighing{Cylinder: "main", Weighing: w}
-		c.hear(c.engine.Weigh(reading))
+		c.hear(c.engine.Tell(w))
 		if c.guesser != nil {
-			c.guesser.Weigh(reading)
+			c.guesser.Tell(w)
 		}
 	})
 	next := when(float64(t + step)).Add(-time.Nanosecond)

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"tarebell/forecast"
+	"tarebell/forecast/unit/record"
 )
 
 // never is the minute of what does not happen.
@@ -131,7 +132,7 @@ func (s *state) refill(t int) {
 }
 
 // reading is what is weighed at the minute before which all has happened; several due at once are one.
-func (s *state) reading(h *Home, t int) (forecast.Weighing, bool) {
+func (s *state) reading(h *Home, t int) (record.Event, bool) {
 	due := false
 	for ; s.nextRead < len(h.scale.times) && h.scale.times[s.nextRead] <= t; s.nextRead++ {
 		due = true
@@ -140,19 +141,19 @@ func (s *state) reading(h *Home, t int) (forecast.Weighing, bool) {
 		s.extra, due = s.extra[1:], true
 	}
 	if !due || h.typed && s.away(t) {
-		return forecast.Weighing{}, false
+		return record.Event{}, false
 	}
 	return s.read(h, t, 0)
 }
 
-func (s *state) read(h *Home, t, again int) (forecast.Weighing, bool) {
+func (s *state) read(h *Home, t, again int) (record.Event, bool) {
 	w, ok := h.scale.read(h, t, s.gas, s.away(t), t-s.lastFill, again)
 	w.At = w.At.Add(time.Duration(again) * 12 * time.Second)
 	return w, ok
 }
 
 // weigh is all that is read at t, passed on to hear: once if it is time, and more often if the engine asks for it, pace being how soon.
-func (s *state) weigh(h *Home, t int, pace func() forecast.Pace, hear func(forecast.Weighing)) {
+func (s *state) weigh(h *Home, t int, pace func() forecast.Pace, hear func(record.Event)) {
 	w, ok := s.reading(h, t)
 	if !ok && h.Again && !h.typed && pace() != forecast.Usual {
 		if w, ok = s.read(h, t, 0); ok {

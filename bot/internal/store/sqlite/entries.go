@@ -5,10 +5,11 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"math"
 	"time"
 
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 const insertEntry = `INSERT INTO entry
@@ -41,11 +42,8 @@ func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err 
 // valid refuses what no database should hold.
 func valid(b store.Batch) error {
 	for i, e := range b.Entries {
-		switch {
-		case e.Key == "" || e.Kind == "":
-			return fmt.Errorf("entry %d has no key or no kind", i)
-		case !finite(e.GrossG) || e.TempC != nil && !finite(*e.TempC):
-			return fmt.Errorf("entry %q: weight and temperature must be finite numbers", e.Key)
+		if e.Key == "" {
+			return fmt.Errorf("entry %d has no key", i)
 		}
 	}
 	for i, o := range b.Outgoing {
@@ -55,8 +53,6 @@ func valid(b store.Batch) error {
 	}
 	return nil
 }
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 func apply(ctx context.Context, tx *sql.Tx, b store.Batch) (w store.Written, err error) {
 	if w.Entries, err = addEntries(ctx, tx, b.Entries); err != nil {
@@ -90,9 +86,18 @@ func addEntries(ctx context.Context, tx *sql.Tx, list []store.Entry) ([]store.En
 	defer func() { _ = insert.Close() }()
 	stored := make([]store.Entry, len(list))
 	for i, e := range list {
-		e.Seq, e.At, e.Received = 0, fromMS(toMS(e.At)), fromMS(toMS(e.Received))
-		err := insert.QueryRowContext(ctx, e.Key, string(e.Kind), e.Cylinder, toMS(e.At), toMS(e.Received), e.By, e.ByName,
-			e.Origin, e.GrossG, e.TempC, e.Name, e.Value, e.Text, e.Voided).Scan(&e.Seq)
+		if e.Event, err = e.Kept(); err != nil {
+			return nil, fmt.Errorf("entry %q: %w", e.Key, err)
+		}
+		e.Seq, e.Received = 0, fromMS(toMS(e.Received))
+		kind, name := toldRow, string(e.Kind)
+		var gross float64
+		var temp sql.NullFloat64
+		if e.Kind == record.Weighed {
+			kind, name, gross, temp = weighedRow, "", float64(e.Gross), sql.NullFloat64{Float64: float64(e.Temp), Valid: e.HasTemp}
+		}
+		err := insert.QueryRowContext(ctx, e.Key, kind, e.Cylinder, toMS(e.At), toMS(e.Received), e.Account, e.By,
+			string(e.Origin), gross, temp, name, e.Value(), e.Text, e.Voided).Scan(&e.Seq)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) { // no row: the key was known
 			return nil, err
 		}
@@ -152,11 +157,15 @@ func (s *Store) Known(ctx context.Context, key string) (yes bool, err error) {
 	return yes, nil
 }
 
-const recent = `SELECT ` + entryColumns + ` FROM entry WHERE origin <> 'scale' AND (?1 = '' OR kind = ?1) ORDER BY seq DESC LIMIT ?2`
+const recent = `SELECT ` + entryColumns + ` FROM entry WHERE origin <> 'scale' AND (?1 = '' OR kind = ?1) AND (?2 = '' OR name = ?2) ORDER BY seq DESC LIMIT ?3`
 
 // Recent is the newest n entries of a kind (empty: any) that somebody made, newest acceptance first, voided ones included.
-func (s *Store) Recent(ctx context.Context, kind store.Kind, n int) ([]store.Entry, error) {
-	rows, err := s.read.QueryContext(ctx, recent, string(kind), max(n, 0))
+func (s *Store) Recent(ctx context.Context, kind record.Kind, n int) ([]store.Entry, error) {
+	row, name := "", string(kind)
+	if kind == record.Weighed {
+		row, name = weighedRow, ""
+	}
+	rows, err := s.read.QueryContext(ctx, recent, row, name, max(n, 0))
 	if err != nil {
 		return nil, fmt.Errorf("reading the newest entries: %w", explain(err))
 	}
@@ -190,15 +199,30 @@ func (s *Store) Fact(ctx context.Context, name string) (value string, ok bool, e
 
 type scanner interface{ Scan(...any) error }
 
+// The kinds of rows: a weighing with its mass and temperature, or what was told with its name and value.
+const (
+	weighedRow = "weighing"
+	toldRow    = "event"
+)
+
+// scanEntry reads a row. What was struck out need not be readable.
 func scanEntry(r scanner) (e store.Entry, err error) {
 	var at, received int64
-	var kind string
+	var kind, name, value, cylinder, by, origin string
+	var gross float64
 	var temp sql.NullFloat64
-	err = r.Scan(&e.Seq, &e.Key, &kind, &e.Cylinder, &at, &received, &e.By, &e.ByName, &e.Origin, &e.GrossG, &temp,
-		&e.Name, &e.Value, &e.Text, &e.Voided)
-	e.Kind, e.At, e.Received = store.Kind(kind), fromMS(at), fromMS(received)
-	if temp.Valid {
-		e.TempC = &temp.Float64
+	err = r.Scan(&e.Seq, &e.Key, &kind, &cylinder, &at, &received, &e.Account, &by, &origin, &gross, &temp, &name, &value, &e.Text, &e.Voided)
+	if err != nil {
+		return e, err
+	}
+	if kind == weighedRow {
+		e.Event = record.Event{Kind: record.Weighed, Gross: unit.Grams(gross), Temp: unit.Celsius(temp.Float64), HasTemp: temp.Valid}
+	} else if e.Event, err = record.Read(record.Kind(name), value); err != nil {
+		err = fmt.Errorf("entry %q, %s %q: %w: %w", e.Key, name, value, store.ErrDamaged, err)
+	}
+	e.Cylinder, e.At, e.By, e.Origin, e.Received = cylinder, fromMS(at), by, record.Origin(origin), fromMS(received)
+	if e.Voided {
+		err = nil
 	}
 	return e, err
 }

@@ -11,13 +11,15 @@ import (
 	"time"
 
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 func pair(i int) store.Batch {
 	at := time.UnixMilli(int64(i) * 1000)
 	return store.Batch{Entries: []store.Entry{
-		{Key: fmt.Sprintf("%d/a", i), Kind: store.Weighing, At: at, GrossG: float64(i)},
-		{Key: fmt.Sprintf("%d/b", i), Kind: store.Event, At: at, Name: "made", Value: "1"},
+		{Key: fmt.Sprintf("%d/a", i), Event: record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(i)}},
+		{Key: fmt.Sprintf("%d/b", i), Event: record.Event{Kind: record.Made, At: at, Count: 1}},
 	}}
 }
 

@@ -14,6 +14,7 @@ import (
 
 	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/store/storetest"
+	"tarebell/forecast/unit/record"
 )
 
 func open(tb testing.TB, path string) *Store {
@@ -67,7 +68,7 @@ func check(t *testing.T, db *sql.DB, want, query string) {
 // Somebody who opens the file with a tool cannot change or remove an entry by mistake.
 func TestEntriesOnlyGrow(t *testing.T) {
 	s := open(t, filepath.Join(t.TempDir(), "ledger.db"))
-	_, err := s.Write(context.Background(), store.Batch{Entries: []store.Entry{{Key: "a", Kind: store.Weighing}}})
+	_, err := s.Write(context.Background(), store.Batch{Entries: []store.Entry{{Key: "a", Event: record.Event{Kind: record.Weighed, At: time.Unix(0, 0)}}}})
 	must(t, err)
 	for _, q := range []string{"UPDATE entry SET gross_g = 0", "DELETE FROM entry", "UPDATE entry SET at = 0", "UPDATE entry SET text = 'x', voided = 1"} {
 		if _, err := s.write.Exec(q); err == nil || !strings.Contains(err.Error(), "cannot be") {
@@ -103,7 +104,7 @@ func TestFullDisk(t *testing.T) {
 	if _, err := s.write.Exec("PRAGMA max_page_count = " + strconv.Itoa(pages)); err != nil {
 		t.Fatal(err)
 	}
-	big := store.Entry{Key: "big", Kind: store.Event, Text: strings.Repeat("x", 100_000)}
+	big := store.Entry{Key: "big", Event: record.Event{Kind: record.Later, At: time.Unix(0, 0)}, Text: strings.Repeat("x", 100_000)}
 	_, err := s.Write(context.Background(), store.Batch{Entries: []store.Entry{big}, Facts: map[string]string{"a": "2"}})
 	if !errors.Is(err, store.ErrFull) {
 		t.Fatalf("Write: %v, want ErrFull", err)
@@ -215,7 +216,7 @@ func TestOlderTables(t *testing.T) {
 	}
 	var plan string
 	var skip any
-	must(t, s.read.QueryRow("EXPLAIN QUERY PLAN "+recent, "", 1).Scan(&skip, &skip, &skip, &plan))
+	must(t, s.read.QueryRow("EXPLAIN QUERY PLAN "+recent, "", "", 1).Scan(&skip, &skip, &skip, &plan))
 	if !strings.Contains(plan, "entry_told") {
 		t.Errorf("plan of Recent: %q", plan)
 	}
@@ -254,7 +255,7 @@ func BenchmarkWriteOne(b *testing.B) {
 	t := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
 	for b.Loop() {
 		t = t.Add(time.Minute)
-		e := store.Entry{Key: t.String(), Kind: store.Weighing, At: t, Received: t}
+		e := store.Entry{Key: t.String(), Event: record.Event{Kind: record.Weighed, At: t}, Received: t}
 		if _, err := s.Write(context.Background(), store.Batch{Entries: []store.Entry{e}}); err != nil {
 			b.Fatal(err)
 		}

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 func notice(key string, min float64) store.Outgoing {
@@ -228,8 +230,8 @@ func Fill(tb testing.TB, s store.Store, days int) (n int) {
 	for t := start; t.Before(end); {
 		var b store.Batch
 		for ; len(b.Entries) < 10_000 && t.Before(end); t = t.Add(10 * time.Minute) {
-			b.Entries = append(b.Entries, store.Entry{Key: "main/" + t.Format(time.RFC3339), Kind: store.Weighing, Cylinder: "main",
-				At: t, Received: t, Origin: "scale", GrossG: 24321.5 - float64(n), TempC: new(20.5)})
+			b.Entries = append(b.Entries, store.Entry{Key: "main/" + t.Format(time.RFC3339), Received: t, Event: record.Event{Kind: record.Weighed, Cylinder: "main",
+				At: t, Origin: record.Scale, Gross: unit.Grams(24321.5 - float64(n)), Temp: 20.5, HasTemp: true}})
 			n++
 		}
 		if _, err := s.Write(context.Background(), b); err != nil {

@@ -10,8 +10,11 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Opener opens the store that stands at a place of the suite's naming, a folder of the test's own. The suite
@@ -67,7 +70,7 @@ func at(min float64) time.Time { return noon.Add(time.Duration(min * float64(tim
 func stored(t time.Time) time.Time { return t.UTC().Truncate(time.Millisecond) }
 
 func weighing(key string, min float64) store.Entry {
-	return store.Entry{Key: key, Kind: store.Weighing, Cylinder: "main", At: at(min), Received: at(min + 1), Origin: "scale", GrossG: 24321.5}
+	return store.Entry{Key: key, Event: record.Event{Kind: record.Weighed, Cylinder: "main", At: at(min), Origin: record.Scale, Gross: 24321.5}, Received: at(min + 1)}
 }
 
 func write(t *testing.T, s store.Store, b store.Batch) store.Written {
@@ -97,33 +100,37 @@ func keys(list []store.Entry) (k []string) {
 
 func same(t *testing.T, what string, got, want any) {
 	t.Helper()
-	if d := cmp.Diff(want, got); d != "" {
+	if d := cmp.Diff(want, got, cmpopts.EquateComparable(unit.Money{})); d != "" {
 		t.Errorf("%s: (-want +got)\n%s", what, d)
 	}
 }
 
 func entryComesBack(t *testing.T, s store.Store) {
-	temp := -3.25
-	e := store.Entry{Key: "k", Kind: store.Event, Cylinder: "küche ' \" ; --", At: at(0), Received: at(1), By: "42", ByName: "Ada 🫧",
-		Origin: "manual", GrossG: 61400.000001, TempC: &temp, Name: "made", Value: "3", Text: "made 3\n@everyone \x01"}
-	w := write(t, s, store.Batch{Entries: []store.Entry{e}})
-	e.Seq, e.At, e.Received = 1, stored(e.At), stored(e.Received)
-	same(t, "Written", w.Entries, []store.Entry{e})
-	same(t, "Entries", entries(t, s, 0), []store.Entry{e})
+	told := store.Entry{Key: "k", Received: at(1), Account: "42", Text: "made 3\n@everyone \x01",
+		Event: record.Event{Kind: record.Made, Cylinder: "küche ' \" ; --", At: at(0), By: "Ada 🫧", Origin: record.Manual, Count: 3}}
+	weighed := store.Entry{Key: "w", Received: at(2),
+		Event: record.Event{Kind: record.Weighed, Cylinder: "main", At: at(1), Origin: record.Scale, Gross: 61400.000001, Temp: -3.25, HasTemp: true}}
+	list := []store.Entry{told, weighed}
+	w := write(t, s, store.Batch{Entries: list})
+	for i := range list {
+		list[i].Seq, list[i].At, list[i].Received = int64(i+1), stored(list[i].At), stored(list[i].Received)
+	}
+	same(t, "Written", w.Entries, list)
+	same(t, "Entries", entries(t, s, 0), list)
 	got, err := s.Entry(context.Background(), 1)
 	if err != nil {
 		t.Fatal(err)
 	}
-	same(t, "Entry", got, e)
-	if _, err := s.Entry(context.Background(), 2); !errors.Is(err, store.ErrNotFound) {
-		t.Errorf("Entry(2): %v, want ErrNotFound", err)
+	same(t, "Entry", got, list[0])
+	if _, err := s.Entry(context.Background(), 3); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("Entry(3): %v, want ErrNotFound", err)
 	}
 }
 
 func sameKeyOnce(t *testing.T, s store.Store) {
 	first := weighing("a", 0)
 	again := weighing("a", 5)
-	again.GrossG = 1
+	again.Gross = 1
 	w := write(t, s, store.Batch{Entries: []store.Entry{first, again}})
 	if w.Entries[0].Seq != 1 || w.Entries[1].Seq != 0 {
 		t.Errorf("one batch: Seq %d, %d; want 1, 0", w.Entries[0].Seq, w.Entries[1].Seq)
@@ -131,7 +138,7 @@ func sameKeyOnce(t *testing.T, s store.Store) {
 	if w = write(t, s, store.Batch{Entries: []store.Entry{again}}); w.Entries[0].Seq != 0 {
 		t.Errorf("next batch: Seq %d, want 0", w.Entries[0].Seq)
 	}
-	if got := entries(t, s, 0); len(got) != 1 || got[0].GrossG != first.GrossG {
+	if got := entries(t, s, 0); len(got) != 1 || got[0].Gross != first.Gross {
 		t.Errorf("stored: %v", got)
 	}
 }
@@ -213,14 +220,17 @@ func nothing(t *testing.T, s store.Store) {
 
 func refused(t *testing.T, s store.Store) {
 	nan := weighing("nan", 0)
-	nan.GrossG = math.NaN()
+	nan.Gross = unit.Grams(math.NaN())
 	inf := weighing("inf", 0)
-	inf.TempC = new(math.Inf(1))
+	inf.Temp, inf.HasTemp = unit.Celsius(math.Inf(1)), true
 	keyless := weighing("", 0)
+	unheard := weighing("unheard of", 0)
+	unheard.Kind = "drunk"
 	for name, b := range map[string]store.Batch{
 		"NaN":            {Entries: []store.Entry{nan}},
 		"infinite":       {Entries: []store.Entry{inf}},
 		"no key":         {Entries: []store.Entry{keyless}},
+		"unheard of":     {Entries: []store.Entry{unheard}},
 		"no notice key":  {Outgoing: []store.Outgoing{notice("", 0)}},
 		"never created":  {Outgoing: []store.Outgoing{{Key: "x"}}},
 		"state unheard ": {Outgoing: []store.Outgoing{{Key: "x", Created: at(0), State: "lost"}}},
@@ -234,26 +244,27 @@ func refused(t *testing.T, s store.Store) {
 
 // recent: a day of readings hides nothing that somebody entered.
 func recent(t *testing.T, s store.Store) {
-	typed := func(key string, kind store.Kind) store.Entry {
+	typed := func(key string, kind record.Kind) store.Entry {
 		e := weighing(key, 50)
-		e.Kind, e.Origin = kind, "manual"
+		e.Kind, e.Origin, e.Count = kind, record.Manual, 1
 		return e
 	}
-	list := []store.Entry{typed("a", store.Weighing), typed("event", store.Event), typed("b", store.Weighing)}
+	list := []store.Entry{typed("a", record.Weighed), typed("event", record.Made), typed("b", record.Weighed)}
 	for i := range 144 {
 		list = append(list, weighing(fmt.Sprint("scale ", i), float64(10*i)))
 	}
 	write(t, s, store.Batch{Entries: list})
 	for _, c := range []struct {
-		kind store.Kind
+		kind record.Kind
 		n    int
 		want []string
 	}{
 		{"", 9, []string{"b", "event", "a"}},
 		{"", 2, []string{"b", "event"}},
-		{store.Weighing, 1, []string{"b"}},
-		{store.Event, 5, []string{"event"}},
-		{store.Event, -1, nil},
+		{record.Weighed, 1, []string{"b"}},
+		{record.Made, 5, []string{"event"}},
+		{record.Away, 5, nil},
+		{record.Made, -1, nil},
 	} {
 		got, err := s.Recent(context.Background(), c.kind, c.n)
 		if err != nil {
