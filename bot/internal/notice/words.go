@@ -88,6 +88,14 @@ func (v Voice) Day(t, now time.Time) string {
 	return t.Format(layout)
 }
 
+// ShortDay is a date without weekday and year: "14 May".
+func (v Voice) ShortDay(t time.Time) string {
+	if v.US {
+		return t.In(v.Zone).Format("Jan 2")
+	}
+	return t.In(v.Zone).Format("2 Jan")
+}
+
 // Moment is a time of day, with the date when it is not today's.
 func (v Voice) Moment(t, now time.Time) string {
 	clock := "15:04"
