@@ -17,7 +17,7 @@ import (
 func diary(days, every int) notice.Situation {
 	begin := time.Date(2027, 1, 4, 0, 0, 0, 0, time.UTC)
 	loss := notice.Lost{From: begin.AddDate(0, 0, 15), To: begin.AddDate(0, 0, 17), Mass: 280}
-	s := notice.Situation{Now: begin.AddDate(0, 0, days).Add(9 * time.Hour), Losses: []notice.Lost{loss}}
+	s := notice.Situation{Place: notice.Place{Now: begin.AddDate(0, 0, days).Add(9 * time.Hour)}, Lately: notice.Lately{Losses: []notice.Lost{loss}}}
 	for i := 0; i <= days; i += every {
 		day := begin.AddDate(0, 0, i)
 		net := 5000 - 40*float64(i) - 280*overlap(begin, day.Add(12*time.Hour), loss.From, loss.To)
@@ -69,7 +69,7 @@ func TestUsePicture(t *testing.T) {
 			}
 		}
 	}
-	if picture, err := Household(notice.Voice{Zone: time.UTC}).Weeks(notice.Situation{Now: time.Now()}); picture != nil || err != nil {
+	if picture, err := Household(notice.Voice{Zone: time.UTC}).Weeks(notice.Situation{Place: notice.Place{Now: time.Now()}}); picture != nil || err != nil {
 		t.Errorf("of nothing: %d bytes, %v", len(picture), err)
 	}
 }
