@@ -1,7 +1,6 @@
 package discord
 
 import (
-	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -37,23 +36,21 @@ func (c *Channel) settleIn(ctx context.Context) {
 	c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
 }
 
-// catchUp puts into the queue what was typed after the last message that was handled. On the very first
-// connection there is nothing: what is older than the bot is not for it.
+// catchUp puts into the queue what was typed after the last message that was handled. What is older than the bot is not
+// for it.
 func (c *Channel) catchUp(ctx context.Context) error {
 	c.mu.Lock()
-	epoch := c.epoch
+	epoch, begin := c.epoch, c.begin
 	c.mu.Unlock()
 	after, err := c.lastSeen(ctx)
 	if err != nil {
 		return err
 	}
 	if after == "" {
+		after = begin
 		if err := c.mayReadHistory(ctx, ""); err != nil {
 			return err
 		}
-		after = cmp.Or(c.place().newest, snowflake(time.Now()))
-		c.finishCatchUp(after, epoch)
-		return nil
 	}
 	for m, err := range c.since(ctx, troubleHistory, after) {
 		if err != nil {

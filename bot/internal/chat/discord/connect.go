@@ -11,6 +11,7 @@ import (
 
 	"github.com/bwmarrin/discordgo"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 )
 
@@ -28,7 +29,7 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 		c.parting(context.WithoutCancel(ctx))
 		c.sends.Wait()
 	}()
-	gap := backoff{pace: c.opt.Pace}
+	var pauses gap
 	for {
 		t, err := c.connection(ctx)
 		if ctx.Err() != nil {
@@ -38,9 +39,9 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 			c.lost(err, 0)
 			return err
 		}
-		wait := max(gap.after(t, time.Now()), asked(err))
+		wait := max(pauses.after(t, time.Now()), asked(err))
 		c.lost(err, wait)
-		if !pause(ctx, wait) {
+		if !backoff.Pause(ctx, wait) {
 			return nil
 		}
 	}
@@ -75,30 +76,27 @@ type quota struct {
 	reset time.Duration // until they are renewed; 0: not known
 }
 
-// backoff is the gap between attempts to connect.
-type backoff struct {
-	pace Pace
-	next time.Duration
-}
+// gap is the one between attempts to connect.
+type gap struct{ fails int }
 
 // after is the gap after an attempt that has ended now. The platform allows one login in some seconds and 1000 a day, and
 // then takes the token away; an attempt that did not come to a login costs nothing. So gaps are short, and only when
 // logins get few, because a link breaks again and again, what is left of them is spread over the time until they are
 // renewed.
-func (b *backoff) after(t try, now time.Time) time.Duration {
-	if t.held >= b.pace.Good {
-		b.next = 0
+func (g *gap) after(t try, now time.Time) time.Duration {
+	if t.held >= heldWell {
+		g.fails = 0
 	}
-	gap := max(b.next, b.pace.First)
-	b.next = min(2*gap, b.pace.Most)
+	g.fails++
+	wait := connectGaps.After(g.fails)
 	if t.login.IsZero() {
-		return gap
+		return wait
 	}
-	gap = max(gap, b.pace.Login-now.Sub(t.login))
+	wait = max(wait, loginGap-now.Sub(t.login))
 	if q := t.quota; q.reset > 0 && q.left < plenty {
-		gap = max(gap, q.reset/time.Duration(max(q.left-reserve, 1))-now.Sub(t.login))
+		wait = max(wait, q.reset/time.Duration(max(q.left-reserve, 1))-now.Sub(t.login))
 	}
-	return gap
+	return wait
 }
 
 // plenty is how many logins are enough for the shortest gaps: half of a day's 1000. The last few, reserve, are not used:
@@ -152,7 +150,7 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 		c.settleIn(up)
 		c.look(up)
 	})
-	err = l.watch(ctx, c.opt.Pace.Silent)
+	err = l.watch(ctx, silence)
 	t.held = time.Since(start)
 	return t, err
 }
@@ -160,7 +158,7 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 // look reads the history again now and then: what was not heard although there is a connection, because the channel was
 // hidden for a while or its history closed, is heard then.
 func (c *Channel) look(ctx context.Context) {
-	for pause(ctx, c.opt.Pace.Look) {
+	for backoff.Pause(ctx, readAgain) {
 		c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
 	}
 }
@@ -202,6 +200,7 @@ func (c *Channel) locate(ctx context.Context) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.where.guild, c.where.newest = ch.Guild, ch.Newest
+	c.begin = cmp.Or(c.begin, ch.Newest, "0")
 	return nil
 }
 

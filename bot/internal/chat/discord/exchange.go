@@ -9,6 +9,7 @@ import (
 
 	"github.com/bwmarrin/discordgo"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 )
 
@@ -69,7 +70,7 @@ func (x *exchange) answer(ctx context.Context, a chat.Answer) {
 				return
 			}
 			x.settled = true
-			ctx, cancel := context.WithTimeout(ctx, 5*x.c.opt.Pace.Answer)
+			ctx, cancel := context.WithTimeout(ctx, 5*answerWithin)
 			defer cancel()
 			react := x.now
 			if x.deferred {
@@ -137,11 +138,11 @@ func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 // is time; that it was answered already then means that it had arrived. A pause that the platform asks for is cut short
 // by the end of that time: the limits of a bot are not those of its interactions (Discord documentation: rate limits).
 func (x *exchange) first(ctx context.Context, body callback, files []chat.File) error {
-	left := x.c.opt.Pace.Answer - time.Since(x.arrived)
+	left := answerWithin - time.Since(x.arrived)
 	ctx, cancel := context.WithTimeout(ctx, max(left, time.Millisecond))
 	defer cancel()
 	again := false
-	return retry{tries: 5, gap: x.c.opt.Pace.Retry / 10}.do(ctx, func() error {
+	return retry{tries: 5, gaps: backoff.Gaps{First: 100 * time.Millisecond, Most: answerWithin}}.do(ctx, func() error {
 		err := x.c.rest.do(ctx, x.callback("answering", body, files))
 		if again && code(err) == codeAnswered {
 			return nil
@@ -174,7 +175,7 @@ func (x *exchange) deleteOriginal(ctx context.Context) error {
 
 // again makes a request up to four times; harmless says that doing it twice does no harm.
 func (x *exchange) again(ctx context.Context, q call, harmless bool) error {
-	r := retry{tries: 4, gap: x.c.opt.Pace.Retry}
+	r := retry{tries: 4, gaps: backoff.Gaps{First: time.Second, Most: answerWithin}}
 	if !harmless {
 		r.worth = func(err error) bool { return asked(err) > 0 }
 	}

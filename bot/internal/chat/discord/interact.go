@@ -25,7 +25,7 @@ func (c *Channel) interaction(raw json.RawMessage) {
 		c.queue.put(x.suggest)
 		return
 	}
-	x.timer = time.AfterFunc(c.opt.Pace.Defer, func() { c.guarded(x.askForTime) })
+	x.timer = time.AfterFunc(deferAfter, func() { c.guarded(x.askForTime) })
 	c.queue.put(func(ctx context.Context) {
 		defer func() { // whatever went wrong, the member is told something
 			if p := recover(); p != nil {

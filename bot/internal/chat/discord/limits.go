@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 )
 
@@ -54,7 +55,7 @@ func (l *limits) take(ctx context.Context, route string, urgent bool) (done func
 	}
 	l.mu.Unlock()
 	if urgent && wait > 0 {
-		if pause(ctx, wait); ctx.Err() != nil {
+		if backoff.Pause(ctx, wait); ctx.Err() != nil {
 			<-at.turn
 			return nil, ctx.Err()
 		}

@@ -41,7 +41,7 @@ func (c *Channel) open(ctx context.Context) (*line, error) {
 	if err != nil {
 		return l, err
 	}
-	if err := l.login(ctx, c.opt.Pace.Open); err != nil {
+	if err := l.login(ctx, openWithin); err != nil {
 		l.drop()
 		return l, err
 	}

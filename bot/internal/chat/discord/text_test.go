@@ -99,7 +99,7 @@ func TestInviteLink(t *testing.T) {
 // The gaps between attempts to connect, with the defaults. A way that is gone is tried again and again within seconds; a
 // link that drops at once after each login is too, until logins get few: then they last until they are renewed.
 func TestBackoff(t *testing.T) {
-	b := backoff{pace: Pace{}.filled()}
+	var b gap
 	now := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
 	for i, want := range []int{1, 2, 4, 8, 16, 20, 20, 20} {
 		if got := b.after(try{}, now); got != time.Duration(want)*time.Second {
