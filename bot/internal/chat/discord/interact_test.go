@@ -192,6 +192,9 @@ func TestADayOfChat(t *testing.T) {
 		s.start(t)
 		s.connected(t)
 		took := s.day(t, each, func(r *rand.Rand) { time.Sleep(time.Duration(r.ExpFloat64() * float64(16*time.Hour) / float64(each))) })
+		if last := took[len(took)-1]; last > 3*time.Second {
+			t.Errorf("a first reaction took %v; the platform waits for 3 s", last)
+		}
 		t.Logf("%d interactions, %d requests went wrong: first reaction p50 %v, p99 %v, max %v", len(took), bad, took[len(took)/2], took[len(took)*99/100], took[len(took)-1])
 	})
 }
