@@ -70,7 +70,7 @@ func (c *Channel) finishCatchUp(after string, epoch int) {
 		c.mu.Lock()
 		c.caught = c.caught || c.epoch == epoch
 		c.mu.Unlock()
-		c.saw(ctx, after, true)
+		c.handled(ctx, after, true)
 	})
 }
 

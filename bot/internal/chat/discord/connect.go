@@ -26,7 +26,7 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 	defer func() {
 		cancel()
 		work.Wait()
-		c.parting(context.WithoutCancel(ctx))
+		c.keepMark(context.WithoutCancel(ctx))
 		c.sends.Wait()
 	}()
 	var pauses gap
@@ -36,11 +36,11 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 			return nil
 		}
 		if c.pointless(ctx, err) {
-			c.lost(err, 0)
+			c.noteLost(err, 0)
 			return err
 		}
 		wait := max(pauses.after(t, time.Now()), asked(err))
-		c.lost(err, wait)
+		c.noteLost(err, wait)
 		if !backoff.Pause(ctx, wait) {
 			return nil
 		}
@@ -106,8 +106,8 @@ const (
 	reserve = 10
 )
 
-// lost notes that the connection is gone, and logs a reason once.
-func (c *Channel) lost(err error, wait time.Duration) {
+// noteLost notes that the connection is gone, and logs a reason once.
+func (c *Channel) noteLost(err error, wait time.Duration) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	now := time.Now()
@@ -141,7 +141,7 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 	}
 	defer l.drop()
 	start := time.Now()
-	c.gained(start)
+	c.noteConnected(start)
 	up, cancel := context.WithCancel(ctx)
 	var settling sync.WaitGroup
 	defer settling.Wait()
@@ -163,7 +163,7 @@ func (c *Channel) look(ctx context.Context) {
 	}
 }
 
-func (c *Channel) gained(now time.Time) {
+func (c *Channel) noteConnected(now time.Time) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.ever {
@@ -222,8 +222,8 @@ func (c *Channel) allowance(ctx context.Context) (quota, error) {
 	return q, nil
 }
 
-// greeted notes who we are, and that from now on something may have been missed, until the next catch-up.
-func (c *Channel) greeted(r *discordgo.Ready) {
+// noteReady notes who we are, and that from now on something may have been missed, until the next catch-up.
+func (c *Channel) noteReady(r *discordgo.Ready) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.epoch++

@@ -95,23 +95,23 @@ func (x *exchange) now(ctx context.Context, a chat.Answer) error {
 		}
 		return x.followUp(ctx, *a.Message)
 	case a.Message != nil:
-		l := write(*a.Message)
+		l := render(*a.Message)
 		return x.first(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, l.files)
 	case x.onMessage():
 		return x.first(ctx, callback{Type: discordgo.InteractionResponseDeferredMessageUpdate}, nil)
 	}
-	l := write(*tell("Done.").Message)
+	l := render(*privately("Done.").Message)
 	return x.first(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, nil)
 }
 
 // late answers an interaction that was told to wait.
 func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 	if a.Form != nil {
-		a = tell("That took me too long for the form to open. Please try once more.")
+		a = privately("That took me too long for the form to open. Please try once more.")
 	}
 	if x.onMessage() {
 		if a.Replace {
-			if err := x.editOriginal(ctx, letter{payload: payload{Components: &[]discordgo.MessageComponent{}}}); err != nil {
+			if err := x.editOriginal(ctx, wire{payload: payload{Components: &[]discordgo.MessageComponent{}}}); err != nil {
 				return err
 			}
 		}
@@ -129,7 +129,7 @@ func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 		}
 		return x.followUp(ctx, *a.Message)
 	}
-	l := write(*a.Message)
+	l := render(*a.Message)
 	l.Flags = 0
 	return x.editOriginal(ctx, l)
 }
@@ -158,12 +158,12 @@ func (x *exchange) first(ctx context.Context, body callback, files []chat.File) 
 // followUp is a message after the first reaction. There is no nonce for it, so that one for all is repeated only when it
 // certainly was not taken; a private one may come twice.
 func (x *exchange) followUp(ctx context.Context, m chat.Message) error {
-	l := write(m)
+	l := render(m)
 	to := discordgo.EndpointWebhookToken(x.i.App, x.i.Token)
 	return x.again(ctx, call{doing: "answering", method: http.MethodPost, url: to, body: l.payload, files: l.files}, m.Private)
 }
 
-func (x *exchange) editOriginal(ctx context.Context, l letter) error {
+func (x *exchange) editOriginal(ctx context.Context, l wire) error {
 	to := discordgo.EndpointWebhookMessage(x.i.App, x.i.Token, "@original")
 	return x.again(ctx, call{doing: "answering", method: http.MethodPatch, url: to, body: l.payload, files: l.files}, true)
 }

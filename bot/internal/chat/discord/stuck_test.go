@@ -23,7 +23,7 @@ func TestStuckLogin(t *testing.T) {
 			}
 			p.NextLogins(first)
 			for i, patience := range []time.Duration{time.Second, openWithin} {
-				l, err := c.newLine()
+				l, err := c.newGateway()
 				if err != nil {
 					t.Fatal(err)
 				}
