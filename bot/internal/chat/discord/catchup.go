@@ -36,7 +36,7 @@ func (c *Channel) settleIn(ctx context.Context) {
 	c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
 }
 
-// catchUp puts into the queue what was typed after the last message that was handled. What is older than the bot is not
+// catchUp puts into the queue what was typed after the last message that was handled, and what became of those before it. What is older than the bot is not
 // for it.
 func (c *Channel) catchUp(ctx context.Context) error {
 	c.mu.Lock()
@@ -51,6 +51,9 @@ func (c *Channel) catchUp(ctx context.Context) error {
 		if err := c.mayReadHistory(ctx, ""); err != nil {
 			return err
 		}
+	}
+	if err := c.review(ctx); err != nil {
+		return err
 	}
 	for m, err := range c.since(ctx, troubleHistory, after) {
 		if err != nil {
@@ -106,10 +109,13 @@ func (c *Channel) since(ctx context.Context, doing, after string) iter.Seq2[list
 	}
 }
 
-// page is the messages right after an id, oldest first; full: there may be more.
+// page is the messages right after an id, or the newest if that is empty, oldest first; full: there may be more.
 func (c *Channel) page(ctx context.Context, doing, after string) (page []listed, full bool, err error) {
 	base := discordgo.EndpointChannelMessages(c.opt.Channel)
-	q := url.Values{"limit": {strconv.Itoa(pageSize)}, "after": {after}}
+	q := url.Values{"limit": {strconv.Itoa(pageSize)}}
+	if after != "" {
+		q.Set("after", after)
+	}
 	var raw []json.RawMessage
 	patient := retry{tries: 1, worth: func(err error) bool { return asked(err) > 0 }}
 	err = patient.do(ctx, func() error {

@@ -74,6 +74,7 @@ type Channel struct {
 	troubles  map[string]string
 	ever      bool                                             // there was a connection
 	epoch     int                                              // counts connections
+	heard     []string                                         // ids of the messages that were heard last
 	begin     string                                           // id of the last message before the first look at the channel, which is not for the bot
 	newest    string                                           // id of the newest message of the history that was handled
 	live      string                                           // id of the newest message that was heard as it was typed

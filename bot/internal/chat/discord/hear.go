@@ -90,6 +90,10 @@ func (c *Channel) take(ctx context.Context, m message, past bool) {
 	if !c.mayWrite(by) || !c.done.add(m.ID) {
 		return
 	}
+	c.mu.Lock()
+	c.heard = append(c.heard, m.ID)
+	c.heard = c.heard[max(0, len(c.heard)-pageSize):]
+	c.mu.Unlock()
 	c.reply(ctx, c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self)}), replyID(m.ID), m.ID)
 }
 
