@@ -39,6 +39,8 @@ func TestEditedAndDeleted(t *testing.T) {
 				}
 				s.Dispatch("MESSAGE_UPDATE", map[string]any{"id": all[0].ID, "channel_id": s.Channel, "guild_id": s.Guild, "content": "60 kg",
 					"author": map[string]any{"id": s.anna.ID, "username": "Anna"}, "edited_timestamp": nil}) // a preview was added
+				s.Dispatch("MESSAGE_UPDATE", map[string]any{"id": "5", "channel_id": "6", "content": "5 kg", "edited_timestamp": "2026-03-01T12:00:00Z"})
+				s.Dispatch("MESSAGE_DELETE", map[string]any{"id": all[0].ID, "channel_id": "6"}) // of another channel
 				if away {
 					s.net.Refuse()
 					time.Sleep(time.Minute)
