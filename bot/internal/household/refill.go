@@ -1,10 +1,10 @@
 package household
 
 import (
-	"math"
 	"time"
 
 	"tarebell/bot/internal/notice"
+	"tarebell/bot/internal/schedule"
 	"tarebell/forecast"
 	"tarebell/forecast/refill"
 	"tarebell/forecast/runout"
@@ -60,13 +60,7 @@ func (it *item) errandKey() string {
 }
 
 // calendarDays counts midnights from a to b in the household's zone.
-func (e *Engine) calendarDays(a, b time.Time) int {
-	midnight := func(t time.Time) time.Time {
-		y, m, d := t.In(e.opt.Zone).Date()
-		return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
-	}
-	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
-}
+func (e *Engine) calendarDays(a, b time.Time) int { return schedule.DaysBetween(a, b, e.opt.Zone) }
 
 // decide is what is to be said of getting the refill, as far as ahead days can wait for it.
 func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision {
