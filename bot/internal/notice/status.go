@@ -96,7 +96,7 @@ func (v Voice) reasons(s Situation, before Told) []string {
 	}
 	now := v.Told(s)
 	spread, use, book, fizz := v.Spread(s), v.use(s), v.toBook(s), v.fizz(s)
-	if now.ends == before.ends {
+	if now.ends == before.ends && (now.use > 0) == (before.use > 0) { // that a guess has been replaced is told
 		spread = ""
 	}
 	if before.use > 0 && math.Abs(now.use/before.use-1) < sameUse && v.weekChange(s) == "" {

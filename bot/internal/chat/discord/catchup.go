@@ -77,7 +77,7 @@ func (c *Channel) finishCatchUp(after string, epoch int) {
 	})
 }
 
-// listed is a message of the history, not looked at but for its id.
+// listed is a message of the history, of which only the id has been read.
 type listed struct {
 	id  string
 	raw json.RawMessage

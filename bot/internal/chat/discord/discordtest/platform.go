@@ -85,7 +85,7 @@ type Platform struct {
 type Stats struct {
 	Connections, Identifies, Resumes, Heartbeats, Readies int
 
-	Invalid int // requests that count toward a ban of the address: 401, 403, and 429 but for shared limits
+	Invalid int // requests that count toward a ban of the address: 401, 403, and 429 that are not of a shared limit
 	Hasty   int // logins within LoginGap of the one before
 }
 
