@@ -12,7 +12,6 @@ import (
 	"golang.org/x/term"
 
 	"tarebell/bot/internal/app"
-	"tarebell/bot/internal/chat/discord"
 	"tarebell/config"
 )
 
@@ -80,6 +79,6 @@ func (c *runCommand) open(w *world, cfg *config.Config, o *app.Options) error {
 	if err != nil {
 		return &hint{err, "the token comes from the developer portal, page “Bot”; --chat terminal needs none"}
 	}
-	o.Open = app.Discord(cfg.Chat.Discord, token, o.Log, nil, discord.Pace{})
+	o.Open = app.Discord(cfg.Chat.Discord, token, o.Log, nil)
 	return nil
 }

@@ -61,7 +61,7 @@ func Terminal(in io.Reader, out io.Writer, data string, zone *time.Location, log
 const factSeen = "discord-seen"
 
 // Discord opens the channel on Discord. transport is nil but in tests.
-func Discord(d *config.Discord, token config.Secret, log *slog.Logger, transport http.RoundTripper, pace discord.Pace) func([]chat.Spec, store.Store) (chat.Channel, error) {
+func Discord(d *config.Discord, token config.Secret, log *slog.Logger, transport http.RoundTripper) func([]chat.Spec, store.Store) (chat.Channel, error) {
 	return func(specs []chat.Spec, facts store.Store) (chat.Channel, error) {
 		return discord.New(discord.Options{
 			Token: token.Reveal(), Channel: d.Channel, Roles: d.Roles, ReadMessages: d.FreeText, Commands: specs,
@@ -73,7 +73,7 @@ func Discord(d *config.Discord, token config.Secret, log *slog.Logger, transport
 				_, err := facts.Write(ctx, store.Batch{Facts: map[string]string{factSeen: id}})
 				return err
 			},
-			Log: log, Transport: transport, Pace: pace,
+			Log: log, Transport: transport,
 		})
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"time"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/store"
 	"tarebell/config"
 	"tarebell/forecast/unit"
@@ -54,7 +55,7 @@ const (
 // watchAir reads a monitor at its pace until ctx ends.
 func (a *App) watchAir(ctx context.Context, m Monitor) {
 	var kept scale.Level
-	for wait := time.Duration(0); pause(ctx, wait); wait = jitter(m.Every) {
+	for wait := time.Duration(0); backoff.Pause(ctx, wait); wait = jitter(m.Every) {
 		l, err := m.Source.Poll(ctx)
 		if err == nil && worthKeeping(kept, l, m.Alarm) {
 			if err = a.noteAir(ctx, m.Cylinder, l); err == nil {

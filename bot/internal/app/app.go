@@ -12,6 +12,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"tarebell/bot/internal/chart"
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/command"
 	"tarebell/bot/internal/household"
@@ -77,14 +78,14 @@ func Start(ctx context.Context, o Options) (*App, error) {
 // connect puts the parts together around the ledger.
 func connect(ctx context.Context, o Options, settings household.Options, ledger *sqlite.Store) (a *App, err error) {
 	a = &App{opt: o, store: ledger, nudge: make(chan struct{}, 1)}
-	draw := drawer(settings)
-	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(draw, o.Log), Wake: a.wake, Now: o.Now, Log: o.Log})
+	pictures := chart.Household(settings.Voice)
+	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(pictures.Cylinder, o.Log), Wake: a.wake, Now: o.Now, Log: o.Log})
 	if err != nil {
 		return nil, err
 	}
 	a.Desk = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: cylinders(o.Config), Scales: scalesOf(o.Config),
 		Members: o.Config.Household.Members, Household: o.Config.Household.Name, Currency: o.Config.Refill.Currency(), Closed: closed(settings),
-		FreeText: freeText(o.Config), Draw: draw, DrawUse: useDrawer(settings), Log: o.Log})
+		FreeText: freeText(o.Config), Draw: pictures.Cylinder, DrawUse: pictures.Weeks, Log: o.Log})
 	if a.Channel, err = o.Open(a.Desk.Specs(), a.store); err != nil {
 		return nil, err
 	}

@@ -11,7 +11,6 @@ import (
 	"testing"
 	"time"
 
-	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/discord/discordtest"
 	"tarebell/bot/internal/store"
 	"tarebell/config"
@@ -32,8 +31,7 @@ func onDiscord(t *testing.T) (*App, *discordtest.Platform) {
 	cfg.Cylinders[0].Scale = nil // weights are typed here
 	log := slog.New(slog.DiscardHandler)
 	a, err := Start(t.Context(), Options{Config: cfg, Data: t.TempDir(), Log: log,
-		Open: Discord(cfg.Chat.Discord, config.NewSecret(platform.Token), log, discordtest.Transport(platform.URL),
-			discord.Pace{First: 20 * time.Millisecond, Most: 100 * time.Millisecond, Retry: 20 * time.Millisecond})})
+		Open: Discord(cfg.Chat.Discord, config.NewSecret(platform.Token), log, discordtest.Transport(platform.URL))})
 	if err != nil {
 		t.Fatal(err)
 	}

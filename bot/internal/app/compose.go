@@ -23,12 +23,9 @@ func compose(draw func(notice.Situation) ([]byte, error), log *slog.Logger) func
 	}
 }
 
-// severities is how what may happen looks in the channel.
-var severities = map[notice.Severity]chat.Severity{notice.Info: chat.Info, notice.Warning: chat.Warning, notice.Danger: chat.Danger}
-
 // message is a notice without its picture. The outbox numbers it.
 func message(n notice.Notice) chat.Message {
-	m := chat.Message{Headline: n.Headline, Body: n.Body, Severity: severities[n.Severity]}
+	m := chat.Message{Headline: n.Headline, Body: n.Body, Severity: n.Severity}
 	for _, a := range n.Actions {
 		m.Buttons = append(m.Buttons, chat.Button{ID: a.ID, Label: a.Label})
 	}

@@ -17,7 +17,6 @@ import (
 	"testing"
 	"time"
 
-	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/discord/discordtest"
 	"tarebell/bot/internal/outbox"
 	"tarebell/bot/internal/store"
@@ -60,8 +59,7 @@ func child(platform string) error {
 		return err
 	}
 	o.Every["main"], o.Air[0].Every = 15*time.Millisecond, 25*time.Millisecond
-	o.Open = Discord(cfg.Chat.Discord, token, log, discordtest.Transport(platform),
-		discord.Pace{First: 20 * time.Millisecond, Most: 100 * time.Millisecond, Retry: 20 * time.Millisecond})
+	o.Open = Discord(cfg.Chat.Discord, token, log, discordtest.Transport(platform))
 	a, err := Start(ctx, o)
 	if err != nil {
 		return err

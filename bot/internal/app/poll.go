@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast"
 	"tarebell/sources"
@@ -21,9 +22,9 @@ const (
 // poll reads a scale at its pace until ctx ends. The first reading comes at once.
 func (a *App) poll(ctx context.Context, name string, src sources.Source) {
 	every := a.opt.Every[name]
-	for wait := time.Duration(0); pause(ctx, wait); wait = gap(every, a.House.Pace(name)) {
+	for wait := time.Duration(0); backoff.Pause(ctx, wait); wait = gap(every, a.House.Pace(name)) {
 		err := a.PollOnce(ctx, name, src)
-		for i := 0; err == nil && a.House.Doubtful(name) && i < Repeats && pause(ctx, RepeatGap); i++ {
+		for i := 0; err == nil && a.House.Doubtful(name) && i < Repeats && backoff.Pause(ctx, RepeatGap); i++ {
 			err = a.PollOnce(ctx, name, src)
 		}
 		if ctx.Err() != nil {
@@ -68,16 +69,4 @@ func gap(every time.Duration, p forecast.Pace) time.Duration {
 // jitter spreads polls by a tenth, so that several boards are not asked in step.
 func jitter(d time.Duration) time.Duration {
 	return d - d/20 + time.Duration(rand.Int64N(int64(d/10)+1))
-}
-
-// pause waits d; false: ctx ended first.
-func pause(ctx context.Context, d time.Duration) bool {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-ctx.Done():
-		return false
-	case <-t.C:
-		return true
-	}
 }

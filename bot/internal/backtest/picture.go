@@ -9,10 +9,7 @@ import (
 
 // Picture is the result as a chart draws it.
 func (r Result) Picture(v notice.Voice) chart.BacktestData {
-	d := chart.BacktestData{Title: "What was said, and what happened", Zone: v.Zone}
-	if v.US {
-		d.Units = chart.US
-	}
+	d := chart.BacktestData{Title: "What was said, and what happened", Voice: v}
 	if t := Sum(r.All()); t.N > 0 {
 		d.Subtitle = fmt.Sprintf("%d of %d spans given as four out of five held", t.In80, t.N)
 	}

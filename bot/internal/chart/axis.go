@@ -6,12 +6,9 @@ import (
 	"time"
 
 	"gonum.org/v1/plot"
-)
 
-// Exact by definition: international avoirdupois pound (1959), 16 ounces.
-const (
-	gramsPerPound = 453.59237
-	gramsPerOunce = gramsPerPound / 16
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit"
 )
 
 // scale is the unit of a mass axis.
@@ -21,12 +18,12 @@ type scale struct {
 }
 
 // scaleFor picks the unit in which most, in g, is a number of ordinary size.
-func scaleFor(u Units, most float64) scale {
+func scaleFor(us bool, most float64) scale {
 	switch {
-	case u == US && most < 2*gramsPerPound:
-		return scale{gramsPerOunce, "oz"}
-	case u == US:
-		return scale{gramsPerPound, "lb"}
+	case us && most < 2*unit.GramsPerPound:
+		return scale{unit.GramsPerOunce, "oz"}
+	case us:
+		return scale{unit.GramsPerPound, "lb"}
 	case most <= 1000:
 		return scale{1, "g"}
 	}
@@ -68,12 +65,12 @@ type calendar struct{ days, months int }
 var calendars = []calendar{{days: 1}, {days: 2}, {days: 7}, {days: 14}, {months: 1}, {months: 2}, {months: 3}, {months: 6},
 	{months: 12}, {months: 24}, {months: 60}, {months: 120}, {months: 240}}
 
-// dates are at most five ticks from a to b on midnights of the zone, on the finest division that allows it.
-func dates(a, b time.Time, zone *time.Location, u Units) []plot.Tick {
+// dates are at most five ticks from a to b on midnights of the household's zone, on the finest division that allows it.
+func dates(a, b time.Time, v notice.Voice) []plot.Tick {
 	const most = 5
 	for _, c := range calendars {
-		if list := c.between(a.In(zone), b.In(zone), most); list != nil || c == calendars[len(calendars)-1] {
-			return c.label(list, u)
+		if list := c.between(a.In(v.Zone), b.In(v.Zone), most); list != nil || c == calendars[len(calendars)-1] {
+			return c.label(list, v)
 		}
 	}
 	return nil
@@ -112,9 +109,9 @@ func month(n int, zone *time.Location) time.Time {
 }
 
 // label names the divisions; the first, and the first of a year, carries the year where months are named.
-func (c calendar) label(list []time.Time, u Units) (ticks []plot.Tick) {
+func (c calendar) label(list []time.Time, v notice.Voice) (ticks []plot.Tick) {
 	for i, t := range list {
-		label := Day(t, u)
+		label := v.ShortDay(t)
 		switch {
 		case c.months >= 12:
 			label = strconv.Itoa(t.Year())
@@ -126,14 +123,6 @@ func (c calendar) label(list []time.Time, u Units) (ticks []plot.Tick) {
 		ticks = append(ticks, plot.Tick{Value: seconds(t), Label: label})
 	}
 	return ticks
-}
-
-// Day is a date without its year.
-func Day(t time.Time, u Units) string {
-	if u == US {
-		return t.Format("Jan 2")
-	}
-	return t.Format("2 Jan")
 }
 
 // seconds places a time on an axis.

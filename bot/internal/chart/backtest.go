@@ -11,6 +11,8 @@ import (
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"tarebell/bot/internal/notice"
 )
 
 // Said is a forecast of the days to go, made at a time: quantiles, rising.
@@ -29,8 +31,7 @@ type Past struct {
 // BacktestData is what Backtest draws.
 type BacktestData struct {
 	Title, Subtitle string
-	Zone            *time.Location // nil: UTC
-	Units           Units
+	Voice           notice.Voice
 	Fills           []Past // rising in time; the newest mostFills are drawn
 }
 
@@ -44,34 +45,21 @@ func Backtest(d BacktestData) ([]byte, error) {
 	if v.forecasts() == 0 {
 		return nil, fmt.Errorf("forecasts and what happened: %w", ErrNothing)
 	}
-	k := newCard()
-	room := k.heading(d.Title, d.Subtitle)
-	p := frame()
-	p.X.Min, p.X.Max = seconds(v.from), seconds(v.to)
-	p.Y.Min, p.Y.Max = 0, v.top
-	p.X.Tick.Marker = plot.ConstantTicks(dates(v.from, v.to, v.Zone, v.Units))
-	p.Y.Tick.Marker = plot.ConstantTicks(v.ticks)
-	p.Add(v)
-	p.Draw(room)
-	return k.png()
+	return picture{title: d.Title, subtitle: d.Subtitle, x0: seconds(v.from), x1: seconds(v.to), y1: v.top,
+		across: dates(v.from, v.to, d.Voice), up: v.ticks}.draw(v)
 }
 
 // history is a BacktestData with its axes, as something the plot library can draw.
 type history struct {
 	BacktestData
+	sheet
 	from, to time.Time
 	top      float64 // days
 	ticks    []plot.Tick
-	c        draw.Canvas
-	x, y     func(float64) vg.Length
-	board    board
 }
 
 func newHistory(d BacktestData) *history {
 	v := &history{BacktestData: d}
-	if v.Zone == nil {
-		v.Zone = time.UTC
-	}
 	v.Fills = drawable(v.Fills)
 	v.Fills = v.Fills[max(0, len(v.Fills)-mostFills):]
 	most := 0.0
@@ -133,9 +121,7 @@ func (v *history) point(t time.Time, days float64) vg.Point {
 
 // Plot implements plot.Plotter.
 func (v *history) Plot(c draw.Canvas, p *plot.Plot) {
-	v.c, v.board = c, board{canvas: c}
-	v.x, v.y = p.Transforms(&c)
-	horizontals(c, v.ticks, v.y)
+	v.sheet = newSheet(c, p, v.ticks)
 	for _, f := range v.Fills {
 		for _, s := range f.Said {
 			v.span(s)
@@ -187,12 +173,7 @@ func (v *history) middle(s Said) {
 		return
 	}
 	at := v.point(s.At, s.P50)
-	var p vg.Path
-	p.Move(vg.Point{X: at.X + 5, Y: at.Y})
-	p.Arc(at, 5, 0, 2*math.Pi)
-	p.Close()
-	v.c.SetColor(s.colour())
-	v.c.Fill(p)
+	v.disc(at, 5, s.colour())
 	v.board.keep(at, 5)
 }
 

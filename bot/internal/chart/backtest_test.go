@@ -8,11 +8,13 @@ import (
 	"math"
 	"testing"
 	"time"
+
+	"tarebell/bot/internal/notice"
 )
 
 // lookBack is an invented history of n fills; the forecasts of every second one missed.
 func lookBack(n int) BacktestData {
-	d := BacktestData{Title: "What was said, and what happened", Subtitle: "9 of 18 spans given as four out of five held", Zone: vienna}
+	d := BacktestData{Title: "What was said, and what happened", Subtitle: "9 of 18 spans given as four out of five held", Voice: notice.Voice{Zone: vienna}}
 	for i := range n {
 		f := Past{From: sampleNow.AddDate(0, 0, 100*(i-n)), Until: sampleNow.AddDate(0, 0, 100*(i-n)+97)}
 		for _, left := range []float64{0.8, 0.6, 0.4, 0.25, 0.15, 0.08} {

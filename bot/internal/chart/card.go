@@ -3,7 +3,6 @@ package chart
 import (
 	"bytes"
 	"fmt"
-	"image"
 	"image/color"
 	"image/png"
 	"math"
@@ -126,8 +125,10 @@ func (k *card) png() ([]byte, error) {
 }
 
 // frame is an empty plot in our style.
-func frame() *plot.Plot {
+func (a picture) frame() *plot.Plot {
 	p := plot.New()
+	p.X.Min, p.X.Max, p.Y.Max = a.x0, a.x1, a.y1
+	p.X.Tick.Marker, p.Y.Tick.Marker = plot.ConstantTicks(a.across), plot.ConstantTicks(a.up)
 	p.BackgroundColor = nil
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
 		a.Padding = 0
@@ -179,9 +180,4 @@ func printable(s string) string {
 		return r
 	}, s)
 	return strings.Join(strings.Fields(kept), " ")
-}
-
-// at is the colour of a pixel, for the tests.
-func at(img image.Image, x, y int) color.NRGBA {
-	return color.NRGBAModel.Convert(img.At(x, y)).(color.NRGBA)
 }

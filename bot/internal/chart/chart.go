@@ -10,9 +10,12 @@ package chart
 
 import (
 	"errors"
-	"time"
+	"image/color"
+	"math"
 
-	"tarebell/bot/internal/notice"
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 )
 
 // Size of every picture in pixels.
@@ -21,57 +24,50 @@ const (
 	Height = 500
 )
 
-// Units are those of the household.
-type Units int
-
-// The units.
-const (
-	Metric Units = iota
-	US
-)
-
-// Point is what the cylinder held at a time.
-type Point struct {
-	At  time.Time
-	Net float64 // g
-}
-
-// Band is what it may hold at a time: quantiles of the net gas in g, rising.
-type Band struct {
-	At                      time.Time
-	P10, P25, P50, P75, P90 float64
-}
-
-// Spread is an uncertain moment. Zero times are unknown or too far away to tell.
-type Spread struct{ P10, P50, P90 time.Time }
-
-// Data is what Cylinder draws. Zero values are left out of the picture.
-type Data struct {
-	Title    string // what the picture shows, short
-	Subtitle string // the answer, one line
-	Now      time.Time
-	Zone     *time.Location // nil: UTC
-	Units    Units
-
-	History   []Point // rising in time; one a day is plenty
-	Fills     []time.Time
-	Fan       []Band // from now on, rising in time; see Fan. Without it no date to come is drawn but that of a booked refill
-	BookBy    time.Time
-	Booked    time.Time // the refill is booked for that day; BookBy is then left out
-	LiquidDry Spread    // the pressure, and with it the fizz, begins to fade
-	RunOut    Spread
-	Heel      float64 // g, gas that cannot be used
-}
-
 // ErrNothing is the error for a picture that would be empty.
 var ErrNothing = errors.New("nothing to draw")
 
-// voice says dates and masses in a picture as the words under it do.
-func voice(zone *time.Location, u Units) notice.Voice { return notice.Voice{Zone: zone, US: u == US} }
+// picture is something the plot library can draw, with its axes.
+type picture struct {
+	title, subtitle string
+	x0, x1, y1      float64 // where the axes begin and end; masses and days begin at 0
+	across, up      []plot.Tick
+}
 
-func (d *Data) zone() *time.Location {
-	if d.Zone == nil {
-		return time.UTC
+// draw makes the picture of what p draws.
+func (a picture) draw(p plot.Plotter) ([]byte, error) {
+	k := newCard()
+	room := k.heading(a.title, a.subtitle)
+	f := a.frame()
+	f.Add(p)
+	f.Draw(room)
+	return k.png()
+}
+
+// sheet is where a picture draws its marks: a canvas with the places of its axes, and what is taken there.
+type sheet struct {
+	c     draw.Canvas
+	x, y  func(float64) vg.Length
+	board board
+}
+
+// newSheet is that of a plot, with a line at every tick but that of the ground.
+func newSheet(c draw.Canvas, p *plot.Plot, ticks []plot.Tick) sheet {
+	s := sheet{c: c, board: board{canvas: c}}
+	s.x, s.y = p.Transforms(&c)
+	for _, t := range ticks[1:] {
+		y := s.y(t.Value)
+		c.StrokeLine2(draw.LineStyle{Color: grid, Width: 1.5}, c.Min.X, y, c.Max.X, y)
 	}
-	return d.Zone
+	return s
+}
+
+// disc fills a circle.
+func (s *sheet) disc(at vg.Point, r vg.Length, c color.Color) {
+	var p vg.Path
+	p.Move(vg.Point{X: at.X + r, Y: at.Y})
+	p.Arc(at, r, 0, 2*math.Pi)
+	p.Close()
+	s.c.SetColor(c)
+	s.c.Fill(p)
 }

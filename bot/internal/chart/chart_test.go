@@ -8,6 +8,9 @@ import (
 	"image/color"
 	"image/png"
 	"math"
+	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -16,6 +19,8 @@ import (
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg/draw"
 	"pgregory.net/rapid"
+
+	"tarebell/bot/internal/notice"
 )
 
 func decode(tb testing.TB, data []byte, err error) image.Image {
@@ -51,11 +56,23 @@ func count(img image.Image, r image.Rectangle, c color.NRGBA) (n int) {
 	return n
 }
 
+// at is the colour of a pixel.
+func at(img image.Image, x, y int) color.NRGBA {
+	return color.NRGBAModel.Convert(img.At(x, y)).(color.NRGBA)
+}
+
+var pictures = flag.String("pictures", "", "a folder to write the samples to, to be looked at")
+
 // Every sample decodes, has its size, a card with round transparent corners, room at its border, and text in its title.
 func TestSamples(t *testing.T) {
 	for name, draw := range samples() {
 		data, err := draw()
 		img := decode(t, data, err)
+		if *pictures != "" {
+			if err := os.WriteFile(filepath.Join(*pictures, name+".png"), data, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
 		for _, p := range []image.Point{{0, 0}, {Width - 1, 0}, {0, Height - 1}, {Width - 1, Height - 1}} {
 			if a := at(img, p.X, p.Y).A; a != 0 {
 				t.Errorf("%s: corner %v has alpha %d, want 0", name, p, a)
@@ -100,10 +117,7 @@ func locate(t *testing.T, d Data) func(at time.Time, net float64) image.Point {
 	v := newView(d.finite())
 	k := newCard()
 	room := k.heading(d.Title, d.Subtitle)
-	p := frame()
-	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = seconds(v.from), seconds(v.to), 0, v.top
-	p.X.Tick.Marker = plot.ConstantTicks(dates(v.from, v.to, d.zone(), d.Units))
-	p.Y.Tick.Marker = plot.ConstantTicks(v.ticks)
+	p := v.picture().frame()
 	var probe probe
 	p.Add(&probe)
 	p.Draw(room)
@@ -120,12 +134,12 @@ func (p *probe) Plot(c draw.Canvas, _ *plot.Plot) { p.c = c }
 // What is drawn stands where the data say.
 func TestCylinderPixels(t *testing.T) {
 	now := sampleNow
-	d := Data{Title: "t", Subtitle: "s", Now: now, Zone: vienna, Heel: 500, BookBy: now.AddDate(0, 0, 12)}
+	d := Data{Title: "t", Subtitle: "s", Now: now, Voice: notice.Voice{Zone: vienna}, BookBy: now.AddDate(0, 0, 12)}
 	for i := -40; i <= 0; i++ {
 		d.History = append(d.History, Point{now.AddDate(0, 0, i), 5000 - 50*float64(i)})
 	}
 	days := Quantiles{20, 25, 30, 35, 40}
-	d.Fan = Fan(now, Quantiles{5000, 5000, 5000, 5000, 5000}, days, d.Heel, farthest)
+	d.Fan = Fan(now, Quantiles{5000, 5000, 5000, 5000, 5000}, days, farthest)
 	d.RunOut = Spread{in(20), in(30), in(40)}
 	data, err := Cylinder(d)
 	img := decode(t, data, err)
@@ -142,18 +156,18 @@ func TestCylinderPixels(t *testing.T) {
 		{"not above it", where(day(-20), 6500), blue, false},
 		{"not below it", where(day(-20), 5000), blue, false},
 		{"now", where(now, 5000), blue, true},
-		{"inner band", where(day(15), 2600), blueMid, true},
-		{"inner band, upper half", where(day(15), 2950), blueMid, true},
-		{"outer band, low", where(day(15), 1900), bluePale, true},
-		{"outer band, high", where(day(15), 3200), bluePale, true},
-		{"beyond the fan, low", where(day(15), 1300), bluePale, false},
-		{"beyond the fan, high", where(day(15), 3900), bluePale, false},
+		{"inner band", where(day(15), 2350), blueMid, true},
+		{"inner band, upper half", where(day(15), 2700), blueMid, true},
+		{"outer band, low", where(day(15), 1600), bluePale, true},
+		{"outer band, high", where(day(15), 2950), bluePale, true},
+		{"beyond the fan, low", where(day(15), 900), bluePale, false},
+		{"beyond the fan, high", where(day(15), 3700), bluePale, false},
 		{"book by", where(day(12), 5500), alarm, true},
 		{"book by, a day off", where(day(11), 5500), alarm, false},
-		{"run-out", where(day(30), 500), ink, true},
-		{"run-out, early end", where(day(21), 500), ink, true},
-		{"run-out, late end", where(day(39), 500), ink, true},
-		{"run-out, after", where(day(40.9), 500), ink, false},
+		{"run-out", where(day(30), 0), ink, true},
+		{"run-out, early end", where(day(21), 0), ink, true},
+		{"run-out, late end", where(day(39), 0), ink, true},
+		{"run-out, after", where(day(40.9), 0), ink, false},
 	} {
 		if got := count(img, image.Rectangle{Min: c.at, Max: c.at.Add(image.Pt(1, 1))}.Inset(-2), c.want) > 0; got != c.found {
 			t.Errorf("%s: at %v the colour %v is there: %t, want %t; pixel %v", c.name, c.at, c.want, got, c.found, at(img, c.at.X, c.at.Y))
@@ -164,7 +178,7 @@ func TestCylinderPixels(t *testing.T) {
 // A bar for the loss stands on that for the use; without losses the alarming colour is nowhere.
 func TestUsePixels(t *testing.T) {
 	all := image.Rect(0, 80, Width, Height)
-	loss, err := Use(weeks(16, 0, 0, 0, 0, 0, 0, 0, 0, 580))
+	loss, err := Use(sampleWeeks(16, 0, 0, 0, 0, 0, 0, 0, 0, 580))
 	img := decode(t, loss, err)
 	left, right := image.Rect(100, 80, 380, Height), image.Rect(430, 80, Width, Height)
 	if n := count(img, all, alarm); n < 2000 {
@@ -173,7 +187,7 @@ func TestUsePixels(t *testing.T) {
 	if n := count(img, left.Union(right), alarm) - count(img, image.Rect(380, 80, 430, Height), alarm); n > 800 {
 		t.Errorf("%d pixels of the loss outside its week", n)
 	}
-	none, err := Use(weeks(16))
+	none, err := Use(sampleWeeks(16))
 	img = decode(t, none, err)
 	if n := count(img, all, alarm); n != 0 {
 		t.Errorf("%d alarming pixels without a loss", n)
@@ -270,8 +284,8 @@ func TestAnything(t *testing.T) {
 			return sampleNow.Add(time.Duration(rapid.Int64Range(-1e18, 1e18).Draw(t, name)))
 		}
 		d := Data{Title: rapid.String().Draw(t, "title"), Subtitle: strings.Repeat(rapid.String().Draw(t, "subtitle"), 9), Now: sampleNow,
-			Units: Units(rapid.IntRange(0, 1).Draw(t, "units")), BookBy: moment("book"), Booked: moment("booked"),
-			LiquidDry: Spread{P50: moment("dry")}, RunOut: Spread{moment("p10"), moment("p50"), moment("p90")}, Heel: number.Draw(t, "heel")}
+			Voice: notice.Voice{Zone: time.UTC, US: rapid.Bool().Draw(t, "us")}, BookBy: moment("book"), Booked: moment("booked"),
+			LiquidDry: Spread{P50: moment("dry")}, RunOut: Spread{moment("p10"), moment("p50"), moment("p90")}}
 		for range rapid.IntRange(0, 3).Draw(t, "points") {
 			d.History = append(d.History, Point{moment("at"), number.Draw(t, "net")})
 			d.Fills = append(d.Fills, moment("fill"))
@@ -279,7 +293,7 @@ func TestAnything(t *testing.T) {
 		q := func() Quantiles {
 			return Quantiles{number.Draw(t, "a"), number.Draw(t, "b"), number.Draw(t, "c"), number.Draw(t, "d"), number.Draw(t, "e")}
 		}
-		d.Fan = Fan(d.Now, q(), q(), d.Heel, farthest)
+		d.Fan = Fan(d.Now, q(), q(), farthest)
 		if data, err := Cylinder(d); err == nil {
 			if _, err := png.Decode(bytes.NewReader(data)); err != nil {
 				t.Fatal(err)
@@ -292,36 +306,36 @@ func TestAnything(t *testing.T) {
 
 func TestFan(t *testing.T) {
 	net, days := Quantiles{4900, 4950, 5000, 5050, 5100}, Quantiles{50, 60, 70, 80, 100}
-	fan := Fan(sampleNow, net, days, 150, farthest)
+	fan := Fan(sampleNow, net, days, farthest)
 	first, last := fan[0], fan[len(fan)-1]
-	if (Quantiles{first.P10, first.P25, first.P50, first.P75, first.P90}) != net || !first.At.Equal(sampleNow) {
+	if first.Net != net || !first.At.Equal(sampleNow) {
 		t.Errorf("begins with %+v", first)
 	}
-	if !last.At.Equal(in(100)) || last.P10 != 150 || last.P90 != 150 {
+	if !last.At.Equal(in(100)) || last.Net != (Quantiles{}) {
 		t.Errorf("ends with %+v", last)
 	}
 	for _, b := range fan {
-		if !(b.P10 <= b.P25 && b.P25 <= b.P50 && b.P50 <= b.P75 && b.P75 <= b.P90) {
+		if !slices.IsSorted(b.Net[:]) {
 			t.Errorf("the quantiles cross: %+v", b)
 		}
 	}
-	// The middle path is at its middle half way: (5000+150)/2 after 35 days.
-	if got := path(5000, 70, 150, 35); math.Abs(got-2575) > 1e-9 {
+	// The middle path is at its middle half way.
+	if got := path(5000, 70, 35); math.Abs(got-2500) > 1e-9 {
 		t.Errorf("half way: %v", got)
 	}
 	inf := math.Inf(1)
-	fan = Fan(sampleNow, net, Quantiles{inf, inf, inf, inf, inf}, 150, 48*time.Hour)
-	if last := fan[len(fan)-1]; !last.At.Equal(in(2)) || last.P50 != 5000 {
+	fan = Fan(sampleNow, net, Quantiles{inf, inf, inf, inf, inf}, 48*time.Hour)
+	if last := fan[len(fan)-1]; !last.At.Equal(in(2)) || last.Net[p50] != 5000 {
 		t.Errorf("nobody drinks: %+v", last)
 	}
-	if Fan(sampleNow, net, Quantiles{}, 150, farthest) != nil {
+	if Fan(sampleNow, net, Quantiles{}, farthest) != nil {
 		t.Error("a fan for an empty cylinder")
 	}
 }
 
 // TestFewData: the first weights fill the picture: no empty week, no axis of specks, a long subtitle in two lines, no word over the dot.
 func TestFewData(t *testing.T) {
-	d := Data{Title: "Gas", Now: sampleNow, Zone: vienna, History: []Point{{sampleNow, 9_600}}, Booked: in(1)}
+	d := Data{Title: "Gas", Now: sampleNow, Voice: notice.Voice{Zone: vienna}, History: []Point{{sampleNow, 9_600}}, Booked: in(1)}
 	if v := newView(d.finite()); v.Now.Sub(v.from) > 26*time.Hour {
 		t.Errorf("shows %v before the only weight", v.Now.Sub(v.from))
 	}

@@ -9,7 +9,34 @@ import (
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"tarebell/bot/internal/notice"
 )
+
+// Point is what the cylinder held at a time.
+type Point struct {
+	At  time.Time
+	Net float64 // g
+}
+
+// Spread is an uncertain moment. Zero times are unknown or too far away to tell.
+type Spread struct{ P10, P50, P90 time.Time }
+
+// Data is what Cylinder draws: gas that can be used, in g. Zero values are left out of the picture.
+type Data struct {
+	Title    string // what the picture shows, short
+	Subtitle string // the answer, one line
+	Now      time.Time
+	Voice    notice.Voice // says dates and masses in the picture as the words under it do
+
+	History   []Point // rising in time; one a day is plenty
+	Fills     []time.Time
+	Fan       []Band // from now on, rising in time; see Fan. Without it no date to come is drawn but that of a booked refill
+	BookBy    time.Time
+	Booked    time.Time // the refill is booked for that day; BookBy is then left out
+	LiquidDry Spread    // the pressure, and with it the fizz, begins to fade
+	RunOut    Spread
+}
 
 // farthest is how far ahead the picture looks at most.
 const farthest = 4 * 365 * 24 * time.Hour
@@ -21,16 +48,12 @@ func Cylinder(d Data) ([]byte, error) {
 		return nil, fmt.Errorf("the gas in the cylinder: %w", ErrNothing)
 	}
 	v := newView(d)
-	k := newCard()
-	room := k.heading(d.Title, d.Subtitle)
-	p := frame()
-	p.X.Min, p.X.Max = seconds(v.from), seconds(v.to)
-	p.Y.Min, p.Y.Max = 0, v.top
-	p.X.Tick.Marker = plot.ConstantTicks(dates(v.from, v.to, d.zone(), d.Units))
-	p.Y.Tick.Marker = plot.ConstantTicks(v.ticks)
-	p.Add(v)
-	p.Draw(room)
-	return k.png()
+	return v.picture().draw(v)
+}
+
+func (v *view) picture() picture {
+	return picture{title: v.Title, subtitle: v.Subtitle, x0: seconds(v.from), x1: seconds(v.to), y1: v.top,
+		across: dates(v.from, v.to, v.Voice), up: v.ticks}
 }
 
 // heaviest is the most gas that has a place on the axis, g: ten times the largest cylinder a household can move.
@@ -58,28 +81,24 @@ func (d Data) finite() Data {
 	}
 	for _, b := range fan {
 		all := true
-		for _, q := range []*float64{&b.P10, &b.P25, &b.P50, &b.P75, &b.P90} {
-			x, ok := amount(*q)
-			*q, all = x, all && ok
+		for i, q := range b.Net {
+			x, ok := amount(q)
+			b.Net[i], all = x, all && ok
 		}
 		if all {
 			d.Fan = append(d.Fan, b)
 		}
 	}
-	d.Heel, _ = amount(d.Heel)
 	return d
 }
 
 // view is a Data with its axes, as something the plot library can draw.
 type view struct {
 	Data
+	sheet
 	from, to time.Time
 	top      float64
-	scale    scale
 	ticks    []plot.Tick
-	c        draw.Canvas
-	x, y     func(float64) vg.Length
-	board    board
 }
 
 func newView(d Data) *view {
@@ -104,10 +123,9 @@ func newView(d Data) *view {
 		most = math.Max(most, h.Net)
 	}
 	for _, b := range d.Fan {
-		most = max(most, b.P10, b.P25, b.P50, b.P75, b.P90)
+		most = math.Max(most, b.Net[p90])
 	}
-	v.scale = scaleFor(d.Units, most)
-	v.ticks, v.top = v.scale.ticks(most)
+	v.ticks, v.top = scaleFor(d.Voice.US, most).ticks(most)
 	return v
 }
 
@@ -151,33 +169,23 @@ func (v *view) point(t time.Time, net float64) vg.Point {
 
 // Plot implements plot.Plotter.
 func (v *view) Plot(c draw.Canvas, p *plot.Plot) {
-	v.c, v.board = c, board{canvas: c}
-	v.x, v.y = p.Transforms(&c)
-	horizontals(c, v.ticks, v.y)
-	v.band(bluePale, func(b Band) (lo, hi float64) { return b.P10, b.P90 })
-	v.band(blueMid, func(b Band) (lo, hi float64) { return b.P25, b.P75 })
+	v.sheet = newSheet(c, p, v.ticks)
+	v.band(bluePale, p10, p90)
+	v.band(blueMid, p25, p75)
 	v.median()
 	v.past()
 	v.marks()
 }
 
-// horizontals draws the line of every tick but that of the ground.
-func horizontals(c draw.Canvas, ticks []plot.Tick, at func(float64) vg.Length) {
-	for _, t := range ticks[1:] {
-		y := at(t.Value)
-		c.StrokeLine2(draw.LineStyle{Color: grid, Width: 1.5}, c.Min.X, y, c.Max.X, y)
-	}
-}
-
-func (v *view) band(c color.Color, edges func(Band) (lo, hi float64)) {
+// band fills the fan between two quantiles.
+func (v *view) band(c color.Color, from, to int) {
 	n := len(v.Fan)
 	if n < 2 {
 		return
 	}
 	poly := make([]vg.Point, 2*n)
 	for i, b := range v.Fan {
-		lo, hi := edges(b)
-		poly[i], poly[2*n-1-i] = v.point(b.At, hi), v.point(b.At, lo)
+		poly[i], poly[2*n-1-i] = v.point(b.At, b.Net[to]), v.point(b.At, b.Net[from])
 	}
 	v.c.FillPolygon(c, v.c.ClipPolygonXY(poly))
 }
@@ -185,10 +193,8 @@ func (v *view) band(c color.Color, edges func(Band) (lo, hi float64)) {
 func (v *view) median() {
 	var line []vg.Point
 	for _, b := range v.Fan {
-		line = append(line, v.point(b.At, b.P50))
-	}
-	for _, b := range v.Fan {
-		v.board.avoid(v.point(b.At, b.P10), v.point(b.At, b.P90))
+		line = append(line, v.point(b.At, b.Net[p50]))
+		v.board.avoid(v.point(b.At, b.Net[p10]), v.point(b.At, b.Net[p90]))
 	}
 	v.c.StrokeLines(draw.LineStyle{Color: blue, Width: 2.5, Dashes: []vg.Length{8, 6}}, v.c.ClipLinesXY(line)...)
 }

@@ -25,7 +25,7 @@ func (v *view) marks() {
 	}
 }
 
-func (v *view) day(t time.Time) string { return voice(v.zone(), v.Units).Around(t, v.Now) }
+func (v *view) day(t time.Time) string { return v.Voice.Around(t, v.Now) }
 
 // dotNow is the size of the dot for now.
 const dotNow = 7
@@ -38,7 +38,7 @@ func (v *view) now() {
 	last := v.History[len(v.History)-1]
 	at := v.point(last.At, last.Net)
 	v.dot(at, dotNow, blue)
-	v.board.put(label{text: voice(v.zone(), v.Units).Mass(unit.Grams(last.Net)) + " now", style: bold(style(sizeText, blue)), at: at, gap: 8,
+	v.board.put(label{text: v.Voice.Mass(unit.Grams(last.Net)) + " now", style: bold(style(sizeText, blue)), at: at, gap: 8,
 		try: []place{{1, 1, 0}, {0.7, 1, 2}, {0.85, 1, 4}, {0.8, 1, 10}, {0.5, 1, 6}, {0, 1, 0}, {1, 0, 0}, {-1, -1, 0}, {0, -1, 0}, {-1, 1, 0}, {1, -1, 0}, {-0.5, 1, 26}, {-0.5, 1, 46}, {-1, 1, 30}, {-1, 1, 60}, {-1, 1, 90}}})
 }
 
@@ -50,16 +50,16 @@ func (v *view) runOut() {
 		return
 	case r.P50.After(v.to):
 		at := vg.Point{X: v.c.Max.X, Y: v.c.Min.Y}
-		v.board.put(label{text: "enough beyond " + v.to.In(v.zone()).Format("2006"), style: style(sizeMark, ink), at: at, gap: 8,
+		v.board.put(label{text: "enough beyond " + v.to.In(v.Voice.Zone).Format("2006"), style: style(sizeMark, ink), at: at, gap: 8,
 			try: []place{{-1, 1, 0}}})
 		return
 	}
-	early, mid, late := v.point(r.P50, v.Heel), v.point(r.P50, v.Heel), v.point(r.P50, v.Heel)
+	early, mid, late := v.point(r.P50, 0), v.point(r.P50, 0), v.point(r.P50, 0)
 	if !r.P10.IsZero() {
-		early.X = max(v.point(r.P10, v.Heel).X, v.c.Min.X)
+		early.X = max(v.point(r.P10, 0).X, v.c.Min.X)
 	}
 	if !r.P90.IsZero() {
-		late.X = min(v.point(r.P90, v.Heel).X, v.c.Max.X)
+		late.X = min(v.point(r.P90, 0).X, v.c.Max.X)
 	}
 	v.c.StrokeLine2(draw.LineStyle{Color: ink, Width: 4}, early.X, mid.Y, late.X, mid.Y)
 	v.dot(mid, 8, ink)
@@ -118,13 +118,13 @@ func (v *view) middle(t time.Time) float64 {
 		if i > 0 && b.At.After(t) {
 			a := v.Fan[i-1]
 			part := math.Max(0, float64(t.Sub(a.At))/float64(b.At.Sub(a.At)))
-			return a.P50 + part*(b.P50-a.P50)
+			return a.Net[p50] + part*(b.Net[p50]-a.Net[p50])
 		}
 	}
 	if len(v.Fan) == 0 {
 		return v.net(t)
 	}
-	return v.Heel
+	return 0
 }
 
 func (v *view) fill(t time.Time) {
@@ -137,16 +137,7 @@ func (v *view) fill(t time.Time) {
 
 // dot is a round mark with a rim of paper.
 func (v *view) dot(at vg.Point, r vg.Length, c color.Color) {
-	for _, ring := range []struct {
-		r vg.Length
-		c color.Color
-	}{{r + 2.5, paper}, {r, c}} {
-		var p vg.Path
-		p.Move(vg.Point{X: at.X + ring.r, Y: at.Y})
-		p.Arc(at, ring.r, 0, 6.2831853)
-		p.Close()
-		v.c.SetColor(ring.c)
-		v.c.Fill(p)
-	}
+	v.disc(at, r+2.5, paper)
+	v.disc(at, r, c)
 	v.board.keep(at, r)
 }

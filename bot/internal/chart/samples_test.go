@@ -3,6 +3,8 @@ package chart
 import (
 	"math"
 	"time"
+
+	"tarebell/bot/internal/notice"
 )
 
 var vienna = func() *time.Location {
@@ -19,7 +21,7 @@ var sampleNow = time.Date(2026, 10, 25, 18, 0, 0, 0, vienna)
 // flat is an invented household some weeks before its refill: filled 170 days ago, 45 g a day, with an earlier
 // cylinder before that if earlier is set.
 func flat(daysSinceFill int, perDay, fill float64, earlier int) Data {
-	d := Data{Title: "Gas in the cylinder", Now: sampleNow, Zone: vienna, Heel: 140}
+	d := Data{Title: "Gas in the cylinder", Now: sampleNow, Voice: notice.Voice{Zone: vienna}}
 	for i := -earlier; i < 0; i++ {
 		d.History = append(d.History, Point{d.Now.AddDate(0, 0, i-daysSinceFill), math.Max(300, 600-perDay*float64(i))})
 	}
@@ -33,24 +35,24 @@ func flat(daysSinceFill int, perDay, fill float64, earlier int) Data {
 			net -= perDay * (1 + 0.5*math.Sin(float64(i)*2*math.Pi/7) + 0.25*math.Sin(float64(i)/19))
 		}
 	}
-	left := (net - d.Heel) / perDay
+	left := net / perDay
 	days := Quantiles{left * 0.78, left * 0.89, left, left * 1.12, left * 1.27}
-	d.Fan = Fan(d.Now, Quantiles{net - 90, net - 45, net, net + 45, net + 90}, days, d.Heel, farthest)
-	d.RunOut = Spread{in(days.P10), in(days.P50), in(days.P90)}
-	dry := (net - 2100) / (net - d.Heel)
+	d.Fan = Fan(d.Now, Quantiles{net - 90, net - 45, net, net + 45, net + 90}, days, farthest)
+	d.RunOut = Spread{in(days[p10]), in(days[p50]), in(days[p90])}
+	dry := (net - 2100) / net
 	if dry > 0 {
-		d.LiquidDry = Spread{in(days.P10 * dry), in(days.P50 * dry), in(days.P90 * dry)}
+		d.LiquidDry = Spread{in(days[p10] * dry), in(days[p50] * dry), in(days[p90] * dry)}
 	}
-	d.BookBy = in(days.P10*0.9 - 5)
-	say := func(t time.Time) string { return voice(vienna, d.Units).Around(t, d.Now) }
+	d.BookBy = in(days[p10]*0.9 - 5)
+	say := func(t time.Time) string { return d.Voice.Around(t, d.Now) }
 	d.Subtitle = "Enough until about " + say(d.RunOut.P50) + ", between " + say(d.RunOut.P10) + " and " + say(d.RunOut.P90)
 	return d
 }
 
 func in(days float64) time.Time { return sampleNow.Add(time.Duration(days * 24 * float64(time.Hour))) }
 
-func weeks(n int, lost ...float64) UseData {
-	d := UseData{Title: "Gas used per week", Subtitle: "About 300 g in an ordinary week", Now: sampleNow, Zone: vienna}
+func sampleWeeks(n int, lost ...float64) UseData {
+	d := UseData{Title: "Gas used per week", Subtitle: "About 300 g in an ordinary week", Now: sampleNow, Voice: notice.Voice{Zone: vienna}}
 	monday := time.Date(2026, 10, 19, 0, 0, 0, 0, vienna)
 	for i := range n {
 		w := Week{Start: monday.AddDate(0, 0, 7*(i-n+1)), Used: 300 + 70*math.Sin(float64(i)*1.7)}
@@ -73,7 +75,7 @@ func samples() map[string]func() ([]byte, error) {
 	booked := flat(190, 45, 10000, 0)
 	booked.Booked, booked.BookBy = in(9), time.Time{}
 	us := flat(120, 45, 9070, 30)
-	us.Units, us.Title = US, "Gas in “basement 🫧 rack”"
+	us.Voice.US, us.Title = true, "Gas in “basement 🫧 rack”"
 	young := flat(6, 30, 9800, 0)
 	young.Subtitle = "Too early to say how long it lasts"
 	young.Fan, young.RunOut, young.LiquidDry, young.BookBy = nil, Spread{}, Spread{}, time.Time{}
@@ -82,13 +84,13 @@ func samples() map[string]func() ([]byte, error) {
 	first.Booked = in(1.5)
 	first.Subtitle = "Enough until about mid March, if your guess of 1.5 litres a day is right; how you really drink is known after some weights"
 	void := young
-	void.Units, void.Subtitle = US, "Nothing usable is left"
+	void.Voice.US, void.Subtitle = true, "Nothing usable is left"
 	void.History = []Point{{in(-3), 30}, {in(-1), 0.4}}
 	empty := flat(216, 45, 10000, 0)
 	years := flat(60, 3, 22680, 0)
 	years.BookBy = time.Time{}
-	usUse := weeks(7)
-	usUse.Units = US
+	usUse := sampleWeeks(7)
+	usUse.Voice.US = true
 	return map[string]func() ([]byte, error){
 		"cylinder":        cyl(flat(150, 45, 10000, 0)),
 		"cylinder-soon":   cyl(flat(200, 45, 10000, 0)),
@@ -99,9 +101,9 @@ func samples() map[string]func() ([]byte, error) {
 		"cylinder-first":  cyl(first),
 		"cylinder-void":   cyl(void),
 		"cylinder-years":  cyl(years),
-		"use":             use(weeks(14)),
-		"use-loss":        use(weeks(16, 0, 0, 0, 0, 0, 0, 0, 0, 580, 120)),
-		"use-two":         use(weeks(2)),
+		"use":             use(sampleWeeks(14)),
+		"use-loss":        use(sampleWeeks(16, 0, 0, 0, 0, 0, 0, 0, 0, 580, 120)),
+		"use-two":         use(sampleWeeks(2)),
 		"use-us":          use(usUse),
 	}
 }

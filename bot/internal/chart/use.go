@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"tarebell/bot/internal/notice"
 	"tarebell/forecast/unit"
 )
 
@@ -26,8 +27,7 @@ type Week struct {
 type UseData struct {
 	Title, Subtitle string
 	Now             time.Time
-	Zone            *time.Location // nil: UTC
-	Units           Units
+	Voice           notice.Voice
 	Weeks           []Week // rising in time; the newest mostWeeks are drawn
 }
 
@@ -42,32 +42,18 @@ func Use(d UseData) ([]byte, error) {
 	if len(d.Weeks) == 0 {
 		return nil, fmt.Errorf("the use per week: %w", ErrNothing)
 	}
-	if d.Zone == nil {
-		d.Zone = time.UTC
-	}
 	d.Weeks = d.Weeks[max(0, len(d.Weeks)-mostWeeks):]
 	b := newBars(d)
-	k := newCard()
-	room := k.heading(d.Title, d.Subtitle)
-	p := frame()
 	n := float64(max(len(d.Weeks), 6))
-	p.X.Min, p.X.Max = -0.5, n-0.5+n*gutter
-	p.Y.Min, p.Y.Max = 0, b.top
-	p.X.Tick.Marker, p.Y.Tick.Marker = plot.ConstantTicks(b.days()), plot.ConstantTicks(b.ticks)
-	p.Add(b)
-	p.Draw(room)
-	return k.png()
+	return picture{title: d.Title, subtitle: d.Subtitle, x0: -0.5, x1: n - 0.5 + n*gutter, y1: b.top, across: b.days(), up: b.ticks}.draw(b)
 }
 
 // bars is a UseData with its axis, as something the plot library can draw.
 type bars struct {
 	UseData
-	scale scale
+	sheet
 	ticks []plot.Tick
 	top   float64
-	c     draw.Canvas
-	x, y  func(float64) vg.Length
-	board board
 }
 
 func newBars(d UseData) *bars {
@@ -79,8 +65,7 @@ func newBars(d UseData) *bars {
 		w.Used, w.Lost = orZero(w.Used), orZero(w.Lost)
 		most = math.Max(most, w.Used+w.Lost)
 	}
-	b.scale = scaleFor(d.Units, most)
-	b.ticks, b.top = b.scale.ticks(most)
+	b.ticks, b.top = scaleFor(d.Voice.US, most).ticks(most)
 	return b
 }
 
@@ -95,19 +80,17 @@ func orZero(x float64) float64 {
 func (b *bars) days() (ticks []plot.Tick) {
 	every := (len(b.Weeks) + 4) / 5
 	for i := 0; i < len(b.Weeks); i += every {
-		ticks = append(ticks, plot.Tick{Value: float64(i), Label: Day(b.Weeks[i].Start.In(b.Zone), b.Units)})
+		ticks = append(ticks, plot.Tick{Value: float64(i), Label: b.Voice.ShortDay(b.Weeks[i].Start)})
 	}
 	return ticks
 }
 
 // open reports that the week is not over.
-func (b *bars) open(w Week) bool { return w.Start.In(b.Zone).AddDate(0, 0, 7).After(b.Now) }
+func (b *bars) open(w Week) bool { return w.Start.In(b.Voice.Zone).AddDate(0, 0, 7).After(b.Now) }
 
 // Plot implements plot.Plotter.
 func (b *bars) Plot(c draw.Canvas, p *plot.Plot) {
-	b.c, b.board = c, board{canvas: c}
-	b.x, b.y = p.Transforms(&c)
-	horizontals(c, b.ticks, b.y)
+	b.sheet = newSheet(c, p, b.ticks)
 	for i, w := range b.Weeks {
 		used := color.Color(blue)
 		if b.open(w) {
@@ -164,7 +147,7 @@ func (b *bars) labels() {
 	}
 }
 
-func (b *bars) said(grams float64) string { return voice(b.Zone, b.Units).Small(unit.Grams(grams)) }
+func (b *bars) said(grams float64) string { return b.Voice.Small(unit.Grams(grams)) }
 
 // side is where the bars end and the words beside them begin.
 func (b *bars) side() vg.Length { return b.x(float64(len(b.Weeks)) - 0.5) }

@@ -6,20 +6,19 @@ import (
 	"context"
 	"errors"
 	"time"
+
+	"tarebell/bot/internal/notice"
 )
 
-// Severity says how a message is meant to look and whether it may wait.
-type Severity int
+// Severity is that of a notice: it says how a message looks and whether it may wait.
+type Severity = notice.Severity
 
 // The severities, rising. Danger goes first and ignores quiet hours.
 const (
-	Info Severity = iota
-	Warning
-	Danger
+	Info    = notice.Info
+	Warning = notice.Warning
+	Danger  = notice.Danger
 )
-
-// String is the word used in records.
-func (s Severity) String() string { return [...]string{"info", "warning", "danger"}[s] }
 
 // Message is something to be read in the channel. Its texts are plain words: an adapter escapes what its
 // platform would otherwise take for markup, so that nothing a user typed can ping or format.

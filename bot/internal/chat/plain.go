@@ -27,3 +27,17 @@ func Plain(s string) string {
 
 // OneLine is Plain without line ends.
 func OneLine(s string) string { return strings.Join(strings.Fields(Plain(s)), " ") }
+
+// FileName is s with nothing but letters, digits, dots and dashes, not too long, and "" if nothing is left: a platform
+// keeps it as it is, and it can neither leave its folder nor hide in it.
+func FileName(s string) string {
+	s = strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '.', r == '-':
+			return r
+		}
+		return '-'
+	}, s)
+	s = strings.Trim(s, ".-")
+	return s[max(0, len(s)-80):]
+}

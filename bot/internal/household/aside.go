@@ -40,7 +40,7 @@ func (e *Engine) setAside(it *item, f forecast.Finding) bool {
 	if !ok {
 		return false
 	}
-	if b := it.refill.booked; f.Kind == forecast.Lifted && !b.IsZero() && e.opt.Voice.CalendarDays(f.At, b) <= 1 {
+	if b := it.refill.booked; f.Kind == forecast.Lifted && !b.IsZero() && e.calendarDays(f.At, b) <= 1 {
 		wait = awayForRefill // that it is away is expected; whether the refill came is asked anyway
 	}
 	it.asides = slices.DeleteFunc(it.asides, func(a aside) bool { return a.finding.Kind == f.Kind })

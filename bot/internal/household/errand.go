@@ -17,12 +17,7 @@ func (e *Engine) errandOf(it *item, s *notice.Situation) {
 		name, spare = "", 0
 	}
 	s.FullSpare = name
-	plan := e.plan(s.Outlook, spare)
-	s.Plan, s.BookBy, s.Due, s.Arrives = plan, plan.BookBy, plan.Due, plan.Earliest
-	s.ComesOn = plan.Earliest
-	if plan.Known {
-		s.RiskNow, s.RiskLater = plan.RiskNow, plan.RiskLater
-	}
+	s.Plan = e.plan(s.Outlook, spare)
 	s.Closures = e.closures(s)
 	if due := it.cfg.Retest; !due.IsZero() {
 		s.RetestDue = due

@@ -44,7 +44,7 @@ func (e *Engine) filled(it *item, f forecast.Finding) {
 
 func (e *Engine) sayFilled(it *item, key string) {
 	p := it.last()
-	e.say(e.opt.Voice.Filled(e.situation(it), p.Seen, p.SeenSD, p.Receipt, key))
+	e.say(e.opt.Voice.Filled(e.place(it), p.Fill, key))
 }
 
 // fill takes down that somebody told of a filling: a new one, or the receipt of one that the scale saw.

@@ -249,20 +249,22 @@ func (e *Engine) situation(it *item) notice.Situation { return e.at(it, e.now) }
 
 // place is where and when something is told: all that a notice needs which does not speak of the forecast, whose
 // making takes some milliseconds.
-func (e *Engine) place(it *item) notice.Situation {
-	return notice.Situation{Cylinder: it.cfg.Name, Named: len(e.items) > 1, Now: e.now}
+func (e *Engine) place(it *item) notice.Place {
+	return notice.Place{Cylinder: it.cfg.Name, Named: len(e.items) > 1, Now: e.now}
 }
 
 func (e *Engine) at(it *item, now time.Time) notice.Situation {
 	nan := unit.Grams(math.NaN())
 	s := notice.Situation{
-		Cylinder: it.cfg.Name, Named: len(e.items) > 1, Now: now, Outlook: it.fc.Outlook(now),
-		Guess: it.cfg.Forecast.UsePrior > 0, GramsPerLitre: e.perLitre(it),
-		Booked: it.refill.booked, BookedBy: it.refill.bookedBy, Revision: it.refill.moves,
-		Carrier: it.refill.carrier, LeadDays: e.lead.Median(), LeadBookings: len(e.past),
-		GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
-		Dry: it.dryAt, Spare: it.spare, Rest: it.rest, Answers: it.answers, Fill: it.present(),
-		Doubted: it.doubted, Decision: it.decision, ActsIn: refill.LearnDelay(e.delays, now.In(e.opt.Zone)).Median(), Week: nan, WeekPrev: nan, History: it.fc.Days(), Losses: it.allLosses(now), Filled: it.filledAt,
+		Place: notice.Place{Cylinder: it.cfg.Name, Named: len(e.items) > 1, Now: now},
+		Content: notice.Content{Outlook: it.fc.Outlook(now), Guess: it.cfg.Forecast.UsePrior > 0, GramsPerLitre: e.perLitre(it),
+			GrossEmpty: it.tare, GrossFull: it.tare + it.cfg.Forecast.NetFill, House: it.tare + it.cfg.Forecast.Fittings,
+			Doubted: it.doubted, Dry: it.dryAt, Spare: it.spare, Rest: it.rest},
+		Refill: notice.Refill{Decision: it.decision, ActsIn: refill.LearnDelay(e.delays, now.In(e.opt.Zone)).Median(),
+			LeadDays: e.lead.Median(), LeadBookings: len(e.past), Booked: it.refill.booked, BookedBy: it.refill.bookedBy,
+			Revision: it.refill.moves, Carrier: it.refill.carrier},
+		Lately: notice.Lately{Filled: it.filledAt, History: it.fc.Days(), Losses: it.allLosses(now), Week: nan, WeekPrev: nan},
+		Fill:   it.present(), Answers: it.answers,
 	}
 	if s.Outlook.Known && !s.Outlook.LastSeen.Before(it.filledAt) { // after a fill the first weight tells
 		then, _, _ := it.fc.Level(s.Outlook.LastSeen)

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
+	"tarebell/bot/internal/schedule"
 	"tarebell/forecast"
 	"tarebell/forecast/refill"
 	"tarebell/forecast/runout"
@@ -41,7 +42,7 @@ func (e *Engine) booked(it *item, s notice.Situation) {
 	if r.booked.IsZero() {
 		return
 	}
-	switch days := e.opt.Voice.CalendarDays(e.now, r.booked); {
+	switch days := e.calendarDays(e.now, r.booked); {
 	case days == 1 && !r.eve:
 		r.eve = true
 		e.say(e.opt.Voice.Tomorrow(s, e.key(it, notice.RefillDue, r.booked)+"/eve", it.errandKey()))
@@ -59,11 +60,14 @@ func (it *item) errandKey() string {
 	return it.cfg.Name + "/booked"
 }
 
+// calendarDays counts midnights from a to b in the household's zone.
+func (e *Engine) calendarDays(a, b time.Time) int { return schedule.DaysBetween(a, b, e.opt.Zone) }
+
 // decide is what is to be said of getting the refill, as far as ahead days can wait for it.
 func (e *Engine) decide(it *item, s notice.Situation, ahead int) notice.Decision {
 	r := &it.refill
 	f := Facts{Now: e.now, Spare: it.spare, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.next}
-	if !r.booked.IsZero() && e.opt.Voice.CalendarDays(r.booked, e.now) < e.late() {
+	if !r.booked.IsZero() && e.calendarDays(r.booked, e.now) < e.late() {
 		f.Booked = r.booked
 	}
 	if l := it.loss; l != nil && l.finding.Kind == forecast.AbruptLoss {
@@ -121,7 +125,7 @@ func (e *Engine) book(it *item, ev record.Event) {
 		r.moves++
 	}
 	r.booked, r.bookedBy, r.inquired = ev.Day, ev.By, false
-	r.eve = e.opt.Voice.CalendarDays(ev.At, ev.Day) <= 1
+	r.eve = e.calendarDays(ev.At, ev.Day) <= 1
 	if ev.By != "" && r.carrier == "" {
 		r.carrier = ev.By
 	}

@@ -22,14 +22,14 @@ type Check struct {
 }
 
 // CheckScale asks for a check of the scale. It may be put off; nothing else waits for it.
-func (v Voice) CheckScale(s Situation, c Check, key, follows string) Notice {
-	n := Notice{Key: key, Follows: follows, Kind: OddReading, Cylinder: s.Cylinder, At: s.Now,
-		Headline: fmt.Sprintf("When it suits: hold the scale%s against a known mass.", v.named(s))}
+func (v Voice) CheckScale(p Place, c Check, key, follows string) Notice {
+	n := p.notice(OddReading, key, follows)
+	n.Headline = fmt.Sprintf("When it suits: hold the scale%s against a known mass.", p.which(" "))
 	for _, why := range c.Why {
-		n.Body = append(n.Body, v.whyCheck(c, why, s.Now))
+		n.Body = append(n.Body, v.whyCheck(c, why, p.Now))
 	}
 	n.Body = append(n.Body, "A can of water that was weighed elsewhere will do; /calibrate says how. The forecast goes on as before.")
-	n.Actions = []Action{{"checked:" + s.Cylinder, "We checked it"}, {"checklater:" + s.Cylinder, "Remind us in 2 weeks"}}
+	n.Actions = []Action{{"checked:" + p.Cylinder, "We checked it"}, {"checklater:" + p.Cylinder, "Remind us in 2 weeks"}}
 	return n
 }
 

@@ -77,11 +77,11 @@ func (v Voice) payback(a Account) string {
 		return line + "; too early to say by when."
 	}
 	mid, lo, hi := p.Quantile(0.5), p.Quantile(0.1), p.Quantile(0.9)
-	if math.IsInf(float64(mid), 1) || grainOf(mid) == never {
+	if grainOf(mid) == never {
 		return line + "; at these prices that does not happen within 20 years."
 	}
 	line += fmt.Sprintf(": by about %s as you drink now", v.around(a.Now, mid))
-	from, to := v.between(a.Now, lo, hi, grainOf(hi), grainOf(hi))
+	from, to := v.between(v.date(a.Now, lo, grainOf(hi)), v.date(a.Now, hi, grainOf(hi)), a.Now)
 	if from != to && grainOf(hi) != never {
 		line += fmt.Sprintf(", four times out of five between %s and %s", from, to)
 	}
@@ -149,7 +149,7 @@ func servings(n float64) string {
 	if n == 1 {
 		return "1 serving"
 	}
-	return trim(fmt.Sprintf("%.1f", n)) + " servings"
+	return decimal(n, 1) + " servings"
 }
 
 // owed is one line for each member, and how it comes about.

@@ -12,17 +12,22 @@ import (
 
 // Tomorrow reminds, the day before, of a booked refill.
 func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
-	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
-		Headline: fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now))}
-	n.Body = lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.Carry(s))
+	n := s.notice(RefillDue, key, follows)
+	n.Headline = fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now))
+	n.Body = v.duties(s)
 	n.Actions = []Action{{"booked:" + s.Cylinder, "Another day…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
+}
+
+// duties is what to know on the way to the supplier.
+func (v Voice) duties(s Situation) []string {
+	return lines(s.helpers(s.GrossFull), s.bring(), s.retestDuty(s.Now), s.supplier(), v.Carry(s))
 }
 
 // TooLate says that the gas may end before the booked day, "" when that is unlikely or nobody knows.
 func (v Voice) TooLate(s Situation) string {
 	o := s.Outlook
-	if s.Booked.IsZero() || !o.RunOut.Known() || !o.Learned && !s.Guess {
+	if s.Booked.IsZero() || !o.RunOut.Known() || !s.datable() {
 		return ""
 	}
 	until := o.RunOut.Quantile(0.5)
@@ -34,27 +39,14 @@ func (v Voice) TooLate(s Situation) string {
 
 // DidItCome asks, once, when the booked day has passed and no filling was told or seen.
 func (v Voice) DidItCome(s Situation, key, follows string) Notice {
-	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now,
-		Headline: fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.of(), v.Day(s.Booked, s.Now)),
-		Body:     lines("No filling was told or seen since. " + v.Lasts(s)),
-		Actions: []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"},
-			{"nobook:" + s.Cylinder, "Couldn't get one"}}}
+	n := s.notice(RefillDue, key, follows)
+	n.Headline = fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.of(), v.Day(s.Booked, s.Now))
+	n.Body = []string{"No filling was told or seen since. " + v.Lasts(s)}
+	n.Actions = []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	if s.Outlook.LastSeen.Before(s.Booked) {
-		n.Kind = WeighDue
-		n.Body = []string{"Nothing was weighed since: a weight would tell, too."}
+		n.Kind, n.Body = WeighDue, []string{"Nothing was weighed since: a weight would tell, too."}
 	}
 	return n
-}
-
-// lines leaves out what is empty.
-func lines(all ...string) []string {
-	var out []string
-	for _, l := range all {
-		if l != "" {
-			out = append(out, l)
-		}
-	}
-	return out
 }
 
 // lead says how long a refill takes, and when one booked now would come.
@@ -66,8 +58,8 @@ func (v Voice) lead(s Situation) string {
 	case s.LeadBookings > 1:
 		line += fmt.Sprintf(", going by the last %d", s.LeadBookings)
 	}
-	if !s.ComesOn.IsZero() && s.Booked.IsZero() {
-		line += fmt.Sprintf("; booked at the first chance it would come on %s", v.Day(s.ComesOn, s.Now))
+	if !s.Earliest.IsZero() && s.Booked.IsZero() {
+		line += fmt.Sprintf("; booked at the first chance it would come on %s", v.Day(s.Earliest, s.Now))
 	}
 	return line + "."
 }
@@ -105,16 +97,16 @@ func (v Voice) closures(s Situation) string {
 	return "The supplier is closed on " + and(days) + "; that is counted in."
 }
 
-func (v Voice) supplier(s Situation) string {
-	if s.Supplier == "" {
+func (r Refill) supplier() string {
+	if r.Supplier == "" {
 		return ""
 	}
-	return "Supplier: " + strings.TrimRight(s.Supplier, ".") + "."
+	return "Supplier: " + strings.TrimRight(r.Supplier, ".") + "."
 }
 
 // bring says what becomes of the cylinder at the supplier's.
-func (v Voice) bring(s Situation) string {
-	if s.Swap {
+func (r Refill) bring() string {
+	if r.Swap {
 		return "The supplier swaps the cylinder: take the fittings off first, and note the tare stamped on the one you get, for /filled."
 	}
 	return ""
@@ -122,32 +114,29 @@ func (v Voice) bring(s Situation) string {
 
 // retestLine says whether the stamped retest still allows a filling. The supplier has the last word (49 CFR
 // 180.205(c), ADR 4.1.4.1 P200: not to be filled once it is due).
-func (v Voice) retestLine(s Situation) string {
-	month := ""
-	if !s.RetestDue.IsZero() {
-		month = v.month(s.RetestDue, time.Time{})
-	}
+func (r Refill) retestLine(now time.Time) string {
+	falls := "Its retest falls due in " + month(r.RetestDue)
 	switch {
-	case s.Swap:
+	case r.Swap:
 		return "" // the cylinder stays with the supplier
-	case s.Retest == refill.Expired && s.RetestDue.After(s.Now):
-		return fmt.Sprintf("Its retest falls due in %s, perhaps before the next filling: after that month it may not be filled before it is inspected. Ask the supplier when booking.", month)
-	case s.Retest == refill.Expired:
-		return fmt.Sprintf("Its retest has been due since %s: it may not be filled before it is inspected. Ask the supplier to have it done, and how long that takes.", month)
-	case s.Retest == refill.DueMonth:
-		return fmt.Sprintf("Its retest falls due in %s: ask the supplier whether it is still filled that month.", month)
-	case s.Retest == refill.Good && s.RetestDue.Before(s.Now.AddDate(1, 0, 0)):
-		return fmt.Sprintf("Its retest falls due in %s, after this refill.", month)
+	case r.Retest == refill.Expired && r.RetestDue.After(now):
+		return falls + ", perhaps before the next filling: after that month it may not be filled before it is inspected. Ask the supplier when booking."
+	case r.Retest == refill.Expired:
+		return "Its retest has been due since " + month(r.RetestDue) + ": it may not be filled before it is inspected. Ask the supplier to have it done, and how long that takes."
+	case r.Retest == refill.DueMonth:
+		return falls + ": ask the supplier whether it is still filled that month."
+	case r.Retest == refill.Good && r.RetestDue.Before(now.AddDate(1, 0, 0)):
+		return falls + ", after this refill."
 	}
 	return ""
 }
 
 // retestDuty is what there is to ask the supplier about the retest; nothing while it still allows this filling.
-func (v Voice) retestDuty(s Situation) string {
-	if s.Retest == refill.Good {
+func (r Refill) retestDuty(now time.Time) string {
+	if r.Retest == refill.Good {
 		return ""
 	}
-	return v.retestLine(s)
+	return r.retestLine(now)
 }
 
 // turn says whose turn it would be. It names nobody who did not do it.
@@ -174,42 +163,26 @@ func seesTo(name string) string {
 	return name + " sees to it"
 }
 
-func (v Voice) helpers(s Situation) string {
-	who := ""
-	if s.Carrier != "" {
-		who = seesTo(s.Carrier)
+// helpers says who carries, and who can help with a cylinder that weighs so much.
+func (r Refill) helpers(full unit.Grams) string {
+	var who []string
+	if r.Carrier != "" {
+		who = append(who, seesTo(r.Carrier))
 	}
-	if c := refill.CarryHelp(s.GrossFull); len(s.Helpers) > 0 && c.Persons > 1 {
-		if who != "" {
-			who += "; "
-		}
-		return who + and(s.Helpers) + " can help to carry."
+	if len(r.Helpers) > 0 && refill.CarryHelp(full).Persons > 1 {
+		who = append(who, and(r.Helpers)+" can help to carry")
 	}
-	if who != "" {
-		return who + "."
-	}
-	return ""
-}
-
-// and joins words as people do; of many only the first four.
-func and(words []string) string {
-	switch n := len(words); {
-	case n == 0:
-		return ""
-	case n == 1:
-		return words[0]
-	case n > 5:
-		return strings.Join(words[:4], ", ") + fmt.Sprintf(" and %d others", n-4)
-	default:
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
-	}
-}
-
-func (v Voice) spare(s Situation) string {
-	if s.FullSpare == "" {
+	if len(who) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("Cylinder %s stands by full and is counted in; /use %s when it takes over.", s.FullSpare, s.FullSpare)
+	return strings.Join(who, "; ") + "."
+}
+
+func (r Refill) spare() string {
+	if r.FullSpare == "" {
+		return ""
+	}
+	return fmt.Sprintf("Cylinder %s stands by full and is counted in; /use %s when it takes over.", r.FullSpare, r.FullSpare)
 }
 
 // waits says what there is to say of a cylinder that waits its turn.
@@ -222,37 +195,28 @@ func (v Voice) waits(s Situation) string {
 
 // Plan says how getting the refill stands: the answer, then what to know.
 func (v Voice) Plan(s Situation) (headline string, body []string) {
-	headline = v.toBook(s)
-	switch {
+	switch headline = v.toBook(s); {
 	case s.Spare:
-		return v.waits(s), lines(v.retestLine(s), v.Carry(s))
+		return v.waits(s), lines(s.retestLine(s.Now), v.Carry(s))
 	case headline != "":
 	case !s.Outlook.Known:
 		return v.Lasts(s), v.Reasons(s)
-	case !s.Outlook.Learned && !s.Guess:
+	case !s.datable():
 		headline = "Nothing to book yet; too early to say when."
 	case s.BookBy.IsZero():
 		headline = "Nothing to book for years."
 	default:
-		headline = fmt.Sprintf(nothingToBook+"%s.", v.around(s.Now, unit.Between(s.Now, s.BookBy)))
+		headline = fmt.Sprintf("Nothing to book before %s.", v.around(s.Now, unit.Between(s.Now, s.BookBy)))
 	}
-	told := s
+	carriers := s.Refill
 	if !s.Booked.IsZero() {
-		told.Carrier = "" // the headline named them
+		carriers.Carrier = "" // the headline named them
 	}
-	why, till := v.Why(s), ""
-	if s.endsFirst() {
-		till = tillThen
-	}
-	return headline, lines(v.Lasts(s), v.Spread(s), till, why, v.spare(s), v.helpers(told), v.turn(s), v.lead(s), v.risk(s), v.closures(s), v.supplier(s), v.bring(s),
-		v.retestLine(s))
+	return headline, lines(v.Lasts(s), v.Spread(s), s.spareGas(), v.Why(s), s.spare(), carriers.helpers(s.GrossFull), v.turn(s), v.lead(s), v.risk(s), v.closures(s),
+		s.supplier(), s.bring(), s.retestLine(s.Now))
 }
 
 // Errand is what a calendar shows on the day of a booked refill.
 func (v Voice) Errand(s Situation) (summary string, notes []string) {
-	summary = "CO2 refill"
-	if s.Named {
-		summary += ", cylinder " + s.Cylinder
-	}
-	return summary, lines(v.helpers(s), v.bring(s), v.retestDuty(s), v.supplier(s), v.Carry(s), "Afterwards say /filled with what the receipt says.")
+	return "CO2 refill" + s.which(", cylinder "), append(v.duties(s), "Afterwards say /filled with what the receipt says.")
 }

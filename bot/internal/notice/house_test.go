@@ -36,7 +36,7 @@ func money(t *testing.T, minor int64) unit.Money {
 // errand is a situation in which everything there is to say about the refill is to be said.
 func errand(long bool) Situation {
 	s := situation(may, 900, 14)
-	s.BookBy, s.ComesOn = may.AddDate(0, 0, 2), may.AddDate(0, 0, 4)
+	s.BookBy, s.Earliest = may.AddDate(0, 0, 2), may.AddDate(0, 0, 4)
 	s.RiskNow, s.RiskLater = 0.031, 0.078
 	s.LeadBookings, s.Supplier = 3, "Gas yard, +43 1 000 00 00"
 	s.Closures = []Closure{{may.AddDate(0, 0, 1), "Pfingstmontag"}}
@@ -173,20 +173,20 @@ func TestGoldenHouse(t *testing.T) {
 			return v.Refill(s, "k", "", 0)
 		},
 		"refill-long": func(v Voice) Notice { s := errand(true); s.BookBy = may; return v.Refill(s, "k", "", 0) },
-		"filled-more": func(v Voice) Notice { return v.Filled(situation(may, 9900, 190), 9900, 60, 9_000, "k") },
+		"filled-more": func(v Voice) Notice {
+			return v.Filled(situation(may, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Receipt: 9_000}, "k")
+		},
 		"filled-swap": func(v Voice) Notice {
-			s := situation(may, 9900, 190)
-			s.Fill = Fill{Tare: 14_120, Receipt: 10_000}
-			return v.Filled(s, 9900, 60, 10_000, "k")
+			return v.Filled(situation(may, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Tare: 14_120, Receipt: 10_000}, "k")
 		},
 		"check": func(v Voice) Notice {
-			return v.CheckScale(situation(may, 3520, 65), Check{Why: []calibration.Reason{calibration.HalfYear}, Checked: true,
+			return v.CheckScale(situation(may, 3520, 65).Place, Check{Why: []calibration.Reason{calibration.HalfYear}, Checked: true,
 				Last: may.AddDate(0, -6, 0)}, "k", "")
 		},
 		"check-all": func(v Voice) Notice {
 			s := situation(may, 9300, 190)
 			s.Named = true
-			return v.CheckScale(s, Check{Why: []calibration.Reason{calibration.HalfYear, calibration.TooCold, calibration.TooHot, calibration.FillDisagrees},
+			return v.CheckScale(s.Place, Check{Why: []calibration.Reason{calibration.HalfYear, calibration.TooCold, calibration.TooHot, calibration.FillDisagrees},
 				Last: may.AddDate(0, -7, 0), Coldest: -14.2, Hottest: 43, From: -10, To: 40, Receipt: 10_000, Seen: 9_300}, "k", "first")
 		},
 	}
@@ -208,7 +208,7 @@ func TestGoldenHouse(t *testing.T) {
 			return v.Plan(s)
 		},
 		"plan-waits": func(v Voice) (string, []string) {
-			return v.Plan(Situation{Cylinder: "shed", Named: true, Now: may, Spare: true, Rest: 9_900, GrossFull: 24_300, GrossEmpty: 14_300})
+			return v.Plan(Situation{Place: Place{Cylinder: "shed", Named: true, Now: may}, Content: Content{Spare: true, Rest: 9_900, GrossFull: 24_300, GrossEmpty: 14_300}})
 		},
 		"errand": func(v Voice) (string, []string) { return v.Errand(booked(errand(true))) },
 		"cost":   func(v Voice) (string, []string) { return v.Cost(account(t)) },
@@ -368,11 +368,11 @@ func TestWhy(t *testing.T) {
 		{Decision{Why: LossFirst}, "No reminder to book while gas escapes: that is to be stopped first."},
 		{Decision{Why: AlreadyBooked, Until: now}, ""},
 	} {
-		if got := v.Why(Situation{Now: now, ActsIn: 2, Guess: true, Decision: r.d}); got != r.want {
+		if got := v.Why(Situation{Place: Place{Now: now}, Content: Content{Guess: true}, Refill: Refill{ActsIn: 2, Decision: r.d}}); got != r.want {
 			t.Errorf("%s: %q, want %q", r.d.Why, got, r.want)
 		}
 	}
-	if got := v.Why(Situation{Now: now, Decision: Decision{Why: Plenty, Until: now.AddDate(0, 0, 9)}}); got != "" {
+	if got := v.Why(Situation{Place: Place{Now: now}, Refill: Refill{Decision: Decision{Why: Plenty, Until: now.AddDate(0, 0, 9)}}}); got != "" {
 		t.Errorf("before anything is learned: %q", got)
 	}
 }

@@ -40,34 +40,28 @@ const (
 )
 
 // Leak tells of gas that leaves without being used.
-func (v Voice) Leak(s Situation, l Loss, key, follows string) Notice {
+func (v Voice) Leak(p Place, l Loss, key, follows string) Notice {
 	f := l.Finding
-	n := Notice{Key: key, Follows: follows, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Warning}
-	since := v.Moment(f.Since, s.Now)
-	lost := v.Small(f.Mass)
+	n := p.notice(PossibleLeak, key, follows)
+	n.Severity = Warning
+	since, lost, first := v.Moment(f.Since, p.Now), v.Small(f.Mass), firstSlow
 	switch {
 	case f.Kind == forecast.SlowLoss:
-		n.Headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", s.what(), v.rate(f.Rate, f.RateSD))
-		n.Body = append(n.Body, firstSlow)
+		n.Headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", p.in(), v.rate(f.Rate, f.RateSD))
 	case l.Danger:
-		n.Severity = Danger
-		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s.", s.what(), lost, since)
-		n.Body = append(n.Body, firstPeople)
+		n.Severity, first = Danger, firstPeople
+		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s.", p.in(), lost, since)
 	default:
-		n.Headline = fmt.Sprintf("Gas is leaving%s: %s gone since %s, more than you usually draw.", s.what(), lost, since)
-		n.Body = append(n.Body, firstSlow)
+		n.Headline = fmt.Sprintf("Gas is leaving%s: %s gone since %s, more than you usually draw.", p.in(), lost, since)
 	}
-	n.Body = append(n.Body, v.measured(s, l, false))
+	n.Body = []string{first, v.measured(p, l, false)}
 	if l.Again > 0 {
 		n.Headline = "Still no answer. " + n.Headline
 	} else {
-		if room := v.room(l); room != "" {
-			n.Body = append(n.Body, room)
-		}
-		n.Body = append(n.Body, later, blind)
+		n.Body = append(n.Body, lines(v.room(l), later, blind)...)
 	}
 	n.Body = append(n.Body, "What happened?")
-	n.Actions = Answers(s.Cylinder, l.About)
+	n.Actions = Answers(p.Cylinder, l.About)
 	return n
 }
 
@@ -88,9 +82,9 @@ func answerID(word, cylinder string, about time.Time) string {
 
 // measured says what the headline of Leak left open, the rate of a fast loss or the amount of a slow one, or both if all is to be
 // said; then what it is worth and leads to.
-func (v Voice) measured(s Situation, l Loss, all bool) string {
+func (v Voice) measured(p Place, l Loss, all bool) string {
 	f := l.Finding
-	line := fmt.Sprintf("Measured: %s lost since %s", v.Small(f.Mass), v.Moment(f.Since, s.Now))
+	line := fmt.Sprintf("Measured: %s lost since %s", v.Small(f.Mass), v.Moment(f.Since, p.Now))
 	switch rate := "now about " + v.rate(f.Rate, f.RateSD); {
 	case f.Rate <= 0:
 	case all:
@@ -102,58 +96,65 @@ func (v Voice) measured(s Situation, l Loss, all bool) string {
 		line += ", worth " + l.Money + " so far"
 	}
 	line += "."
-	switch left := unit.Between(s.Now, l.RunOut); {
+	switch left := unit.Between(p.Now, l.RunOut); {
 	case l.RunOut.IsZero():
 	case left < 2:
 		line += fmt.Sprintf(" If it goes on, the cylinder is empty in about %s.", span(max(left, 0)))
 	default:
-		line += fmt.Sprintf(" If it goes on, the cylinder is empty by about %s.", v.Day(l.RunOut, s.Now))
+		line += fmt.Sprintf(" If it goes on, the cylinder is empty by about %s.", v.Day(l.RunOut, p.Now))
 	}
 	return line
 }
 
-// room compares the air with the limits in force; see package room for their sources.
+// The exposure limits as they are read; package room has their sources.
+var (
+	longTerm  = whole(room.LongTerm) + " ppm"
+	shortTerm = whole(room.ShortTerm) + " ppm"
+	dangerous = whole(room.Dangerous) + " ppm"
+)
+
+func whole(p unit.PPM) string { return thousands(float64(p)) }
+
+// room compares the air with the exposure limits.
 func (v Voice) room(l Loss) string {
 	a := l.Air
 	if !a.Known || l.Finding.Rate <= 0 {
 		return ""
 	}
-	worst := math.Max(float64(a.After60), float64(a.Steady))
-	limit := func(of unit.PPM) string { return thousands(float64(of)) }
-	verdict := "below the " + limit(room.LongTerm) + " ppm allowed for a working day, if the gas mixes well; near the floor and the cylinder it may be far more"
-	switch {
-	case worst >= float64(room.Dangerous):
-		verdict = "above " + limit(room.Dangerous) + " ppm, immediately dangerous to life or health"
-	case worst >= float64(room.ShortTerm):
-		verdict = "above " + limit(room.ShortTerm) + " ppm, the limit for a quarter of an hour"
-	case worst >= float64(room.LongTerm):
-		verdict = "above " + limit(room.LongTerm) + " ppm, the limit for a working day"
+	verdict := "below the " + longTerm + " allowed for a working day, if the gas mixes well; near the floor and the cylinder it may be far more"
+	switch worst := max(a.After60, a.Steady); {
+	case worst >= room.Dangerous:
+		verdict = "above " + dangerous + ", immediately dangerous to life or health"
+	case worst >= room.ShortTerm:
+		verdict = "above " + shortTerm + ", the limit for a quarter of an hour"
+	case worst >= room.LongTerm:
+		verdict = "above " + longTerm + ", the limit for a working day"
 	}
 	which := "this room"
 	if a.Assumed {
 		which = "a small room, as the config names none"
 	}
 	return fmt.Sprintf("In "+which+" (%.0f m³, %.2g air changes an hour) that makes about %s ppm CO2 after 15 minutes, %s after an hour, %s in the long run: %s.",
-		a.Volume.CubicMetres(), a.AirChanges, ppm(a.After15), ppm(a.After60), ppm(a.Steady), verdict)
+		a.Volume.CubicMetres(), a.AirChanges, roughly(a.After15), roughly(a.After60), roughly(a.Steady), verdict)
 }
 
-func ppm(p unit.PPM) string {
-	if p > 1e6 {
-		p = 1e6
-	}
-	step := math.Pow(10, math.Max(1, math.Floor(math.Log10(math.Max(float64(p), 1)))-1))
-	return thousands(roundTo(float64(p), step))
+// roughly is a level with two digits that count.
+func roughly(p unit.PPM) string {
+	x := math.Min(float64(p), 1e6)
+	return thousands(roundTo(x, math.Pow(10, math.Max(1, math.Floor(math.Log10(math.Max(x, 1)))-1))))
 }
 
 // Stopped tells that a told loss has ended.
-func (v Voice) Stopped(s Situation, l Loss, key, follows string) Notice {
+func (v Voice) Stopped(p Place, l Loss, key, follows string) Notice {
 	f := l.Finding
-	return Notice{Key: key, Follows: follows, Ends: true, Kind: PossibleLeak, Cylinder: s.Cylinder, At: s.Now, Severity: Info,
-		Headline: fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", s.what()),
-		Body: []string{
-			fmt.Sprintf("In all about %s went since %s.", v.Small(f.Mass), v.Moment(f.Since, s.Now)),
-			"Air the room well before anyone stays in it. " + blind,
-		}}
+	n := p.notice(PossibleLeak, key, follows)
+	n.Ends = true
+	n.Headline = fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", p.in())
+	n.Body = []string{
+		fmt.Sprintf("In all about %s went since %s.", v.Small(f.Mass), v.Moment(f.Since, p.Now)),
+		"Air the room well before anyone stays in it. " + blind,
+	}
+	return n
 }
 
 // Over is what stands in place of an alert's headline when it has ended.

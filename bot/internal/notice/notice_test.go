@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tarebell/forecast"
+	"tarebell/forecast/refill"
 	"tarebell/forecast/room"
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
@@ -41,12 +42,12 @@ func zone(t *testing.T, name string) *time.Location {
 // situation is a rowing club's cylinder in the middle of its life, on a Sunday evening.
 func situation(now time.Time, gas, days float64) Situation {
 	return Situation{
-		Cylinder: "boathouse", Now: now,
-		Outlook: forecast.Outlook{At: now, Known: true, Learned: true, LastSeen: now.Add(-4 * time.Minute),
+		Place: Place{Cylinder: "boathouse", Now: now},
+		Content: Content{Outlook: forecast.Outlook{At: now, Known: true, Learned: true, LastSeen: now.Add(-4 * time.Minute),
 			Gas: forecast.Normal{Mean: gas, SD: 60}, Use: forecast.Normal{Mean: 52, SD: 6}, Heel: 124, DryMass: 2590,
-			RunOut: spreadOf(days), LiquidDry: spreadOf(days - 45)},
-		GramsPerLitre: 7.1, BookBy: now.AddDate(0, 0, int(0.7*days)), LeadDays: 3,
-		GrossFull: 24_300, GrossEmpty: 14_300, Week: unit.Grams(math.NaN()), WeekPrev: unit.Grams(math.NaN()),
+			RunOut: spreadOf(days), LiquidDry: spreadOf(days - 45)}, GramsPerLitre: 7.1, GrossFull: 24_300, GrossEmpty: 14_300},
+		Refill: Refill{Plan: refill.Plan{BookBy: now.AddDate(0, 0, int(0.7*days))}, LeadDays: 3},
+		Lately: Lately{Week: unit.Grams(math.NaN()), WeekPrev: unit.Grams(math.NaN())},
 	}
 }
 
@@ -85,7 +86,7 @@ func TestGolden(t *testing.T) {
 				s.Outlook.Since, s.Outlook.LastSeen = now.AddDate(0, 0, -3), now
 			}), "k")
 		},
-		"status-unknown": func(v Voice) Notice { return v.Status(Situation{Cylinder: "boathouse", Now: now}, "k") },
+		"status-unknown": func(v Voice) Notice { return v.Status(Situation{Place: Place{Cylinder: "boathouse", Now: now}}, "k") },
 		"status-changed": func(v Voice) Notice {
 			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }), "k")
 		},
@@ -105,42 +106,50 @@ func TestGolden(t *testing.T) {
 		},
 		"refill-empty": func(v Voice) Notice { return v.Refill(situation(now, 100, 0.1), "k", "first", 3) },
 		"leak-abrupt": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Danger: true, Air: air(abrupt.Rate), RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
+			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: abrupt, Danger: true, Air: air(abrupt.Rate), RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
 		},
 		"leak-violent": func(v Voice) Notice {
 			f := abrupt
 			f.Rate, f.RateSD = 1163, 293
-			return v.Leak(situation(now, 900, 20), Loss{Finding: f, Danger: true, RunOut: now.Add(44 * time.Minute)}, "k", "")
+			return v.Leak(situation(now, 900, 20).Place, Loss{Finding: f, Danger: true, RunOut: now.Add(44 * time.Minute)}, "k", "")
 		},
 		"leak-slow": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65), Loss{Finding: slow, Air: air(slow.Rate)}, "k", "")
+			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: slow, Air: air(slow.Rate)}, "k", "")
 		},
 		"leak-again": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65), Loss{Finding: abrupt, Danger: true, Again: 2}, "k", "first")
+			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: abrupt, Danger: true, Again: 2}, "k", "first")
 		},
-		"leak-stopped": func(v Voice) Notice { return v.Stopped(situation(now, 3520, 65), Loss{Finding: abrupt}, "k", "first") },
+		"leak-stopped": func(v Voice) Notice {
+			return v.Stopped(situation(now, 3520, 65).Place, Loss{Finding: abrupt}, "k", "first")
+		},
 		"silent": func(v Voice) Notice {
-			return v.Silent(situation(now, 3520, 65), now.Add(-7*time.Hour), "no answer within 10s", "k")
+			return v.Silent(situation(now, 3520, 65).Place, now.Add(-7*time.Hour), "no answer within 10s", "k")
 		},
-		"filled":       func(v Voice) Notice { return v.Filled(situation(now, 9900, 190), 9900, 60, 10_000, "k") },
-		"filled-short": func(v Voice) Notice { return v.Filled(situation(now, 9300, 190), 9300, 60, 10_000, "k") },
-		"filled-seen":  func(v Voice) Notice { return v.Filled(situation(now, 9900, 190), 9900, 60, 0, "k") },
-		"retest":       func(v Voice) Notice { return v.Retest(situation(now, 3520, 65), now.AddDate(0, 2, 0), "k") },
-		"retest-over":  func(v Voice) Notice { return v.Retest(situation(now, 3520, 65), now.AddDate(0, -1, 0), "k") },
+		"filled": func(v Voice) Notice {
+			return v.Filled(situation(now, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Receipt: 10_000}, "k")
+		},
+		"filled-short": func(v Voice) Notice {
+			return v.Filled(situation(now, 9300, 190).Place, Fill{Seen: 9300, SeenSD: 60, Receipt: 10_000}, "k")
+		},
+		"filled-seen": func(v Voice) Notice {
+			return v.Filled(situation(now, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60}, "k")
+		},
+		"retest":      func(v Voice) Notice { return v.Retest(situation(now, 3520, 65).Place, now.AddDate(0, 2, 0), "k") },
+		"retest-over": func(v Voice) Notice { return v.Retest(situation(now, 3520, 65).Place, now.AddDate(0, -1, 0), "k") },
 	}
 	cases["leak-warning"] = func(v Voice) Notice {
 		f := abrupt
 		f.Mass, f.Rate, f.RateSD = 580, 8.2, 1.1
 		a := air(f.Rate)
 		a.Assumed = true
-		return v.Leak(situation(now, 3520, 65), Loss{Finding: f, Air: a}, "k", "")
+		return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: f, Air: a}, "k", "")
 	}
 	cases["weigh"] = func(v Voice) Notice { return v.Weigh(situation(now, 3520, 65), "k") }
 	cases["status-weigh"] = func(v Voice) Notice {
 		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Decision = Decision{Say: WeighDue, Why: WeightDecides} }), "k")
 	}
 	late := func(s *Situation) {
-		s.BookBy, s.ComesOn, s.RiskNow, s.RiskLater, s.Plan.Overdue = now, now.AddDate(0, 0, 3), 0.98, 0.99, true
+		s.BookBy, s.Earliest, s.RiskNow, s.RiskLater, s.Overdue = now, now.AddDate(0, 0, 3), 0.98, 0.99, true
 	}
 	cases["refill-ends"] = func(v Voice) Notice { return v.Refill(with(situation(now, 120, 2), late), "k", "", 0) }
 	cases["refill-late"] = func(v Voice) Notice {
@@ -158,20 +167,22 @@ func TestGolden(t *testing.T) {
 	}
 	cases["refill-unlearned"], cases["refill-adrift"] = unlearned(2), unlearned(12)
 	cases["status-drift"] = func(v Voice) Notice {
-		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Changed = []string{v.Drift(*s, forecast.Finding{Mass: -42})} }), "k")
+		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Changed = []string{v.Drift(s.Place, forecast.Finding{Mass: -42})} }), "k")
 	}
-	cases["heard"] = func(v Voice) Notice { return v.Heard(situation(now, 3520, 65), now.Add(-30*time.Hour), "k", "first") }
-	cases["air"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 5230, false, "k", "") }
-	cases["air-loss"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65), 41_000, true, "k", "") }
+	cases["heard"] = func(v Voice) Notice {
+		return v.Heard(situation(now, 3520, 65).Place, now.Add(-30*time.Hour), "k", "first")
+	}
+	cases["air"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65).Place, 5230, false, "k", "") }
+	cases["air-loss"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65).Place, 41_000, true, "k", "") }
 	cases["air-risen"] = func(v Voice) Notice {
-		return v.AirRisen(situation(now, 3520, 65), Loss{Finding: slow, Air: air(slow.Rate)}, 1730, 452, "k", "first")
+		return v.AirRisen(situation(now, 3520, 65).Place, Loss{Finding: slow, Air: air(slow.Rate)}, 1730, 452, "k", "first")
 	}
 	cases["air-back"] = func(v Voice) Notice {
-		return v.AirBack(situation(now, 3520, 65), 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)}, "k", "first")
+		return v.AirBack(situation(now, 3520, 65).Place, 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)}, "k", "first")
 	}
 	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.WrongUnit, forecast.Implausible, forecast.Rebased} {
 		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
-			n, ok := v.Odd(situation(now, 3520, 65), forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120}, "k")
+			n, ok := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120}, "k")
 			if !ok {
 				t.Errorf("finding %d is told to nobody", f)
 			}
@@ -179,14 +190,14 @@ func TestGolden(t *testing.T) {
 		}
 	}
 	cases["odd-unseen"] = func(v Voice) Notice {
-		n, _ := v.Odd(situation(now, 3520, 65), forecast.Finding{
+		n, _ := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{
 			Kind: forecast.ZeroStep, At: now, Since: now.Add(-time.Hour), Before: now.Add(-30 * time.Hour), Mass: -1320, Gross: 18_100,
 		}, "k")
 		return n
 	}
 	for name, off := range map[string]unit.Grams{"odd-impossible": 0, "odd-unfit-more": 900} {
 		cases[name] = func(v Voice) Notice {
-			n, _ := v.Odd(situation(now, 3520, 65), forecast.Finding{Kind: forecast.Implausible, At: now, Gross: 16_100, Mass: off}, "k")
+			n, _ := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: forecast.Implausible, At: now, Gross: 16_100, Mass: off}, "k")
 			return n
 		}
 	}

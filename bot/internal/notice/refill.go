@@ -3,63 +3,81 @@ package notice
 import (
 	"fmt"
 	"math"
+	"time"
 
+	"tarebell/bot/internal/schedule"
 	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
 )
 
-// nothingToBook begins the line that asks for nothing.
-const nothingToBook = "Nothing to book before "
+// daysTo counts the calendar days from now to a day.
+func (v Voice) daysTo(day, now time.Time) int { return schedule.DaysBetween(now, day, v.Zone) }
 
 func (v Voice) toBook(s Situation) string {
-	switch {
-	case !s.Booked.IsZero() && s.Carrier != "":
-		return fmt.Sprintf("The refill is booked for %s; %s.", v.Day(s.Booked, s.Now), seesTo(s.Carrier))
-	case !s.Booked.IsZero():
-		return fmt.Sprintf("The refill is booked for %s.", v.Day(s.Booked, s.Now))
-	case s.BookBy.IsZero() || !s.Outlook.Learned && !s.Guess && s.BookBy.After(s.Now):
-		return ""
+	if !s.Booked.IsZero() {
+		line := fmt.Sprintf("The refill is booked for %s", v.Day(s.Booked, s.Now))
+		if s.Carrier != "" {
+			line += "; " + seesTo(s.Carrier)
+		}
+		return line + "."
 	}
-	switch days := v.CalendarDays(s.Now, s.BookBy); {
+	if day, ok := v.nothingToBook(s); ok {
+		return fmt.Sprintf("Nothing to book before %s.", v.read(day, s.Now))
+	}
+	switch days := v.daysTo(s.BookBy, s.Now); {
+	case s.BookBy.IsZero() || !s.datable() && s.BookBy.After(s.Now):
+		return ""
 	case s.endsFirst():
-		return v.ends(s)
+		return v.gasEndsFirst(s)
 	case days <= 0:
 		return "The refill should be booked now."
-	case days <= 21:
+	case days <= bookSoon:
 		return fmt.Sprintf("Book the refill by %s.", v.Day(s.BookBy, s.Now))
-	case days <= 120:
-		return fmt.Sprintf(nothingToBook+"%s.", v.around(s.Now, unit.Days(days)))
-	default:
-		return ""
 	}
+	return ""
+}
+
+// bookSoon is how many days ahead it is told by when to book, bookLater from when.
+const (
+	bookSoon  = 21
+	bookLater = 120
+)
+
+// nothingToBook is the day before which there is nothing to book, if that is the thing to say.
+func (v Voice) nothingToBook(s Situation) (date, bool) {
+	days := v.daysTo(s.BookBy, s.Now)
+	if !s.Booked.IsZero() || s.BookBy.IsZero() || !s.datable() || s.endsFirst() || days <= bookSoon || days > bookLater {
+		return date{}, false
+	}
+	d := unit.Days(days)
+	return v.date(s.Now, d, grainOf(d)), true
 }
 
 // endsFirst reports that the gas will more likely than not be gone before a refill booked at the first chance comes.
-func (s Situation) endsFirst() bool { return s.Booked.IsZero() && s.Plan.Overdue && s.RiskNow > 0.5 }
+func (r Refill) endsFirst() bool { return r.Booked.IsZero() && r.Overdue && r.RiskNow > 0.5 }
 
-func (v Voice) ends(s Situation) string {
-	return fmt.Sprintf("The gas most likely ends before a refill comes: booked now, that is about %s.", v.Day(s.ComesOn, s.Now))
+func (v Voice) gasEndsFirst(s Situation) string {
+	return fmt.Sprintf("The gas most likely ends before a refill comes: booked now, that is about %s.", v.Day(s.Earliest, s.Now))
 }
 
-// tillThen is what to do when the gas ends before the refill comes.
-const tillThen = "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan."
+// spareGas is what to do when the gas ends before the refill comes.
+func (r Refill) spareGas() string {
+	if !r.endsFirst() {
+		return ""
+	}
+	return "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan."
+}
 
 // Refill says that it is time to book. again counts the reminders already given for this fill.
 func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
-	n := Notice{Key: key, Follows: follows, Kind: RefillDue, Cylinder: s.Cylinder, At: s.Now, Severity: Warning, Picture: &s}
+	n := s.notice(RefillDue, key, follows)
+	n.Severity, n.Picture = Warning, &s
 	n.Headline = v.dueHeadline(s, again)
-	n.Body = lines(v.leftUntil(s))
-	if s.endsFirst() {
-		n.Body = append(n.Body, tillThen)
-	}
-	if stale := v.stale(s); stale != "" {
-		n.Body = append(n.Body, stale)
-	}
 	who := ""
 	if s.Carrier != "" {
 		who = s.Carrier + " said they would see to it."
 	}
-	n.Body = append(n.Body, lines(who, v.turn(s), v.closures(s), v.supplier(s), v.bring(s), v.retestDuty(s))...)
+	n.Body = lines(v.leftUntil(s), s.spareGas(), v.stale(s), who, v.turn(s), v.closures(s), s.supplier(), s.bring(), s.retestDuty(s.Now))
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},
 		{"booked:" + s.Cylinder, "It's booked…"},
@@ -78,7 +96,7 @@ func (v Voice) leftUntil(s Situation) string {
 	switch {
 	case s.adrift():
 		return fmt.Sprintf("What is left cannot be told before it is weighed again; it may last only until %s, and a refill takes %s.", early, takes)
-	case !o.Learned && !s.Guess:
+	case !s.datable():
 		return fmt.Sprintf("%s of gas is left; too early to say how long it lasts, perhaps only until %s; a refill takes %s.", v.Mass(s.usable()), early, takes)
 	}
 	return fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",
@@ -87,7 +105,7 @@ func (v Voice) leftUntil(s Situation) string {
 
 // dueHeadline says that the refill is to be booked, and until when that is in time.
 func (v Voice) dueHeadline(s Situation, again int) string {
-	left := v.CalendarDays(s.Now, s.BookBy)
+	left := v.daysTo(s.BookBy, s.Now)
 	day := v.Day(s.BookBy, s.Now)
 	switch {
 	case !s.Missed.IsZero():
@@ -97,14 +115,14 @@ func (v Voice) dueHeadline(s Situation, again int) string {
 	case s.usable() <= 0:
 		return fmt.Sprintf("%s is about empty, and no refill is booked.", s.the())
 	case s.endsFirst():
-		return v.ends(s)
-	case again > 0 && left > 0 && !s.Plan.Overdue:
+		return v.gasEndsFirst(s)
+	case again > 0 && left > 0 && !s.Overdue:
 		return fmt.Sprintf("The refill%s is still not booked; %s is the last good day.", s.of(), day)
 	case again > 0:
 		return fmt.Sprintf("The refill%s is still not booked, and each day makes it likelier that the gas ends first.", s.of())
-	case s.Plan.Overdue && left > 0:
+	case s.Overdue && left > 0:
 		return fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), day)
-	case s.Plan.Overdue:
+	case s.Overdue:
 		return fmt.Sprintf("Time to book the refill%s: every day counts now.", s.of())
 	case left > 0:
 		return fmt.Sprintf("Time to book the refill%s: %s is the last good day.", s.of(), day)
@@ -116,12 +134,14 @@ func (v Voice) dueHeadline(s Situation, again int) string {
 func (v Voice) weighRequest(s Situation) string {
 	example := s.House + unit.Grams(math.Max(0, s.Outlook.Gas.Mean))
 	return fmt.Sprintf("Please weigh the cylinder%s today or tomorrow and type what the scale says, such as “%s”: it decides whether the refill has to be booked.",
-		v.named(s), v.Exact(unit.Grams(roundTo(float64(example), 100))))
+		s.which(" "), v.Exact(unit.Grams(roundTo(float64(example), 100))))
 }
 
 // Weigh asks for a weight that decides.
 func (v Voice) Weigh(s Situation, key string) Notice {
-	return Notice{Key: key, Kind: WeighDue, Cylinder: s.Cylinder, At: s.Now, Severity: Info, Headline: v.weighRequest(s)}
+	n := s.notice(WeighDue, key, "")
+	n.Headline = v.weighRequest(s)
+	return n
 }
 
 // stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.

@@ -114,14 +114,14 @@ func (v Voice) warmth(t unit.Celsius) string {
 	if v.US {
 		return fmt.Sprintf("%.0f °F", t.Fahrenheit())
 	}
-	return trim(fmt.Sprintf("%.1f", float64(t))) + " °C"
+	return decimal(float64(t), 1) + " °C"
 }
 
 func (v Voice) pressure(p unit.Pascals) string {
 	if v.US {
 		return fmt.Sprintf("%.0f psi", p.PSI())
 	}
-	return trim(fmt.Sprintf("%.1f", p.Bar())) + " bar"
+	return decimal(p.Bar(), 1) + " bar"
 }
 
 func (v Voice) against(x Experiment) string {

@@ -3,8 +3,6 @@ package notice
 import (
 	"fmt"
 	"math"
-	"slices"
-	"strings"
 
 	"tarebell/forecast/unit"
 )
@@ -12,9 +10,9 @@ import (
 // statusLines bounds a weekly status under its headline: six lines in all. What changed since the last one keeps its place.
 const statusLines = 5
 
-// Status is the weekly status; due is when it was meant to come.
+// Status is the weekly status.
 func (v Voice) Status(s Situation, key string) Notice {
-	n := Notice{Key: key, Kind: WeeklyStatus, Cylinder: s.Cylinder, At: s.Now, Headline: v.Lasts(s)}
+	n := s.notice(WeeklyStatus, key, "")
 	if s.Outlook.Learned {
 		n.Picture = &s
 	}
@@ -24,7 +22,7 @@ func (v Voice) Status(s Situation, key string) Notice {
 		n.Body = append(lines(v.Lasts(s), v.Spread(s)), changed...)
 		return n
 	}
-	n.Body = v.news(s)
+	n.Headline, n.Body = v.Lasts(s), v.reasons(s, s.Before)
 	n.Body = append(n.Body[:min(len(n.Body), statusLines-len(changed))], changed...)
 	return n
 }
@@ -36,43 +34,47 @@ func (v Voice) Lasts(s Situation) string {
 	case s.Spare:
 		return v.waits(s)
 	case !o.Known:
-		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.what())
-	}
-	left := fmt.Sprintf("%s of gas left%s", v.Mass(s.usable()), s.what())
-	p50 := math.Inf(1)
-	if o.RunOut.Known() {
-		p50 = float64(o.RunOut.Quantile(0.5))
-	}
-	switch {
+		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.in())
 	case s.adrift():
 		return fmt.Sprintf("%s held %s of gas on %s; what is left now cannot be told before it is weighed again.", s.the(),
 			v.Mass(max(0, s.LastGross-s.House-o.Heel)), v.Day(o.LastSeen, s.Now))
 	case s.usable() <= 0:
 		return fmt.Sprintf("%s is about empty.", s.the())
-	case !o.Learned && !s.Guess:
+	}
+	left := fmt.Sprintf("%s of gas left%s", v.Mass(s.usable()), s.in())
+	p50 := unit.Days(math.Inf(1))
+	if o.RunOut.Known() {
+		p50 = o.RunOut.Quantile(0.5)
+	}
+	switch until := v.around(s.Now, p50); {
+	case !s.datable():
 		return left + "; too early to say how long it lasts."
 	case !o.Learned && s.unweighed():
-		return fmt.Sprintf("%s: enough until %s if your own guess holds.", left, v.around(s.Now, unit.Days(p50)))
+		return fmt.Sprintf("%s: enough until %s if your own guess holds.", left, until)
 	case !o.Learned:
-		return fmt.Sprintf("%s: enough until %s, going by your guess and the first weights.", left, v.around(s.Now, unit.Days(p50)))
-	case math.IsInf(p50, 1) || p50 > 20*365:
+		return fmt.Sprintf("%s: enough until %s, going by your guess and the first weights.", left, until)
+	case grainOf(p50) == never:
 		return left + ": enough for more than 20 years as you drink now."
 	default:
-		return fmt.Sprintf("%s: enough until about %s.", left, v.around(s.Now, unit.Days(p50)))
+		return fmt.Sprintf("%s: enough until about %s.", left, until)
 	}
 }
 
-// Told is what the last weekly status said that need not be said again.
+// Told is what a weekly status said that need not be said again.
 type Told struct {
-	Spread, Book, Fizz string
-	Use                float64 // g/day; 0: not yet
+	ends [2]date // the span of run-out dates
+	book date    // before which there is nothing to book
+	fizz fading
+	use  float64 // g/day; 0: not yet
 }
 
 // Told is what a status says of s.
-func (v Voice) Told(s Situation) Told {
-	t := Told{Spread: v.Spread(s), Book: v.toBook(s), Fizz: v.fizz(s)}
+func (v Voice) Told(s Situation) (t Told) {
+	t.ends[0], t.ends[1], _ = v.ends(s)
+	t.book, _ = v.nothingToBook(s)
+	t.fizz = v.fading(s)
 	if s.Outlook.Learned {
-		t.Use = s.Outlook.Use.Mean
+		t.use = s.Outlook.Use.Mean
 	}
 	return t
 }
@@ -80,47 +82,33 @@ func (v Voice) Told(s Situation) Told {
 // sameUse is by what share the use may differ from what was told and count as unchanged.
 const sameUse = 0.1
 
-// news are the reasons without those that stand as they were told last week. What is to be done is said again.
-func (v Voice) news(s Situation) []string {
-	t := v.Told(s)
-	old := func(line string) bool {
-		switch line {
-		case t.Spread:
-			return t.Spread == s.Before.Spread
-		case t.Fizz:
-			return t.Fizz == s.Before.Fizz
-		case t.Book:
-			return t.Book == s.Before.Book && strings.HasPrefix(line, nothingToBook)
-		case v.use(s):
-			return s.Before.Use > 0 && math.Abs(t.Use/s.Before.Use-1) < sameUse && v.weekChange(s) == ""
-		}
-		return false
-	}
-	return slices.DeleteFunc(v.Reasons(s), old)
-}
-
 // Reasons says why, most useful line first.
-func (v Voice) Reasons(s Situation) []string {
-	var lines []string
-	add := func(line string) {
-		if line != "" {
-			lines = append(lines, line)
-		}
+func (v Voice) Reasons(s Situation) []string { return v.reasons(s, Told{}) }
+
+// reasons leaves out what stands as it was told before. What is to be done is said again.
+func (v Voice) reasons(s Situation, before Told) []string {
+	switch {
+	case s.Outlook.Known:
+	case len(s.Unlisted) > 0:
+		return []string{fmt.Sprintf("There are weights of %s, which the config does not name. If it was only renamed, give it its old name there.", and(s.Unlisted))}
+	default:
+		return []string{"Type what the scale says, for example “" + v.Exact(24_600) + "”, or wait for the scale's first reading."}
 	}
-	if !s.Outlook.Known {
-		if len(s.Unlisted) > 0 {
-			return append(lines, fmt.Sprintf("There are weights of %s, which the config does not name. If it was only renamed, give it its old name there.", and(s.Unlisted)))
-		}
-		return append(lines, "Type what the scale says, for example “"+v.Exact(24_600)+"”, or wait for the scale's first reading.")
+	now := v.Told(s)
+	spread, use, book, fizz := v.Spread(s), v.use(s), v.toBook(s), v.fizz(s)
+	if now.ends == before.ends && (now.use > 0) == (before.use > 0) { // that a guess has been replaced is told
+		spread = ""
 	}
-	add(v.silent(s))
-	add(v.doubted(s))
-	add(v.losing(s))
-	add(v.Spread(s))
-	add(v.use(s))
-	add(v.toBook(s))
-	add(v.fizz(s))
-	return lines
+	if before.use > 0 && math.Abs(now.use/before.use-1) < sameUse && v.weekChange(s) == "" {
+		use = ""
+	}
+	if now.book == before.book && now.book != (date{}) {
+		book = ""
+	}
+	if now.fizz == before.fizz {
+		fizz = ""
+	}
+	return lines(v.silent(s), v.doubted(s), v.losing(s), spread, use, book, fizz)
 }
 
 // losing reminds of a loss that was told and goes on.
@@ -149,23 +137,34 @@ func (v Voice) silent(s Situation) string {
 	return fmt.Sprintf("The last weight is from %s, so this is an estimate; a fresh one would help.", v.Moment(s.Silent, s.Now))
 }
 
-// Spread tells the middle 80 % of the run-out dates.
-func (v Voice) Spread(s Situation) string {
+// ends is the middle 80 % of the run-out dates; ok is false if they cannot be told or are the same.
+func (v Voice) ends(s Situation) (from, to date, ok bool) {
 	o := s.Outlook
-	if !o.RunOut.Known() || (!o.Learned && !s.Guess) {
-		return ""
+	if !o.RunOut.Known() || !s.datable() {
+		return from, to, false
 	}
 	lo, hi := o.RunOut.Quantile(0.1), o.RunOut.Quantile(0.9)
 	g := grainOf(hi)
-	from, to := v.between(s.Now, lo, hi, min(g, byYear), g)
+	from, to = v.date(s.Now, lo, max(g, byYear)), v.date(s.Now, hi, g)
 	if from == to || grainOf(lo) == never {
+		return date{}, date{}, false
+	}
+	return from, to, true
+}
+
+// Spread tells the middle 80 % of the run-out dates.
+func (v Voice) Spread(s Situation) string {
+	lo, hi, ok := v.ends(s)
+	if !ok {
 		return ""
 	}
+	from, to := v.between(lo, hi, s.Now)
 	line := fmt.Sprintf("Four times out of five it ends between %s and %s.", from, to)
 	switch {
-	case !o.Learned && s.unweighed():
+	case s.Outlook.Learned:
+	case s.unweighed():
 		line += " That rests on your guess; the weights will replace it within some weeks."
-	case !o.Learned:
+	default:
 		line += " A few more weeks of weights will make that surer."
 	}
 	return line
@@ -188,31 +187,81 @@ func (v Voice) use(s Situation) string {
 // weekChange speaks up only when this week's use was clearly unlike that of the one before.
 func (v Voice) weekChange(s Situation) string {
 	week := unit.Days(7)
-	a := float64(s.Week - s.lost(0, week))
-	b := float64(s.WeekPrev - s.lost(week, 2*week))
-	if math.IsNaN(a) || math.IsNaN(b) || b < 20 || a < 0 {
+	a := s.Week - s.lost(0, week)
+	b := s.WeekPrev - s.lost(week, 2*week)
+	if !(b >= 20 && a >= 0) { // or NaN
 		return ""
 	}
 	switch r := a / b; {
 	case r > 1.4:
-		return fmt.Sprintf("; this week %s, last week %s", v.Small(unit.Grams(a)), v.Small(unit.Grams(b)))
+		return fmt.Sprintf("; this week %s, last week %s", v.Small(a), v.Small(b))
 	case r < 0.6:
-		return fmt.Sprintf("; this week only %s, last week %s", v.Small(unit.Grams(a)), v.Small(unit.Grams(b)))
+		return fmt.Sprintf("; this week only %s, last week %s", v.Small(a), v.Small(b))
 	}
 	return ""
 }
 
-// fizz warns, when it is near, of the moment the last liquid is gone and the pressure starts to fall.
-func (v Voice) fizz(s Situation) string {
+// fading is how the pressure stands: nothing to tell, to fall from a day that is near, or falling.
+type fading struct {
+	falls bool
+	from  date
+}
+
+func (v Voice) fading(s Situation) (f fading) {
 	o := s.Outlook
 	if !o.LiquidDry.Known() || !o.Learned {
-		return ""
+		return f
 	}
-	switch d := o.LiquidDry.Quantile(0.5); {
+	d := o.LiquidDry.Quantile(0.5)
+	switch {
 	case o.Gas.Mean <= float64(o.DryMass):
-		return "The liquid is gone: pressure, and fizz, fall from here on."
+		f.falls = true
 	case d < 21:
-		return fmt.Sprintf("From about %s the pressure starts to fall and carbonating takes longer.", v.around(s.Now, d))
+		f.from = v.date(s.Now, d, byDay)
+	}
+	return f
+}
+
+// fizz warns, when it is near, of the moment the last liquid is gone and the pressure starts to fall.
+func (v Voice) fizz(s Situation) string {
+	switch f := v.fading(s); f {
+	case fading{}:
+		return ""
+	case fading{falls: true}:
+		return "The liquid is gone: pressure, and fizz, fall from here on."
+	default:
+		return fmt.Sprintf("From about %s the pressure starts to fall and carbonating takes longer.", v.read(f.from, s.Now))
+	}
+}
+
+// Weekly is the line above the picture of the weeks.
+func (v Voice) Weekly(s Situation) string {
+	if !s.Outlook.Known || !s.Outlook.Learned {
+		return "What you use in a week is still being learned"
+	}
+	return "About " + v.Mass(unit.GramsPerDay(s.Outlook.Use.Mean).Over(7)) + " in a week as you live now"
+}
+
+// Dry says that nothing usable is left.
+func (v Voice) Dry(s Situation) string {
+	return s.the() + " ran dry at " + v.Moment(s.Dry, s.Now) + ": no usable gas is left."
+}
+
+// plain is how far gas told and gas weighed may be apart without a word, as a share of a fill: less is lost in the rounding.
+const plain = 0.02
+
+// WeighedUp says why less or more gas is told than the weight alone would show; "" when it is the same.
+func (v Voice) WeighedUp(s Situation, gross unit.Grams, net bool) string {
+	alone := gross - s.House
+	usable := alone - s.Outlook.Heel
+	told := v.Mass(s.usable())
+	switch {
+	case !s.Outlook.Known:
+		return ""
+	case v.Mass(usable) != told && usable > 0 && (net || math.Abs(float64(usable-s.usable())) > plain*float64(s.GrossFull-s.GrossEmpty)):
+		return "By this weight alone it would be " + v.Mass(usable) + "; weights are weighed up against each other."
+	case net && v.Mass(alone) != told:
+		return "The last " + v.Small(s.Outlook.Heel) + " are too thin to carbonate, so they are left out."
 	}
 	return ""
 }

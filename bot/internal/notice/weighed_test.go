@@ -12,7 +12,7 @@ import (
 // TestWeighedUp: who typed the gas alone and is told another figure is told why; small differences of a gross weight need no word.
 func TestWeighedUp(t *testing.T) {
 	v := Voice{Zone: time.UTC}
-	s := Situation{House: 15_400, GrossFull: 24_300, GrossEmpty: 14_300, Outlook: forecast.Outlook{Known: true, Gas: forecast.Normal{Mean: 6_430}, Heel: 130}}
+	s := Situation{Content: Content{House: 15_400, GrossFull: 24_300, GrossEmpty: 14_300, Outlook: forecast.Outlook{Known: true, Gas: forecast.Normal{Mean: 6_430}, Heel: 130}}}
 	for _, c := range []struct {
 		gross unit.Grams
 		net   bool

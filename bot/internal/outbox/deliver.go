@@ -101,13 +101,13 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 			b.hold = o.Next
 		}
 		if o.Urgent {
-			o.Next = earlier(o.Next, now.Add(UrgentTable.Most))
+			o.Next = earlier(o.Next, now.Add(urgentGaps.Most))
 		}
 	case ctx.Err() != nil: // we are being stopped, nothing is wrong with the chat
 		o.Attempts--
 		o.Unsure, o.Next = true, now
 	default:
-		o.Unsure, o.Next = true, now.Add(table(o.Urgent).Wait(o.Key, o.Attempts))
+		o.Unsure, o.Next = true, now.Add(wait(gapsOf(o.Urgent), o.Key, o.Attempts))
 	}
 	b.trouble = true
 	return o
@@ -117,9 +117,9 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 // attempt: what is urgent is tried without end, what is not until it is old.
 func (b *Outbox) refused(o store.Outgoing, now time.Time) store.Outgoing {
 	o.Refused++
-	o.Next = now.Add(RefusedTable.Wait(o.Key, o.Refused))
+	o.Next = now.Add(wait(refusedGaps, o.Key, o.Refused))
 	if o.Urgent {
-		o.Next = earlier(o.Next, now.Add(UrgentTable.Most))
+		o.Next = earlier(o.Next, now.Add(urgentGaps.Most))
 	} else if now.Sub(o.Created) > giveUp {
 		o.State = store.Failed
 	}

@@ -38,7 +38,7 @@ func (b *Outbox) amend(ctx context.Context, o store.Outgoing, m chat.Message, no
 	case err != nil:
 		return o, nil, err
 	case earlier.State == store.Waiting || earlier.State == store.Posting:
-		o.State, o.Next = store.Waiting, now.Add(CalmTable.First)
+		o.State, o.Next = store.Waiting, now.Add(calmGaps.First)
 		if earlier.Next.After(o.Next) {
 			o.Next = earlier.Next
 		}

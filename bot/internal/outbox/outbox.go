@@ -104,7 +104,7 @@ func (b *Outbox) Run(ctx context.Context) {
 			return
 		case err != nil:
 			fails++
-			next = b.opt.Now().Add(UrgentTable.Gap(fails))
+			next = b.opt.Now().Add(urgentGaps.After(fails))
 			b.complain("the outbox cannot be read or written", err, "next_try", next)
 		default:
 			fails = 0

@@ -191,7 +191,7 @@ func TestRetriesWithGrowingGaps(t *testing.T) {
 		b.channel.FailBefore(down, nil, down, nil, down) // a nil answers the look for an earlier post
 		b.commit("a", nil)
 		for attempts := 1; attempts <= 3; attempts++ {
-			gap := CalmTable.Wait("a", attempts)
+			gap := wait(calmGaps, "a", attempts)
 			b.pass(gap - 10*time.Millisecond)
 			if o := b.state("a", store.Waiting); o.Attempts != attempts || !o.Unsure || !strings.Contains(o.Err, "502") {
 				t.Errorf("after attempt %d: %+v", attempts, o)

@@ -29,3 +29,9 @@ func instant(c time.Time, loc *time.Location) time.Time {
 	}
 	return t
 }
+
+// DaysBetween counts the midnights from a to b in loc.
+func DaysBetween(a, b time.Time, loc *time.Location) int {
+	midnight := func(t time.Time) time.Time { return clock(t.In(loc)).Truncate(24 * time.Hour) }
+	return int(midnight(b).Sub(midnight(a)) / (24 * time.Hour))
+}

@@ -162,3 +162,23 @@ func TestNextProperties(t *testing.T) {
 		}
 	})
 }
+
+// Days are counted by the calendar, also over a clock change and where the zone makes it another day.
+func TestDaysBetween(t *testing.T) {
+	zone, err := time.LoadLocation("Europe/Vienna")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(m time.Month, d, h int) time.Time { return time.Date(2027, m, d, h, 0, 0, 0, zone) }
+	for _, c := range []struct {
+		a, b time.Time
+		want int
+	}{
+		{at(3, 27, 23), at(3, 28, 1), 1}, {at(3, 28, 0), at(3, 29, 0), 1}, {at(3, 28, 1), at(3, 28, 23), 0}, {at(10, 31, 23), at(10, 30, 1), -1},
+		{at(1, 1, 0), time.Date(2026, 12, 31, 23, 30, 0, 0, time.UTC), 0}, {at(1, 1, 0), at(12, 31, 23), 364},
+	} {
+		if got := DaysBetween(c.a, c.b, zone); got != c.want {
+			t.Errorf("from %v to %v: %d days, want %d", c.a, c.b, got, c.want)
+		}
+	}
+}

@@ -1,7 +1,6 @@
 package discord
 
 import (
-	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -37,23 +36,24 @@ func (c *Channel) settleIn(ctx context.Context) {
 	c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
 }
 
-// catchUp puts into the queue what was typed after the last message that was handled. On the very first
-// connection there is nothing: what is older than the bot is not for it.
+// catchUp puts into the queue what was typed after the last message that was handled, and what became of those before it. What is older than the bot is not
+// for it.
 func (c *Channel) catchUp(ctx context.Context) error {
 	c.mu.Lock()
-	epoch := c.epoch
+	epoch, begin := c.epoch, c.begin
 	c.mu.Unlock()
 	after, err := c.lastSeen(ctx)
 	if err != nil {
 		return err
 	}
 	if after == "" {
+		after = begin
 		if err := c.mayReadHistory(ctx, ""); err != nil {
 			return err
 		}
-		after = cmp.Or(c.place().newest, snowflake(time.Now()))
-		c.finishCatchUp(after, epoch)
-		return nil
+	}
+	if err := c.review(ctx); err != nil {
+		return err
 	}
 	for m, err := range c.since(ctx, troubleHistory, after) {
 		if err != nil {
@@ -73,11 +73,11 @@ func (c *Channel) finishCatchUp(after string, epoch int) {
 		c.mu.Lock()
 		c.caught = c.caught || c.epoch == epoch
 		c.mu.Unlock()
-		c.saw(ctx, after, true)
+		c.handled(ctx, after, true)
 	})
 }
 
-// listed is a message of the history, not looked at but for its id.
+// listed is a message of the history, of which only the id has been read.
 type listed struct {
 	id  string
 	raw json.RawMessage
@@ -109,10 +109,13 @@ func (c *Channel) since(ctx context.Context, doing, after string) iter.Seq2[list
 	}
 }
 
-// page is the messages right after an id, oldest first; full: there may be more.
+// page is the messages right after an id, or the newest if that is empty, oldest first; full: there may be more.
 func (c *Channel) page(ctx context.Context, doing, after string) (page []listed, full bool, err error) {
 	base := discordgo.EndpointChannelMessages(c.opt.Channel)
-	q := url.Values{"limit": {strconv.Itoa(pageSize)}, "after": {after}}
+	q := url.Values{"limit": {strconv.Itoa(pageSize)}}
+	if after != "" {
+		q.Set("after", after)
+	}
 	var raw []json.RawMessage
 	patient := retry{tries: 1, worth: func(err error) bool { return asked(err) > 0 }}
 	err = patient.do(ctx, func() error {

@@ -3,6 +3,7 @@ package discord
 import (
 	"context"
 	"encoding/json"
+	"slices"
 	"strconv"
 	"time"
 
@@ -31,18 +32,59 @@ func (c *Channel) edited(ctx context.Context, raw json.RawMessage) {
 		c.reply(ctx, c.say(ctx, s), "e"+m.ID+strconv.FormatInt(at.UnixMilli()/100%turns, 36), m.ID)
 	}
 	if m.Member == nil && len(c.opt.Roles) > 0 {
-		c.judge(ctx, m.Author.ID, hear)
+		c.whenRolesKnown(ctx, m.Author.ID, hear)
 		return
 	}
 	hear(ctx, m.Member)
 }
 
-// deleted hands on that a message is gone. The platform does not say who took it away.
+// deleted hands on that messages are gone, one or several at once. The platform does not say who took them away.
 func (c *Channel) deleted(ctx context.Context, raw json.RawMessage) {
-	var m message
-	_ = json.Unmarshal(raw, &m)
-	if !isID(m.ID) || m.Channel != c.opt.Channel || !c.done.add(m.ID+"/deleted") {
+	var e struct {
+		ID      string   `json:"id"`
+		IDs     []string `json:"ids"`
+		Channel string   `json:"channel_id"`
+	}
+	_ = json.Unmarshal(raw, &e)
+	if e.Channel != c.opt.Channel {
 		return
 	}
-	c.reply(ctx, c.say(ctx, chat.Said{ID: m.ID, At: said(m), Changed: time.Now().UTC(), Deleted: true}), "d"+m.ID, "")
+	for _, id := range append(e.IDs, e.ID) {
+		c.gone(ctx, id)
+	}
+}
+
+// gone hands on that one message is gone.
+func (c *Channel) gone(ctx context.Context, id string) {
+	if !isID(id) || !c.done.add(id+"/deleted") {
+		return
+	}
+	c.reply(ctx, c.say(ctx, chat.Said{ID: id, At: idTime(id), Changed: time.Now().UTC(), Deleted: true}), "d"+id, "")
+}
+
+// review looks what became, while nobody listened, of the messages that were heard lately: it notices changes and
+// deletions as if they came now.
+func (c *Channel) review(ctx context.Context) error {
+	c.mu.Lock()
+	heard := slices.Clone(c.heard)
+	c.mu.Unlock()
+	if len(heard) == 0 {
+		return nil
+	}
+	page, full, err := c.page(ctx, troubleHistory, "")
+	if err != nil || len(page) == 0 { // nothing, or the history may not be read
+		return err
+	}
+	there := map[string]json.RawMessage{}
+	for _, m := range page {
+		there[m.id] = m.raw
+	}
+	for _, id := range heard {
+		if raw, ok := there[id]; ok {
+			c.queue.put(func(ctx context.Context) { c.edited(ctx, raw) })
+		} else if !full || compare(id, page[0].id) > 0 { // else it is too old to be on the page
+			c.queue.put(func(ctx context.Context) { c.gone(ctx, id) })
+		}
+	}
+	return nil
 }

@@ -11,6 +11,7 @@ import (
 
 	"github.com/bwmarrin/discordgo"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 )
 
@@ -25,22 +26,22 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 	defer func() {
 		cancel()
 		work.Wait()
-		c.parting(context.WithoutCancel(ctx))
+		c.keepMark(context.WithoutCancel(ctx))
 		c.sends.Wait()
 	}()
-	gap := backoff{pace: c.opt.Pace}
+	var pauses gap
 	for {
 		t, err := c.connection(ctx)
 		if ctx.Err() != nil {
 			return nil
 		}
 		if c.pointless(ctx, err) {
-			c.lost(err, 0)
+			c.noteLost(err, 0)
 			return err
 		}
-		wait := max(gap.after(t, time.Now()), asked(err))
-		c.lost(err, wait)
-		if !pause(ctx, wait) {
+		wait := max(pauses.after(t, time.Now()), asked(err))
+		c.noteLost(err, wait)
+		if !backoff.Pause(ctx, wait) {
 			return nil
 		}
 	}
@@ -75,30 +76,27 @@ type quota struct {
 	reset time.Duration // until they are renewed; 0: not known
 }
 
-// backoff is the gap between attempts to connect.
-type backoff struct {
-	pace Pace
-	next time.Duration
-}
+// gap is the one between attempts to connect.
+type gap struct{ fails int }
 
 // after is the gap after an attempt that has ended now. The platform allows one login in some seconds and 1000 a day, and
 // then takes the token away; an attempt that did not come to a login costs nothing. So gaps are short, and only when
 // logins get few, because a link breaks again and again, what is left of them is spread over the time until they are
 // renewed.
-func (b *backoff) after(t try, now time.Time) time.Duration {
-	if t.held >= b.pace.Good {
-		b.next = 0
+func (g *gap) after(t try, now time.Time) time.Duration {
+	if t.held >= heldWell {
+		g.fails = 0
 	}
-	gap := max(b.next, b.pace.First)
-	b.next = min(2*gap, b.pace.Most)
+	g.fails++
+	wait := connectGaps.After(g.fails)
 	if t.login.IsZero() {
-		return gap
+		return wait
 	}
-	gap = max(gap, b.pace.Login-now.Sub(t.login))
+	wait = max(wait, loginGap-now.Sub(t.login))
 	if q := t.quota; q.reset > 0 && q.left < plenty {
-		gap = max(gap, q.reset/time.Duration(max(q.left-reserve, 1))-now.Sub(t.login))
+		wait = max(wait, q.reset/time.Duration(max(q.left-reserve, 1))-now.Sub(t.login))
 	}
-	return gap
+	return wait
 }
 
 // plenty is how many logins are enough for the shortest gaps: half of a day's 1000. The last few, reserve, are not used:
@@ -108,8 +106,8 @@ const (
 	reserve = 10
 )
 
-// lost notes that the connection is gone, and logs a reason once.
-func (c *Channel) lost(err error, wait time.Duration) {
+// noteLost notes that the connection is gone, and logs a reason once.
+func (c *Channel) noteLost(err error, wait time.Duration) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	now := time.Now()
@@ -143,7 +141,7 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 	}
 	defer l.drop()
 	start := time.Now()
-	c.gained(start)
+	c.noteConnected(start)
 	up, cancel := context.WithCancel(ctx)
 	var settling sync.WaitGroup
 	defer settling.Wait()
@@ -152,7 +150,7 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 		c.settleIn(up)
 		c.look(up)
 	})
-	err = l.watch(ctx, c.opt.Pace.Silent)
+	err = l.watch(ctx, silence)
 	t.held = time.Since(start)
 	return t, err
 }
@@ -160,12 +158,12 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 // look reads the history again now and then: what was not heard although there is a connection, because the channel was
 // hidden for a while or its history closed, is heard then.
 func (c *Channel) look(ctx context.Context) {
-	for pause(ctx, c.opt.Pace.Look) {
+	for backoff.Pause(ctx, readAgain) {
 		c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
 	}
 }
 
-func (c *Channel) gained(now time.Time) {
+func (c *Channel) noteConnected(now time.Time) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.ever {
@@ -202,6 +200,7 @@ func (c *Channel) locate(ctx context.Context) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.where.guild, c.where.newest = ch.Guild, ch.Newest
+	c.begin = cmp.Or(c.begin, ch.Newest, "0")
 	return nil
 }
 
@@ -223,8 +222,8 @@ func (c *Channel) allowance(ctx context.Context) (quota, error) {
 	return q, nil
 }
 
-// greeted notes who we are, and that from now on something may have been missed, until the next catch-up.
-func (c *Channel) greeted(r *discordgo.Ready) {
+// noteReady notes who we are, and that from now on something may have been missed, until the next catch-up.
+func (c *Channel) noteReady(r *discordgo.Ready) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.epoch++

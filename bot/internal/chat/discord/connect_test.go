@@ -59,15 +59,17 @@ func TestFinalRefusals(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
-			p := platform(t)
-			tt.set(p)
-			err := fails(t, p)
-			if err == nil || !strings.Contains(err.Error(), tt.want) || !errors.Is(err, chat.ErrPermanent) || strings.Contains(err.Error(), p.Token) {
-				t.Errorf("error %v; want a permanent one that says %q", err, tt.want)
-			}
-			if s := p.Stats(); s.Identifies > 1 {
-				t.Errorf("%d logins; want no second try", s.Identifies)
-			}
+			inBubble(t, func(t *testing.T) {
+				p := platform(t)
+				tt.set(p)
+				err := fails(t, p)
+				if err == nil || !strings.Contains(err.Error(), tt.want) || !errors.Is(err, chat.ErrPermanent) || strings.Contains(err.Error(), p.Token) {
+					t.Errorf("error %v; want a permanent one that says %q", err, tt.want)
+				}
+				if s := p.Stats(); s.Identifies > 1 {
+					t.Errorf("%d logins; want no second try", s.Identifies)
+				}
+			})
 		})
 	}
 }
@@ -76,12 +78,9 @@ func TestFinalRefusals(t *testing.T) {
 func TestReconnecting(t *testing.T) {
 	t.Parallel()
 	type platform_ = *discordtest.Platform
-	// Some of these can only be noticed by waiting. A login that a busy machine does not finish in time is made anew.
-	soon := func(p *discord.Pace) { p.Open = time.Second }
 	tests := []struct {
 		rule string
 		lose func(platform_)
-		pace func(*discord.Pace)
 		mend func(*testing.T, *flat)
 	}{
 		{rule: "reset", lose: platform_.CutAll},
@@ -90,12 +89,6 @@ func TestReconnecting(t *testing.T) {
 		{rule: "closed 4000", lose: func(p platform_) { p.CloseAll(4000, "Unknown error.") }},
 		{rule: "closed 4009", lose: func(p platform_) { p.CloseAll(4009, "Session timed out.") }},
 		{rule: "closed 1001", lose: func(p platform_) { p.CloseAll(1001, "Going away.") }},
-		{rule: "op 7 as the first packet", lose: func(p platform_) { p.NextLogins(discordtest.ReconnectFirst); p.CutAll() }, pace: soon},
-		{rule: "op 7 as the first packet, twice, then never READY", lose: func(p platform_) {
-			p.NextLogins(discordtest.ReconnectFirst, discordtest.ReconnectFirst, discordtest.NeverReady)
-			p.CutAll()
-		}, pace: soon},
-		{rule: "heartbeat ACK as the first packet", lose: func(p platform_) { p.NextLogins(discordtest.AckFirst); p.CutAll() }, pace: soon},
 		{rule: "op 9 in place of READY", lose: func(p platform_) { p.NextLogins(discordtest.InvalidFirst); p.CutAll() }},
 		{rule: "reset in place of READY", lose: func(p platform_) { p.NextLogins(discordtest.DropFirst, discordtest.DropFirst); p.CutAll() }},
 		{rule: "closed 4008 in place of READY", lose: func(p platform_) { p.NextLogins(discordtest.Refuse(4008, "Rate limited.")); p.CutAll() }},
@@ -111,25 +104,23 @@ func TestReconnecting(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
-			f := moveIn(t, platform(t), func(o *discord.Options) {
-				if tt.pace != nil {
-					tt.pace(&o.Pace)
+			inBubble(t, func(t *testing.T) {
+				f := moveIn(t, platform(t))
+				f.answerTo(t, f.Types(f.anna, "61 kg"))
+				tt.lose(f.Platform)
+				if tt.mend != nil {
+					tt.mend(t, f)
+				}
+				f.ready(t, 2)
+				f.answerTo(t, f.Types(f.anna, "62 kg"))
+				f.message(t, f.Calls(f.anna, "gas"))
+				if d := cmp.Diff([]string{"Anna: 61 kg", "Anna: 62 kg"}, f.house.heard()); d != "" {
+					t.Error(d)
+				}
+				if n := f.Connected(); n != 1 {
+					t.Errorf("%d connections; want one", n)
 				}
 			})
-			f.answerTo(t, f.Types(f.anna, "61 kg"))
-			tt.lose(f.Platform)
-			if tt.mend != nil {
-				tt.mend(t, f)
-			}
-			f.ready(t, 2)
-			f.answerTo(t, f.Types(f.anna, "62 kg"))
-			f.message(t, f.Calls(f.anna, "gas"))
-			if d := cmp.Diff([]string{"Anna: 61 kg", "Anna: 62 kg"}, f.house.heard()); d != "" {
-				t.Error(d)
-			}
-			if n := f.Connected(); n != 1 {
-				t.Errorf("%d connections; want one", n)
-			}
 		})
 	}
 }
@@ -155,14 +146,15 @@ func TestInvalidSession(t *testing.T) {
 // A connection over which nothing comes any more is given up, and another one made.
 func TestSilentConnection(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	p.Heartbeat = 100 * time.Millisecond
-	p.Mute(true)
-	f := moveIn(t, p, func(o *discord.Options) { o.Pace.Silent = time.Second })
-	f.until(t, "the silence to be noticed", func() bool { return p.Stats().Readies > 1 })
-	p.Mute(false)
-	p.AskHeartbeat()
-	f.answerTo(t, f.Types(f.anna, "61 kg"))
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		p.Mute(true)
+		f := moveIn(t, p)
+		f.until(t, "the silence to be noticed", func() bool { return p.Stats().Readies > 1 })
+		p.Mute(false)
+		p.AskHeartbeat()
+		f.answerTo(t, f.Types(f.anna, "61 kg"))
+	})
 }
 
 func TestFewLoginsLeft(t *testing.T) {
@@ -190,144 +182,142 @@ func TestFewLoginsLeft(t *testing.T) {
 // What was typed while nobody listened is heard later, once, in order; by the next process too.
 func TestCatchingUp(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	var mu sync.Mutex
-	seen := ""
-	keep := func(o *discord.Options) {
-		o.LastSeen = func(context.Context) (string, error) { mu.Lock(); defer mu.Unlock(); return seen, nil }
-		o.SetLastSeen = func(_ context.Context, id string) error { mu.Lock(); defer mu.Unlock(); seen = id; return nil }
-	}
-	anna := p.Join("Anna", p.Role)
-	p.Types(anna, "59 kg") // older than the bot: not for it
-	f := moveIn(t, p, keep)
-	f.answerTo(t, f.Types(anna, "60 kg"))
-	p.NextLogins(discordtest.DropFirst, discordtest.DropFirst, discordtest.DropFirst)
-	p.CutAll()
-	var last discordtest.Message
-	for i := range 130 { // more than a page
-		p.Types(anna, "hm")
-		last = p.Types(anna, fmt.Sprintf("%d kg", 100+i))
-	}
-	f.answerTo(t, last)
-	if err := f.stop(); err != nil {
-		t.Fatal(err)
-	}
-	away := p.Types(anna, "300 kg")
-	restarted := moveIn(t, p, keep, func(o *discord.Options) { o.Roles = []string{p.Role} }) // roles must be asked for
-	restarted.answerTo(t, away)
-	end := restarted.Types(anna, "301 kg")
-	restarted.answerTo(t, end)
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		var mu sync.Mutex
+		seen := ""
+		keep := func(o *discord.Options) {
+			o.LastSeen = func(context.Context) (string, error) { mu.Lock(); defer mu.Unlock(); return seen, nil }
+			o.SetLastSeen = func(_ context.Context, id string) error { mu.Lock(); defer mu.Unlock(); seen = id; return nil }
+		}
+		anna := p.Join("Anna", p.Role)
+		p.Types(anna, "59 kg") // older than the bot: not for it
+		f := moveIn(t, p, keep)
+		f.answerTo(t, f.Types(anna, "60 kg"))
+		p.NextLogins(discordtest.DropFirst, discordtest.DropFirst, discordtest.DropFirst)
+		p.CutAll()
+		var last discordtest.Message
+		for i := range 130 { // more than a page
+			p.Types(anna, "hm")
+			last = p.Types(anna, fmt.Sprintf("%d kg", 100+i))
+		}
+		f.answerTo(t, last)
+		if err := f.stop(); err != nil {
+			t.Fatal(err)
+		}
+		away := p.Types(anna, "300 kg")
+		restarted := moveIn(t, p, keep, func(o *discord.Options) { o.Roles = []string{p.Role} }) // roles must be asked for
+		restarted.answerTo(t, away)
+		end := restarted.Types(anna, "301 kg")
+		restarted.answerTo(t, end)
 
-	var want []string
-	for _, h := range append(f.house.heard(), restarted.house.heard()...) {
-		if strings.HasSuffix(h, "kg") {
-			want = append(want, h)
+		var want []string
+		for _, h := range append(f.house.heard(), restarted.house.heard()...) {
+			if strings.HasSuffix(h, "kg") {
+				want = append(want, h)
+			}
 		}
-	}
-	all := []string{"Anna: 60 kg"}
-	for i := range 130 {
-		all = append(all, fmt.Sprintf("Anna: %d kg", 100+i))
-	}
-	all = append(all, "Anna: 300 kg", "Anna: 301 kg")
-	if d := cmp.Diff(all, want); d != "" {
-		t.Error(d)
-	}
-	if err := restarted.stop(); err != nil || seen < end.ID {
-		t.Errorf("%v, the mark is at %s; want it at %s", err, seen, end.ID)
-	}
-	replies := map[string]int{}
-	for _, m := range p.Posted() {
-		replies[m.ReplyTo]++
-	}
-	for id, n := range replies {
-		if n != 1 {
-			t.Errorf("message %s was answered %d times", id, n)
+		all := []string{"Anna: 60 kg"}
+		for i := range 130 {
+			all = append(all, fmt.Sprintf("Anna: %d kg", 100+i))
 		}
-	}
+		all = append(all, "Anna: 300 kg", "Anna: 301 kg")
+		if d := cmp.Diff(all, want); d != "" {
+			t.Error(d)
+		}
+		if err := restarted.stop(); err != nil || seen < end.ID {
+			t.Errorf("%v, the mark is at %s; want it at %s", err, seen, end.ID)
+		}
+		replies := map[string]int{}
+		for _, m := range p.Posted() {
+			replies[m.ReplyTo]++
+		}
+		for id, n := range replies {
+			if n != 1 {
+				t.Errorf("message %s was answered %d times", id, n)
+			}
+		}
+	})
 }
 
 // While older messages may be missing the mark stays, so that a crash does not lose them.
 func TestMarkWaitsForCatchingUp(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	var mu sync.Mutex
-	var marks []string
-	marked := func() []string { mu.Lock(); defer mu.Unlock(); return slices.Clone(marks) }
-	missed := p.Types(p.Join("Anna"), "60 kg")
-	p.Fail(discordtest.Fault{Match: "GET /channels/{}/messages", Status: 500, Times: 1 << 30}) // until it is mended
-	o := options(t, p)
-	o.LastSeen = func(context.Context) (string, error) { return "1", nil }
-	o.SetLastSeen = func(_ context.Context, id string) error {
-		mu.Lock()
-		defer mu.Unlock()
-		marks = append(marks, id)
-		return nil
-	}
-	bot, err := discord.New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := &flat{Platform: p, bot: bot, house: &house{}, ctx: timeout(t), ben: p.Join("Ben")}
-	f.run(t)
-	f.until(t, "a connection", func() bool { return bot.Health().Connected })
-	f.answerTo(t, f.Types(f.ben, "61 kg"))
-	live := f.Types(f.ben, "62 kg") // once it is answered the one before has been dealt with
-	f.answerTo(t, live)
-	if m := marked(); len(m) > 0 {
-		t.Errorf("the mark moved to %v while an older message was missing", m)
-	}
-	p.Mend()
-	f.answerTo(t, missed)
-	f.until(t, "the mark", func() bool { m := marked(); return len(m) > 0 && m[len(m)-1] >= live.ID })
-	if m := marked(); !slices.IsSorted(m) || len(f.house.heard()) != 3 {
-		t.Errorf("marks %v, heard %v", m, f.house.heard())
-	}
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		var mu sync.Mutex
+		var marks []string
+		marked := func() []string { mu.Lock(); defer mu.Unlock(); return slices.Clone(marks) }
+		missed := p.Types(p.Join("Anna"), "60 kg")
+		p.Fail(discordtest.Fault{Match: "GET /channels/{}/messages", Status: 500, Times: 1 << 30}) // until it is mended
+		o := options(t, p)
+		o.LastSeen = func(context.Context) (string, error) { return "1", nil }
+		o.SetLastSeen = func(_ context.Context, id string) error {
+			mu.Lock()
+			defer mu.Unlock()
+			marks = append(marks, id)
+			return nil
+		}
+		bot, err := discord.New(o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := &flat{Platform: p, bot: bot, house: &house{}, ctx: timeout(t), ben: p.Join("Ben")}
+		f.run(t)
+		f.until(t, "a connection", func() bool { return bot.Health().Connected })
+		f.answerTo(t, f.Types(f.ben, "61 kg"))
+		live := f.Types(f.ben, "62 kg") // once it is answered the one before has been dealt with
+		f.answerTo(t, live)
+		if m := marked(); len(m) > 0 {
+			t.Errorf("the mark moved to %v while an older message was missing", m)
+		}
+		p.Mend()
+		f.answerTo(t, missed)
+		f.until(t, "the mark", func() bool { m := marked(); return len(m) > 0 && m[len(m)-1] >= live.ID })
+		if m := marked(); !slices.IsSorted(m) || len(f.house.heard()) != 3 {
+			t.Errorf("marks %v, heard %v", m, f.house.heard())
+		}
+	})
 }
 
 // No goroutine outlives its connection. Those of the connection are counted by what stands on their stacks, since
 // the HTTP client keeps idle connections of its own. The library sleeps for a second in every Close, so the count
 // is taken after the last of those has ended.
 func TestNoGoroutineLeak(t *testing.T) {
-	const n = 50
-	before := map[string]bool{} // sessions that hang in the library since an earlier run of the tests, see TestReconnecting
-	for _, s := range stacks("goroutine ") {
-		before[ident(s)] = true
-	}
-	stacks := func(text string) []string {
-		return slices.DeleteFunc(stacks(text), func(s string) bool { return before[ident(s)] })
-	}
-	p := platform(t)
-	f := moveIn(t, p, func(o *discord.Options) { o.Pace.First, o.Pace.Most = time.Millisecond, time.Millisecond })
-	f.ctx = t.Context() // however long all of them take here
-	f.answerTo(t, f.Types(f.anna, "60 kg"))
-	p.LoginsLeft = 2000 // with few left the bot spaces its logins
-	for i := range n {
-		switch i { // the library takes a second to react to these two
-		case 10:
-			p.CloseAll(4000, "Unknown error.")
-		case 20:
-			p.Reconnect()
-		default:
-			p.CutAll()
+	inBubble(t, func(t *testing.T) {
+		const n = 50
+		p := platform(t)
+		f := moveIn(t, p)
+		f.answerTo(t, f.Types(f.anna, "60 kg"))
+		p.LoginsLeft = 2000 // with few left the bot spaces its logins
+		for i := range n {
+			switch i { // the library takes a second to react to these two
+			case 10:
+				p.CloseAll(4000, "Unknown error.")
+			case 20:
+				p.Reconnect()
+			default:
+				p.CutAll()
+			}
+			if err := p.WaitStats(f.ctx, "the next login", func(s discordtest.Stats) bool { return s.Readies >= i+2 }); err != nil {
+				t.Fatal(err)
+			}
+			f.until(t, "connection", func() bool { return f.bot.Health().Reconnects == i+1 })
 		}
-		if err := p.WaitStats(f.ctx, "the next login", func(s discordtest.Stats) bool { return s.Readies >= i+2 }); err != nil {
+		f.answerTo(t, f.Types(f.anna, "61 kg"))
+		time.Sleep(time.Minute)
+		if library, ours := stacks("bwmarrin/discordgo."), stacks("chat/discord.("); len(library) > 2 || len(ours) > 6 {
+			t.Errorf("%d goroutines of the library, %d of ours; want those of one connection", len(library), len(ours))
+		}
+		if err := f.stop(); err != nil {
 			t.Fatal(err)
 		}
-		f.until(t, "connection", func() bool { return f.bot.Health().Reconnects == i+1 })
-	}
-	f.answerTo(t, f.Types(f.anna, "61 kg"))
-	f.until(t, "one connection to be left", func() bool { return len(stacks("discordgo.(*Session).listen")) == 1 })
-	f.until(t, "the library's goroutines of one connection", func() bool { return len(stacks("bwmarrin/discordgo.")) <= 2 })
-	f.until(t, "our goroutines of one connection", func() bool { return len(stacks("chat/discord.(")) <= 6 })
-	t.Logf("%d reconnects: %d goroutines of the library, %d of ours", n, len(stacks("bwmarrin/discordgo.")), len(stacks("chat/discord.(")))
-	if err := f.stop(); err != nil {
-		t.Fatal(err)
-	}
-	f.until(t, "all to end", func() bool { return len(stacks("bwmarrin/discordgo."))+len(stacks("chat/discord.(")) == 0 })
+		time.Sleep(time.Minute)
+		if library, ours := stacks("bwmarrin/discordgo."), stacks("chat/discord.("); len(library)+len(ours) > 0 {
+			t.Errorf("%d goroutines of the library, %d of ours are left", len(library), len(ours))
+		}
+	})
 }
-
-// ident is the number of the goroutine that a stack belongs to.
-func ident(stack string) string { return strings.Fields(stack)[1] }
 
 // stacks are the goroutines with text on their stack.
 func stacks(text string) []string {

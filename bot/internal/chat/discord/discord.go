@@ -17,6 +17,7 @@ import (
 	"sync"
 	"time"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 )
 
@@ -36,44 +37,23 @@ type Options struct {
 	Log       *slog.Logger      // default: nothing is logged
 	Transport http.RoundTripper // default http.DefaultTransport
 	Dial      Dial              // for the gateway; default that of net.Dialer
-	Pace      Pace
 }
 
 // Dial makes a network connection.
 type Dial func(ctx context.Context, network, addr string) (net.Conn, error)
 
-// Pace holds the times that a test may want shorter. Zero fields have the default named.
-type Pace struct {
-	First  time.Duration // 1 s: pause after a connection that could not be made or broke, doubled each time it does so again
-	Most   time.Duration // 20 s: the longest pause, as long as there are logins left
-	Login  time.Duration // 5 s: from one login to the next, as the platform demands
-	Good   time.Duration // 1 min: a connection that held that long starts the pauses afresh
-	Open   time.Duration // 15 s: the longest wait for a connection to be ready
-	Silent time.Duration // 20 s: a connection on which no heartbeat was answered that long is given up
-	Look   time.Duration // 10 min: how often the history is read again, for what was not heard
-	Defer  time.Duration // 1.5 s: after that an interaction is told to wait
-	Answer time.Duration // 3 s: after that the platform forgets an interaction that nobody reacted to
-	Retry  time.Duration // 1 s: first pause before an answer is sent again
-}
+const (
+	loginGap     = 5 * time.Second         // from one login to the next, as the platform demands
+	heldWell     = time.Minute             // a connection that held that long starts the gaps between connections afresh
+	openWithin   = 15 * time.Second        // the longest wait for a connection to be ready
+	silence      = 20 * time.Second        // a connection on which no heartbeat was answered that long is given up
+	readAgain    = 10 * time.Minute        // how often the history is read again, for what was not heard
+	deferAfter   = 1500 * time.Millisecond // after that an interaction is told to wait
+	answerWithin = 3 * time.Second         // after that the platform forgets an interaction that nobody reacted to
+)
 
-func (p Pace) filled() Pace {
-	fill := func(d *time.Duration, v time.Duration) {
-		if *d == 0 {
-			*d = v
-		}
-	}
-	fill(&p.First, time.Second)
-	fill(&p.Most, 20*time.Second)
-	fill(&p.Login, 5*time.Second)
-	fill(&p.Good, time.Minute)
-	fill(&p.Open, 15*time.Second)
-	fill(&p.Silent, 20*time.Second)
-	fill(&p.Look, 10*time.Minute)
-	fill(&p.Defer, 1500*time.Millisecond)
-	fill(&p.Answer, 3*time.Second)
-	fill(&p.Retry, time.Second)
-	return p
-}
+// connectGaps are the pauses after a connection that could not be made or broke, as long as there are logins left.
+var connectGaps = backoff.Gaps{First: time.Second, Most: 20 * time.Second}
 
 // Channel is a chat.Channel on Discord.
 type Channel struct {
@@ -88,19 +68,21 @@ type Channel struct {
 	done    *ring        // ids of messages and interactions that were handled
 	keep    func(context.Context, chat.Message) error
 
-	mu       sync.Mutex // of what follows
-	where    place
-	health   Health
-	troubles map[string]string
-	ever     bool                                             // there was a connection
-	epoch    int                                              // counts connections
-	newest   string                                           // id of the newest message of the history that was handled
-	live     string                                           // id of the newest message that was heard as it was typed
-	seen     string                                           // the mark: all up to it has been handled
-	caught   bool                                             // everything up to now has been read
-	held     map[string]bool                                  // ids of messages that are still to be judged
-	judged   map[string][]func(context.Context, *guildMember) // by author, what happens when their roles are known
-	looked   map[string]string                                // by notice, up to where it was looked for in vain
+	mu        sync.Mutex // of what follows
+	where     place
+	health    Health
+	troubles  map[string]string
+	ever      bool                                             // there was a connection
+	epoch     int                                              // counts connections
+	heard     []string                                         // ids of the messages that were heard last
+	begin     string                                           // id of the last message before the first look at the channel, which is not for the bot
+	newest    string                                           // id of the newest message of the history that was handled
+	live      string                                           // id of the newest message that was heard as it was typed
+	seen      string                                           // the mark: all up to it has been handled
+	caught    bool                                             // everything up to now has been read
+	undecided map[string]bool                                  // ids of messages that wait until the roles of their authors are known
+	waiting   map[string][]func(context.Context, *guildMember) // by author, what happens when their roles are known
+	searched  map[string]string                                // by notice, up to where it was looked for in vain
 }
 
 // place is what has to be known about the channel before listening to it.
@@ -126,7 +108,6 @@ func New(o Options) (*Channel, error) {
 	if o.Dial == nil {
 		o.Dial = (&net.Dialer{}).DialContext
 	}
-	o.Pace = o.Pace.filled()
 	limits := newLimits()
 	client := &http.Client{Transport: guard{o.Transport, limits}, Timeout: 30 * time.Second}
 	session, err := newSession(o.Token, client)
@@ -135,7 +116,7 @@ func New(o Options) (*Channel, error) {
 	}
 	listen(o.Log, o.Token)
 	c := &Channel{opt: o, log: o.Log, rest: &rest{session, limits}, http: client, queue: newQueue(), done: newRing(4096),
-		troubles: map[string]string{}, held: map[string]bool{}, judged: map[string][]func(context.Context, *guildMember){}, looked: map[string]string{}}
+		troubles: map[string]string{}, undecided: map[string]bool{}, waiting: map[string][]func(context.Context, *guildMember){}, searched: map[string]string{}}
 	c.where.app, _ = AppID(o.Token)
 	return c, nil
 }

@@ -58,7 +58,7 @@ func explain(doing string, err error) error {
 	}
 	var e *Refused
 	if errors.As(err, &e) {
-		return judge(doing, e)
+		return classify(doing, e)
 	}
 	var u *url.Error
 	if errors.As(err, &u) {
@@ -67,8 +67,8 @@ func explain(doing string, err error) error {
 	return fmt.Errorf("%s: %w", doing, err)
 }
 
-// judge says which refusals are for good, and what would help.
-func judge(doing string, e *Refused) error {
+// classify says which refusals are for good, and what would help.
+func classify(doing string, e *Refused) error {
 	permanent := func(remedy string) error {
 		return fmt.Errorf("%s: %w (%w): %s", doing, chat.ErrPermanent, e, remedy)
 	}

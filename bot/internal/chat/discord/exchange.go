@@ -9,6 +9,7 @@ import (
 
 	"github.com/bwmarrin/discordgo"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 )
 
@@ -69,7 +70,7 @@ func (x *exchange) answer(ctx context.Context, a chat.Answer) {
 				return
 			}
 			x.settled = true
-			ctx, cancel := context.WithTimeout(ctx, 5*x.c.opt.Pace.Answer)
+			ctx, cancel := context.WithTimeout(ctx, 5*answerWithin)
 			defer cancel()
 			react := x.now
 			if x.deferred {
@@ -94,23 +95,23 @@ func (x *exchange) now(ctx context.Context, a chat.Answer) error {
 		}
 		return x.followUp(ctx, *a.Message)
 	case a.Message != nil:
-		l := write(*a.Message)
+		l := render(*a.Message)
 		return x.first(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, l.files)
 	case x.onMessage():
 		return x.first(ctx, callback{Type: discordgo.InteractionResponseDeferredMessageUpdate}, nil)
 	}
-	l := write(*tell("Done.").Message)
+	l := render(*privately("Done.").Message)
 	return x.first(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, nil)
 }
 
 // late answers an interaction that was told to wait.
 func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 	if a.Form != nil {
-		a = tell("That took me too long for the form to open. Please try once more.")
+		a = privately("That took me too long for the form to open. Please try once more.")
 	}
 	if x.onMessage() {
 		if a.Replace {
-			if err := x.editOriginal(ctx, letter{payload: payload{Components: &[]discordgo.MessageComponent{}}}); err != nil {
+			if err := x.editOriginal(ctx, wire{payload: payload{Components: &[]discordgo.MessageComponent{}}}); err != nil {
 				return err
 			}
 		}
@@ -128,7 +129,7 @@ func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 		}
 		return x.followUp(ctx, *a.Message)
 	}
-	l := write(*a.Message)
+	l := render(*a.Message)
 	l.Flags = 0
 	return x.editOriginal(ctx, l)
 }
@@ -137,11 +138,11 @@ func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 // is time; that it was answered already then means that it had arrived. A pause that the platform asks for is cut short
 // by the end of that time: the limits of a bot are not those of its interactions (Discord documentation: rate limits).
 func (x *exchange) first(ctx context.Context, body callback, files []chat.File) error {
-	left := x.c.opt.Pace.Answer - time.Since(x.arrived)
+	left := answerWithin - time.Since(x.arrived)
 	ctx, cancel := context.WithTimeout(ctx, max(left, time.Millisecond))
 	defer cancel()
 	again := false
-	return retry{tries: 5, gap: x.c.opt.Pace.Retry / 10}.do(ctx, func() error {
+	return retry{tries: 5, gaps: backoff.Gaps{First: 100 * time.Millisecond, Most: answerWithin}}.do(ctx, func() error {
 		err := x.c.rest.do(ctx, x.callback("answering", body, files))
 		if again && code(err) == codeAnswered {
 			return nil
@@ -157,12 +158,12 @@ func (x *exchange) first(ctx context.Context, body callback, files []chat.File) 
 // followUp is a message after the first reaction. There is no nonce for it, so that one for all is repeated only when it
 // certainly was not taken; a private one may come twice.
 func (x *exchange) followUp(ctx context.Context, m chat.Message) error {
-	l := write(m)
+	l := render(m)
 	to := discordgo.EndpointWebhookToken(x.i.App, x.i.Token)
 	return x.again(ctx, call{doing: "answering", method: http.MethodPost, url: to, body: l.payload, files: l.files}, m.Private)
 }
 
-func (x *exchange) editOriginal(ctx context.Context, l letter) error {
+func (x *exchange) editOriginal(ctx context.Context, l wire) error {
 	to := discordgo.EndpointWebhookMessage(x.i.App, x.i.Token, "@original")
 	return x.again(ctx, call{doing: "answering", method: http.MethodPatch, url: to, body: l.payload, files: l.files}, true)
 }
@@ -174,7 +175,7 @@ func (x *exchange) deleteOriginal(ctx context.Context) error {
 
 // again makes a request up to four times; harmless says that doing it twice does no harm.
 func (x *exchange) again(ctx context.Context, q call, harmless bool) error {
-	r := retry{tries: 4, gap: x.c.opt.Pace.Retry}
+	r := retry{tries: 4, gaps: backoff.Gaps{First: time.Second, Most: answerWithin}}
 	if !harmless {
 		r.worth = func(err error) bool { return asked(err) > 0 }
 	}

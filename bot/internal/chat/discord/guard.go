@@ -40,7 +40,7 @@ func (g guard) RoundTrip(r *http.Request) (*http.Response, error) {
 	said := read(resp, body)
 	var e *Refused
 	if !errors.As(said.Err, &e) || !e.page { // what stands in front of the platform knows nothing of its limits
-		g.limits.learn(route, channelOf(r.URL.Path), resp.Header, said.After, said.All)
+		g.limits.learn(route, resp.Header, said.After, said.All)
 	}
 	if said.Err != nil {
 		return nil, said.Err
@@ -88,14 +88,4 @@ func read(resp *http.Response, body []byte) (said chat.RetryAfter) {
 		}
 	}
 	return chat.RetryAfter{After: said.After, All: said.All, Err: &chat.RetryAfter{After: said.After, All: said.All, Err: e}}
-}
-
-// channelOf is the part of a path that tells buckets of the same name apart: the first id.
-func channelOf(path string) string {
-	for part := range strings.SplitSeq(path, "/") {
-		if isID(part) {
-			return part
-		}
-	}
-	return ""
 }

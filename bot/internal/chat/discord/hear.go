@@ -47,7 +47,7 @@ func (c *Channel) receive(ctx context.Context, raw json.RawMessage, past bool) {
 	switch {
 	case err != nil:
 		c.unread(m.ID, err)
-		c.saw(ctx, m.ID, past)
+		c.handled(ctx, m.ID, past)
 	case m.Channel == c.opt.Channel:
 		c.hear(ctx, m, past)
 	}
@@ -57,17 +57,17 @@ func (c *Channel) receive(ctx context.Context, raw json.RawMessage, past bool) {
 func (c *Channel) hear(ctx context.Context, m message, past bool) {
 	switch {
 	case !c.forUs(m) || c.done.has(m.ID):
-		c.saw(ctx, m.ID, past)
+		c.handled(ctx, m.ID, past)
 	case m.Member == nil && len(c.opt.Roles) > 0:
 		c.mu.Lock()
-		waits := c.held[m.ID]
-		c.held[m.ID] = true
+		waits := c.undecided[m.ID]
+		c.undecided[m.ID] = true
 		c.mu.Unlock()
 		if !waits {
-			c.judge(ctx, m.Author.ID, func(ctx context.Context, who *guildMember) {
+			c.whenRolesKnown(ctx, m.Author.ID, func(ctx context.Context, who *guildMember) {
 				m.Member = who
 				c.mu.Lock()
-				delete(c.held, m.ID)
+				delete(c.undecided, m.ID)
 				c.mu.Unlock()
 				c.take(ctx, m, past)
 			})
@@ -85,11 +85,15 @@ func (c *Channel) forUs(m message) bool {
 
 // take hands a message to the handler and sees to the answer.
 func (c *Channel) take(ctx context.Context, m message, past bool) {
-	defer c.saw(ctx, m.ID, past)
+	defer c.handled(ctx, m.ID, past)
 	by := member(m.Member, m.Author)
 	if !c.mayWrite(by) || !c.done.add(m.ID) {
 		return
 	}
+	c.mu.Lock()
+	c.heard = append(c.heard, m.ID)
+	c.heard = c.heard[max(0, len(c.heard)-pageSize):]
+	c.mu.Unlock()
 	c.reply(ctx, c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self)}), replyID(m.ID), m.ID)
 }
 
@@ -111,7 +115,7 @@ func (c *Channel) say(ctx context.Context, s chat.Said) (a chat.Answer) {
 	defer func() {
 		if p := recover(); p != nil {
 			c.fault(p)
-			a = tell("Something went wrong with that message. Please check with /entries what was stored.")
+			a = privately("Something went wrong with that message. Please check with /entries what was stored.")
 		}
 	}()
 	return c.handler.Say(ctx, s)
@@ -178,38 +182,38 @@ func (c *Channel) mayWrite(m chat.Member) bool {
 	return slices.ContainsFunc(m.Roles, func(r string) bool { return slices.Contains(c.opt.Roles, r) })
 }
 
-// judge lets something happen when the roles of an author are known whose message came without them; nobody else waits
+// whenRolesKnown lets something happen when the roles of an author are known whose message came without them; nobody else waits
 // for that. The mark does not pass a message that is held for it.
-func (c *Channel) judge(ctx context.Context, author string, do func(context.Context, *guildMember)) {
+func (c *Channel) whenRolesKnown(ctx context.Context, author string, do func(context.Context, *guildMember)) {
 	c.mu.Lock()
-	c.judged[author] = append(c.judged[author], do)
-	first := len(c.judged[author]) == 1
+	c.waiting[author] = append(c.waiting[author], do)
+	first := len(c.waiting[author]) == 1
 	c.mu.Unlock()
 	if !first {
 		return
 	}
 	c.sends.Go(func() {
 		c.guarded(func() {
-			if who := c.lookUp(ctx, author); who != nil {
-				c.queue.put(func(ctx context.Context) { c.pronounce(ctx, author, who) })
+			if who := c.askMember(ctx, author); who != nil {
+				c.queue.put(func(ctx context.Context) { c.hearWaiting(ctx, author, who) })
 			}
 		})
 	})
 }
 
-// pronounce hears all that waited for the roles of an author.
-func (c *Channel) pronounce(ctx context.Context, author string, who *guildMember) {
+// hearWaiting hears all that waited for the roles of an author.
+func (c *Channel) hearWaiting(ctx context.Context, author string, who *guildMember) {
 	c.mu.Lock()
-	list := c.judged[author]
-	delete(c.judged, author)
+	list := c.waiting[author]
+	delete(c.waiting, author)
 	c.mu.Unlock()
 	for _, hear := range list {
 		hear(ctx, who)
 	}
 }
 
-// lookUp asks for the roles of a member until it is told; nil when ctx ends before. Who is no longer there has none.
-func (c *Channel) lookUp(ctx context.Context, author string) (who *guildMember) {
+// askMember asks for the roles of a member until it is told; nil when ctx ends before. Who is no longer there has none.
+func (c *Channel) askMember(ctx context.Context, author string) (who *guildMember) {
 	guild := c.place().guild
 	at := discordgo.EndpointGuildMember(guild, author)
 	c.insist(ctx, troubleRoles, time.Minute, func(ctx context.Context) error {

@@ -7,8 +7,10 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"testing/synctest"
 	"time"
 
+	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/discord/discordtest"
@@ -125,8 +127,6 @@ var (
 		{Name: "gas", Summary: "How much is left"},
 		{Name: "help", Summary: "What can be said"},
 	}
-	// quick makes what is waited for on purpose short, and leaves a busy machine all the time it may need.
-	quick = discord.Pace{First: 10 * time.Millisecond, Most: 40 * time.Millisecond, Login: time.Millisecond, Good: time.Hour, Open: 30 * time.Second, Retry: 10 * time.Millisecond, Defer: 20 * time.Second, Answer: 30 * time.Second}
 )
 
 // flat is a platform with a bot on it and some people.
@@ -139,12 +139,21 @@ type flat struct {
 	stop      func() error // ends Run and returns its error
 }
 
+// inBubble runs a test in a time of its own: nothing waits for the real clock.
+func inBubble(t *testing.T, test func(t *testing.T)) {
+	t.Helper()
+	synctest.Test(t, func(t *testing.T) {
+		time.Sleep(time.Until(time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC))) // ids count from 2015
+		t.Cleanup(func() { time.Sleep(5 * time.Minute) })                    // until the goroutines end that sleep in the client library
+		test(t)
+	})
+}
+
 // platform starts a platform whose requests are checked.
 func platform(t testing.TB) *discordtest.Platform {
 	t.Helper()
-	p := discordtest.New(t)
+	p := discordtest.Inside(t)
 	p.MessageContent = true
-	p.AnswerWithin = quick.Answer
 	p.Inspect = noted.note
 	return p
 }
@@ -152,15 +161,15 @@ func platform(t testing.TB) *discordtest.Platform {
 // options are those of a bot on p. Its network connections end with the test.
 func options(t testing.TB, p *discordtest.Platform) discord.Options {
 	t.Helper()
-	tr := discordtest.Transport(p.URL)
+	tr := p.Net.Transport()
 	t.Cleanup(func() { tr.(interface{ CloseIdleConnections() }).CloseIdleConnections() })
-	return discord.Options{Token: p.Token, Channel: p.Channel, ReadMessages: true, Commands: specs, Transport: tr, Pace: quick, Log: slog.New(slog.DiscardHandler)}
+	return discord.Options{Token: p.Token, Channel: p.Channel, ReadMessages: true, Commands: specs, Transport: tr, Dial: p.Net.Dial, Log: slog.New(slog.DiscardHandler)}
 }
 
-// timeout is a context for waiting: long enough for a busy machine, short enough for a broken test.
+// timeout is a context for waiting, in the time of the test.
 func timeout(t testing.TB) context.Context {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 48*time.Hour)
 	t.Cleanup(cancel)
 	return ctx
 }
@@ -177,10 +186,29 @@ func moveIn(t testing.TB, p *discordtest.Platform, changes ...func(*discord.Opti
 		t.Fatal(err)
 	}
 	f := &flat{Platform: p, bot: bot, house: &house{}, ctx: timeout(t)}
+	bot.AnswerThrough(postAgain(t, bot))
 	f.anna, f.ben = p.Join("Anna", p.Role), p.Join("Ben")
 	f.run(t)
 	f.ready(t, 1)
 	return f
+}
+
+// postAgain keeps answers as an outbox does: it posts each until that works or cannot, while the test runs.
+func postAgain(t testing.TB, bot *discord.Channel) func(context.Context, chat.Message) error {
+	ctx := t.Context()
+	return func(_ context.Context, m chat.Message) error {
+		go func() {
+			wait := &chat.RetryAfter{}
+			for _, err := bot.Post(ctx, m); err != nil && !errors.Is(err, chat.ErrPermanent); _, err = bot.Post(ctx, m) {
+				wait.After = time.Second
+				errors.As(err, &wait)
+				if !backoff.Pause(ctx, wait.After) {
+					return
+				}
+			}
+		}()
+		return nil
+	}
 }
 
 // run starts Run; the test ends it.
@@ -221,7 +249,7 @@ func (f *flat) ready(t testing.TB, n int) {
 // until asks again and again, giving way in between; for what makes no sound when it happens.
 func (f *flat) until(t testing.TB, what string, is func() bool) {
 	t.Helper()
-	tick := time.NewTicker(2 * time.Millisecond)
+	tick := time.NewTicker(50 * time.Millisecond)
 	defer tick.Stop()
 	for !is() {
 		select {

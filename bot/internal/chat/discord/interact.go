@@ -25,11 +25,11 @@ func (c *Channel) interaction(raw json.RawMessage) {
 		c.queue.put(x.suggest)
 		return
 	}
-	x.timer = time.AfterFunc(c.opt.Pace.Defer, func() { c.guarded(x.askForTime) })
+	x.timer = time.AfterFunc(deferAfter, func() { c.guarded(x.askForTime) })
 	c.queue.put(func(ctx context.Context) {
 		defer func() { // whatever went wrong, the member is told something
 			if p := recover(); p != nil {
-				x.answer(ctx, tell("Something went wrong here. Please check with /entries what was stored."))
+				x.answer(ctx, privately("Something went wrong here. Please check with /entries what was stored."))
 				panic(p)
 			}
 		}()
@@ -37,8 +37,8 @@ func (c *Channel) interaction(raw json.RawMessage) {
 	})
 }
 
-// tell is a private remark.
-func tell(text string) chat.Answer {
+// privately is a private remark.
+func privately(text string) chat.Answer {
 	return chat.Answer{Message: &chat.Message{Headline: text, Private: true}}
 }
 
@@ -48,11 +48,11 @@ func (x *exchange) handle(ctx context.Context) chat.Answer {
 	by := member(i.Member, i.User)
 	switch {
 	case i.Guild == "" || i.Member == nil:
-		return tell("I only work in my household's channel, not in direct messages.")
+		return privately("I only work in my household's channel, not in direct messages.")
 	case i.Channel != c.opt.Channel:
-		return tell("I only work in my household's channel. Please say it there.")
+		return privately("I only work in my household's channel. Please say it there.")
 	case !c.mayWrite(by):
-		return tell("Your roles don't allow that here. Whoever set me up can change it.")
+		return privately("Your roles don't allow that here. Whoever set me up can change it.")
 	case by.ID == "" || !c.done.add(i.ID):
 		return chat.Answer{}
 	}
@@ -64,7 +64,7 @@ func (x *exchange) handle(ctx context.Context) chat.Answer {
 	case kindForm:
 		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: idTime(i.ID), By: by, Button: i.Data.CustomID, Fields: fields(i.Data.Components)})
 	}
-	return tell("I don't know what that was.")
+	return privately("I don't know what that was.")
 }
 
 // called is a command with its options as text.

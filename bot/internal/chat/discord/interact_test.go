@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/discord/discordtest"
 )
 
@@ -33,43 +32,47 @@ func TestSlowHandler(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
-			f := moveIn(t, platform(t), func(o *discord.Options) { o.Pace.Defer = 20 * time.Millisecond })
-			f.house.slow = make(chan struct{})
-			x := f.Calls(f.anna, tt.command)
-			if typ, _, err := x.Wait(f.ctx); typ != tt.typ || err != nil {
-				t.Fatalf("reaction %d, %v; want %d", typ, err, tt.typ)
-			}
-			close(f.house.slow)
-			if tt.answers > 0 {
-				if m := f.message(t, x); m.Content != tt.text || m.Private != tt.private {
-					t.Errorf("answered %q, private %v; want %q, %v", m.Content, m.Private, tt.text, tt.private)
+			inBubble(t, func(t *testing.T) {
+				f := moveIn(t, platform(t))
+				f.house.slow = make(chan struct{})
+				x := f.Calls(f.anna, tt.command)
+				if typ, _, err := x.Wait(f.ctx); typ != tt.typ || err != nil {
+					t.Fatalf("reaction %d, %v; want %d", typ, err, tt.typ)
 				}
-			}
-			if err := f.stop(); err != nil {
-				t.Fatal(err)
-			}
-			if n := x.Answers(); n != tt.answers {
-				t.Errorf("%d answers; want %d", n, tt.answers)
-			}
+				close(f.house.slow)
+				if tt.answers > 0 {
+					if m := f.message(t, x); m.Content != tt.text || m.Private != tt.private {
+						t.Errorf("answered %q, private %v; want %q, %v", m.Content, m.Private, tt.text, tt.private)
+					}
+				}
+				if err := f.stop(); err != nil {
+					t.Fatal(err)
+				}
+				if n := x.Answers(); n != tt.answers {
+					t.Errorf("%d answers; want %d", n, tt.answers)
+				}
+			})
 		})
 	}
 	t.Run("a press", func(t *testing.T) {
 		t.Parallel()
-		f := moveIn(t, platform(t), func(o *discord.Options) { o.Pace.Defer = 20 * time.Millisecond })
-		f.house.slow = make(chan struct{})
-		id, err := f.bot.Post(f.ctx, chat.Message{ID: "n", Headline: "Hm.", Buttons: []chat.Button{{ID: "slow", Label: "Slow"}}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		notice := now(f, discordtest.Message{ID: id})
-		x := f.Presses(f.anna, notice, "Slow")
-		if typ, _, err := x.Wait(f.ctx); typ != 6 || err != nil {
-			t.Fatalf("reaction %d, %v; want 6, which shows nothing", typ, err)
-		}
-		close(f.house.slow)
-		if m := f.message(t, x); m.Content != "Done at last." || len(now(f, notice).Buttons()) > 0 {
-			t.Errorf("answered %q, %d buttons left", m.Content, len(now(f, notice).Buttons()))
-		}
+		inBubble(t, func(t *testing.T) {
+			f := moveIn(t, platform(t))
+			f.house.slow = make(chan struct{})
+			id, err := f.bot.Post(f.ctx, chat.Message{ID: "n", Headline: "Hm.", Buttons: []chat.Button{{ID: "slow", Label: "Slow"}}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			notice := now(f, discordtest.Message{ID: id})
+			x := f.Presses(f.anna, notice, "Slow")
+			if typ, _, err := x.Wait(f.ctx); typ != 6 || err != nil {
+				t.Fatalf("reaction %d, %v; want 6, which shows nothing", typ, err)
+			}
+			close(f.house.slow)
+			if m := f.message(t, x); m.Content != "Done at last." || len(now(f, notice).Buttons()) > 0 {
+				t.Errorf("answered %q, %d buttons left", m.Content, len(now(f, notice).Buttons()))
+			}
+		})
 	})
 }
 
@@ -97,24 +100,26 @@ func TestAnswersUnderFaults(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
-			f := moveIn(t, platform(t))
-			f.Fail(tt.faults...)
-			x := f.Calls(f.anna, tt.command)
-			posts := func() (n int) {
-				for _, m := range f.Posted() {
-					if m.Nonce != "" {
-						n++
+			inBubble(t, func(t *testing.T) {
+				f := moveIn(t, platform(t))
+				f.Fail(tt.faults...)
+				x := f.Calls(f.anna, tt.command)
+				posts := func() (n int) {
+					for _, m := range f.Posted() {
+						if m.Nonce != "" {
+							n++
+						}
 					}
+					return n
 				}
-				return n
-			}
-			f.until(t, "an answer", func() bool { return x.Answers()+posts() > 0 || tt.answers+tt.posts == 0 && f.Faults() == 0 })
-			if err := f.stop(); err != nil {
-				t.Fatal(err)
-			}
-			if n := posts(); x.Answers() != tt.answers || n != tt.posts {
-				t.Errorf("%d answers, %d posts; want %d, %d", x.Answers(), n, tt.answers, tt.posts)
-			}
+				f.until(t, "an answer", func() bool { return x.Answers()+posts() > 0 || tt.answers+tt.posts == 0 && f.Faults() == 0 })
+				if err := f.stop(); err != nil {
+					t.Fatal(err)
+				}
+				if n := posts(); x.Answers() != tt.answers || n != tt.posts {
+					t.Errorf("%d answers, %d posts; want %d, %d", x.Answers(), n, tt.answers, tt.posts)
+				}
+			})
 		})
 	}
 }
@@ -122,45 +127,51 @@ func TestAnswersUnderFaults(t *testing.T) {
 // What was typed and accepted is acknowledged once, though the platform fails several times.
 func TestRepliesUnderFaults(t *testing.T) {
 	t.Parallel()
-	f := moveIn(t, platform(t))
-	f.Fail(discordtest.Fault{Match: posting, Status: 500}, discordtest.Fault{Match: posting, Cut: true, Stored: true}, discordtest.Fault{Match: posting, Status: 429, RetryAfter: time.Millisecond})
-	f.answerTo(t, f.Types(f.anna, "61 kg"))
-	f.answerTo(t, f.Types(f.anna, "62 kg"))
-	if n := len(f.Posted()); n != 2 {
-		t.Errorf("%d answers; want 2", n)
-	}
+	inBubble(t, func(t *testing.T) {
+		f := moveIn(t, platform(t))
+		f.Fail(discordtest.Fault{Match: posting, Status: 500}, discordtest.Fault{Match: posting, Cut: true, Stored: true}, discordtest.Fault{Match: posting, Status: 429, RetryAfter: time.Millisecond})
+		f.answerTo(t, f.Types(f.anna, "61 kg"))
+		f.answerTo(t, f.Types(f.anna, "62 kg"))
+		if n := len(f.Posted()); n != 2 {
+			t.Errorf("%d answers; want 2", n)
+		}
+	})
 }
 
 // More is typed than the platform takes answers to at a time: they come when it lets them.
 func TestRepliesBeyondTheLimit(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	p.BucketLimit, p.BucketWindow = 2, 20*time.Millisecond
-	f := moveIn(t, p, func(o *discord.Options) { o.Pace.Retry = time.Millisecond })
-	var all []discordtest.Message
-	for i := range 60 {
-		all = append(all, f.Types(f.anna, fmt.Sprint(i, " kg")))
-	}
-	for _, m := range all {
-		f.answerTo(t, m)
-	}
-	if n := len(f.Posted()); n != len(all) {
-		t.Errorf("%d answers; want %d", n, len(all))
-	}
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		p.BucketLimit, p.BucketWindow = 2, 20*time.Millisecond
+		f := moveIn(t, p)
+		var all []discordtest.Message
+		for i := range 60 {
+			all = append(all, f.Types(f.anna, fmt.Sprint(i, " kg")))
+		}
+		for _, m := range all {
+			f.answerTo(t, m)
+		}
+		if n := len(f.Posted()); n != len(all) {
+			t.Errorf("%d answers; want %d", n, len(all))
+		}
+	})
 }
 
 // Without the permission to read the history nothing can be replied to; the answer is then an ordinary message.
 func TestWithoutPermissionForReplies(t *testing.T) {
 	t.Parallel()
-	f := moveIn(t, platform(t))
-	f.Fail(discordtest.Fault{Match: posting, Status: 403, Code: 160002})
-	f.Types(f.anna, "63 kg")
-	if _, err := f.WaitMessage(f.ctx, "an answer that is no reply", func(m discordtest.Message) bool { return m.ReplyTo == "" }); err != nil {
-		t.Fatal(err)
-	}
-	if n := len(f.Posted()); n != 1 {
-		t.Errorf("%d answers; want one", n)
-	}
+	inBubble(t, func(t *testing.T) {
+		f := moveIn(t, platform(t))
+		f.Fail(discordtest.Fault{Match: posting, Status: 403, Code: 160002})
+		f.Types(f.anna, "63 kg")
+		if _, err := f.WaitMessage(f.ctx, "an answer that is no reply", func(m discordtest.Message) bool { return m.ReplyTo == "" }); err != nil {
+			t.Fatal(err)
+		}
+		if n := len(f.Posted()); n != 1 {
+			t.Errorf("%d answers; want one", n)
+		}
+	})
 }
 
 // A day of five people, while one request in fifty goes wrong: every interaction is answered, within its three seconds.
@@ -181,6 +192,9 @@ func TestADayOfChat(t *testing.T) {
 		s.start(t)
 		s.connected(t)
 		took := s.day(t, each, func(r *rand.Rand) { time.Sleep(time.Duration(r.ExpFloat64() * float64(16*time.Hour) / float64(each))) })
+		if last := took[len(took)-1]; last > 3*time.Second {
+			t.Errorf("a first reaction took %v; the platform waits for 3 s", last)
+		}
 		t.Logf("%d interactions, %d requests went wrong: first reaction p50 %v, p99 %v, max %v", len(took), bad, took[len(took)/2], took[len(took)*99/100], took[len(took)-1])
 	})
 }

@@ -35,10 +35,10 @@ func (c *Channel) lastSeen(ctx context.Context) (string, error) {
 	return id, nil
 }
 
-// saw notes that a message has been handled. What was read from the history moves the mark, as everything older was too;
+// handled notes that a message has been handled. What was read from the history moves the mark, as everything older was too;
 // what was heard live does not: something may have been missed before it, while the channel was hidden for instance. The
 // mark stays before every message that is still to be judged.
-func (c *Channel) saw(ctx context.Context, id string, past bool) {
+func (c *Channel) handled(ctx context.Context, id string, past bool) {
 	c.mu.Lock()
 	if !isID(id) {
 		c.mu.Unlock()
@@ -55,7 +55,7 @@ func (c *Channel) saw(ctx context.Context, id string, past bool) {
 		c.newest = id
 	}
 	mark := c.newest
-	for h := range c.held {
+	for h := range c.undecided {
 		if compare(h, mark) <= 0 {
 			mark = before(h)
 		}
@@ -74,13 +74,13 @@ func (c *Channel) saw(ctx context.Context, id string, past bool) {
 	}
 }
 
-// parting moves the mark to the newest message that was heard live, before a process ends that has read all before.
-func (c *Channel) parting(ctx context.Context) {
+// keepMark moves the mark to the newest message that was heard live, before a process ends that has read all before.
+func (c *Channel) keepMark(ctx context.Context) {
 	c.mu.Lock()
 	live, caught := c.live, c.caught
 	c.mu.Unlock()
 	if caught {
-		c.saw(ctx, live, true)
+		c.handled(ctx, live, true)
 	}
 }
 

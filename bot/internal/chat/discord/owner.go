@@ -29,7 +29,7 @@ func (c *Channel) TellOwner(ctx context.Context, m chat.Message) error {
 		return err
 	}
 	m.Private, m.Notify, m.Buttons = false, nil, nil
-	l := write(m)
+	l := render(m)
 	to := discordgo.EndpointChannelMessages(direct.ID)
 	return c.rest.do(ctx, call{doing: doing, method: http.MethodPost, url: to, bucket: to, body: l.payload, files: l.files})
 }

@@ -40,7 +40,7 @@ func (c *Channel) Post(ctx context.Context, m chat.Message) (string, error) {
 
 // send posts m, as plain text where more is not permitted.
 func (c *Channel) send(ctx context.Context, m chat.Message) (string, error) {
-	l := write(m)
+	l := render(m)
 	id, err := c.create(ctx, m, l)
 	if n := code(err); (n == codeNoPermission || n == codeEmptyMessage) && (len(l.files) > 0 || len(*l.Embeds) > 0) {
 		id, err = c.create(ctx, m, bare(m))
@@ -55,7 +55,7 @@ func (c *Channel) send(ctx context.Context, m chat.Message) (string, error) {
 	return id, err
 }
 
-func (c *Channel) create(ctx context.Context, m chat.Message, l letter) (string, error) {
+func (c *Channel) create(ctx context.Context, m chat.Message, l wire) (string, error) {
 	if m.ID != "" {
 		l.Nonce, l.EnforceNonce = m.ID, true
 	}
@@ -91,10 +91,10 @@ func (c *Channel) Edit(ctx context.Context, posted string, m chat.Message) error
 	if !isID(posted) {
 		return fmt.Errorf("changing message %q: %w: that is no message id", posted, chat.ErrPermanent)
 	}
-	return c.change(ctx, posted, write(m))
+	return c.change(ctx, posted, render(m))
 }
 
-func (c *Channel) change(ctx context.Context, posted string, l letter) error {
+func (c *Channel) change(ctx context.Context, posted string, l wire) error {
 	l.Flags = 0
 	to := discordgo.EndpointChannelMessage(c.opt.Channel, posted)
 	bucket := discordgo.EndpointChannelMessage(c.opt.Channel, "")
@@ -112,7 +112,7 @@ func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string,
 	}
 	after := snowflake(since.Add(-skew))
 	c.mu.Lock()
-	if at := c.looked[id]; compare(at, after) > 0 {
+	if at := c.searched[id]; compare(at, after) > 0 {
 		after = at
 	}
 	c.mu.Unlock()
@@ -125,7 +125,7 @@ func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string,
 			return m.id, true, nil
 		}
 		c.mu.Lock()
-		c.looked[id] = m.id
+		c.searched[id] = m.id
 		c.mu.Unlock()
 	}
 	return "", false, nil
@@ -135,7 +135,7 @@ func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string,
 func (c *Channel) forget(id string) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	delete(c.looked, id)
+	delete(c.searched, id)
 }
 
 // carries says whether a message is one of a bot that shows the notice's number in its last line, or is the reply of that

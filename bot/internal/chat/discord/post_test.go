@@ -66,30 +66,32 @@ func TestPostErrors(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
-			p := platform(t)
-			if tt.set != nil {
-				tt.set(p)
-			} else {
-				tt.fault.Match = posting
-				p.Fail(tt.fault)
-			}
-			_, err := poster(t, p).Post(timeout(t), hello)
-			if err == nil || !strings.Contains(err.Error(), tt.text) || strings.Contains(err.Error(), p.Token) {
-				t.Fatalf("error %v; want one that says %q", err, tt.text)
-			}
-			if got := errors.Is(err, chat.ErrPermanent); got != tt.permanent {
-				t.Errorf("%v: permanent %v; want %v", err, got, tt.permanent)
-			}
-			var wait *chat.RetryAfter
-			if errors.As(err, &wait); (wait != nil) != (tt.after > 0) || wait != nil && wait.After != tt.after {
-				t.Errorf("%v: %+v; want to wait %v", err, wait, tt.after)
-			}
-			if n := len(p.Requests()); n != max(tt.requests, 1) {
-				t.Errorf("%d requests; trying again is the outbox's business", n)
-			}
-			if n := len(p.Messages()); n != tt.stored {
-				t.Errorf("%d messages stored; want %d", n, tt.stored)
-			}
+			inBubble(t, func(t *testing.T) {
+				p := platform(t)
+				if tt.set != nil {
+					tt.set(p)
+				} else {
+					tt.fault.Match = posting
+					p.Fail(tt.fault)
+				}
+				_, err := poster(t, p).Post(timeout(t), hello)
+				if err == nil || !strings.Contains(err.Error(), tt.text) || strings.Contains(err.Error(), p.Token) {
+					t.Fatalf("error %v; want one that says %q", err, tt.text)
+				}
+				if got := errors.Is(err, chat.ErrPermanent); got != tt.permanent {
+					t.Errorf("%v: permanent %v; want %v", err, got, tt.permanent)
+				}
+				var wait *chat.RetryAfter
+				if errors.As(err, &wait); (wait != nil) != (tt.after > 0) || wait != nil && wait.After != tt.after {
+					t.Errorf("%v: %+v; want to wait %v", err, wait, tt.after)
+				}
+				if n := len(p.Requests()); n != max(tt.requests, 1) {
+					t.Errorf("%d requests; trying again is the outbox's business", n)
+				}
+				if n := len(p.Messages()); n != tt.stored {
+					t.Errorf("%d messages stored; want %d", n, tt.stored)
+				}
+			})
 		})
 	}
 }
@@ -97,162 +99,178 @@ func TestPostErrors(t *testing.T) {
 // A platform that says nothing costs no more time than the caller gives.
 func TestPostToASilentPlatform(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	p.Fail(discordtest.Fault{Match: posting, Hang: true})
-	ctx, cancel := context.WithTimeout(t.Context(), 50*time.Millisecond)
-	defer cancel()
-	if _, err := poster(t, p).Post(ctx, hello); !errors.Is(err, context.DeadlineExceeded) || errors.Is(err, chat.ErrPermanent) {
-		t.Errorf("error %v; want the deadline's, worth trying again", err)
-	}
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		p.Fail(discordtest.Fault{Match: posting, Hang: true})
+		ctx, cancel := context.WithTimeout(t.Context(), 50*time.Millisecond)
+		defer cancel()
+		if _, err := poster(t, p).Post(ctx, hello); !errors.Is(err, context.DeadlineExceeded) || errors.Is(err, chat.ErrPermanent) {
+			t.Errorf("error %v; want the deadline's, worth trying again", err)
+		}
+	})
 }
 
 // The client library would sleep until the limit is renewed, whatever the context says.
 func TestLimitUsedUpIsSaidBeforeSending(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	p.BucketLimit, p.BucketWindow = 2, time.Minute
-	bot := poster(t, p)
-	for i := range 2 {
-		if _, err := bot.Post(timeout(t), chat.Message{Headline: fmt.Sprint(i)}); err != nil {
-			t.Fatal(err)
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		p.BucketLimit, p.BucketWindow = 2, time.Minute
+		bot := poster(t, p)
+		for i := range 2 {
+			if _, err := bot.Post(timeout(t), chat.Message{Headline: fmt.Sprint(i)}); err != nil {
+				t.Fatal(err)
+			}
 		}
-	}
-	_, err := bot.Post(timeout(t), hello)
-	var wait *chat.RetryAfter
-	if !errors.As(err, &wait) || wait.After < 30*time.Second || wait.After > time.Minute {
-		t.Errorf("error %v; want to wait for the rest of the minute", err)
-	}
-	if n := len(p.Requests()); n != 2 {
-		t.Errorf("%d requests; want the third not to be sent", n)
-	}
+		_, err := bot.Post(timeout(t), hello)
+		var wait *chat.RetryAfter
+		if !errors.As(err, &wait) || wait.After < 30*time.Second || wait.After > time.Minute {
+			t.Errorf("error %v; want to wait for the rest of the minute", err)
+		}
+		if n := len(p.Requests()); n != 2 {
+			t.Errorf("%d requests; want the third not to be sent", n)
+		}
+	})
 }
 
 func TestSameNoticeOnce(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	p.Fail(discordtest.Fault{Match: posting, Cut: true, Stored: true})
-	if _, err := poster(t, p).Post(timeout(t), hello); err == nil {
-		t.Fatal("no error")
-	}
-	again := poster(t, p) // as after a restart
-	id, err := again.Post(timeout(t), hello)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if all := p.Posted(); len(all) != 1 || all[0].ID != id {
-		t.Errorf("%d messages, the second try returned %s; want one and its id", len(all), id)
-	}
-	where, found, err := again.Find(timeout(t), hello.ID, time.Now().Add(-time.Hour))
-	if where != id || !found || err != nil {
-		t.Errorf("Find: %q, %v, %v; want %q", where, found, err, id)
-	}
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		p.Fail(discordtest.Fault{Match: posting, Cut: true, Stored: true})
+		if _, err := poster(t, p).Post(timeout(t), hello); err == nil {
+			t.Fatal("no error")
+		}
+		again := poster(t, p) // as after a restart
+		id, err := again.Post(timeout(t), hello)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if all := p.Posted(); len(all) != 1 || all[0].ID != id {
+			t.Errorf("%d messages, the second try returned %s; want one and its id", len(all), id)
+		}
+		where, found, err := again.Find(timeout(t), hello.ID, time.Now().Add(-time.Hour))
+		if where != id || !found || err != nil {
+			t.Errorf("Find: %q, %v, %v; want %q", where, found, err, id)
+		}
+	})
 }
 
 // Later than the nonce is kept only looking helps.
 func TestFindLooksThroughWhatWasPosted(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	bot, ctx := poster(t, p), timeout(t)
-	anna := p.Join("Anna")
-	began := time.Now()
-	want, err := bot.Post(ctx, hello)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i := range 250 {
-		p.Types(anna, fmt.Sprint("line ", i, "\nNo. n2"))
-	}
-	last, err := bot.Post(ctx, chat.Message{ID: "n3", Headline: "Last."})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for id, where := range map[string]string{"n1": want, "n2": "", "n3": last, "n": "", "": ""} {
-		got, found, err := bot.Find(ctx, id, began)
-		if got != where || found != (where != "") || err != nil {
-			t.Errorf("Find %q: %q, %v, %v; want %q", id, got, found, err, where)
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		bot, ctx := poster(t, p), timeout(t)
+		anna := p.Join("Anna")
+		began := time.Now()
+		want, err := bot.Post(ctx, hello)
+		if err != nil {
+			t.Fatal(err)
 		}
-	}
-	if _, found, _ := bot.Find(ctx, "n1", time.Now().Add(10*time.Minute)); found {
-		t.Error("found although posted earlier")
-	}
-	p.Fail(discordtest.Fault{Match: "GET /channels/{}/messages", Status: 500})
-	if _, _, err := bot.Find(ctx, "n1", began); err == nil {
-		t.Error("a look that failed must not say: not there")
-	}
+		for i := range 250 {
+			p.Types(anna, fmt.Sprint("line ", i, "\nNo. n2"))
+		}
+		last, err := bot.Post(ctx, chat.Message{ID: "n3", Headline: "Last."})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for id, where := range map[string]string{"n1": want, "n2": "", "n3": last, "n": "", "": ""} {
+			got, found, err := bot.Find(ctx, id, began)
+			if got != where || found != (where != "") || err != nil {
+				t.Errorf("Find %q: %q, %v, %v; want %q", id, got, found, err, where)
+			}
+		}
+		if _, found, _ := bot.Find(ctx, "n1", time.Now().Add(10*time.Minute)); found {
+			t.Error("found although posted earlier")
+		}
+		p.Fail(discordtest.Fault{Match: "GET /channels/{}/messages", Status: 500})
+		if _, _, err := bot.Find(ctx, "n1", began); err == nil {
+			t.Error("a look that failed must not say: not there")
+		}
+	})
 }
 
 func TestEdit(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	bot, ctx := poster(t, p), timeout(t)
-	id, err := bot.Post(ctx, due)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := bot.Edit(ctx, id, chat.Message{ID: due.ID, Headline: "Booked for Tue 23 Jun.", Private: true}); err != nil {
-		t.Fatal(err)
-	}
-	m := p.Posted()[0]
-	if m.Text() != "Booked for Tue 23 Jun.\n-# No. "+due.ID || len(m.Buttons()) > 0 || len(m.Files) > 0 || m.Edits != 1 {
-		t.Errorf("reads %q with %d buttons, %d files after %d edits", m.Text(), len(m.Buttons()), len(m.Files), m.Edits)
-	}
-	if err := bot.Edit(ctx, id, due); err != nil || len(p.Posted()[0].Files) != 2 {
-		t.Errorf("with files again: %v, %d files", err, len(p.Posted()[0].Files))
-	}
-	p.Fail(discordtest.Fault{Match: "PATCH /channels/{}/messages/{}", Status: 429, Code: 30046, RetryAfter: time.Minute})
-	var wait *chat.RetryAfter
-	if err := bot.Edit(ctx, id, due); !errors.Is(err, chat.ErrPermanent) || errors.As(err, &wait) || !strings.Contains(err.Error(), "no more changes") {
-		t.Errorf("changed too often: %v", err)
-	}
-	for _, where := range []string{"123", "elsewhere/../x", ""} {
-		if err := bot.Edit(ctx, where, due); !errors.Is(err, chat.ErrPermanent) {
-			t.Errorf("editing %q: %v", where, err)
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		bot, ctx := poster(t, p), timeout(t)
+		id, err := bot.Post(ctx, due)
+		if err != nil {
+			t.Fatal(err)
 		}
-	}
+		if err := bot.Edit(ctx, id, chat.Message{ID: due.ID, Headline: "Booked for Tue 23 Jun.", Private: true}); err != nil {
+			t.Fatal(err)
+		}
+		m := p.Posted()[0]
+		if m.Text() != "Booked for Tue 23 Jun.\n-# No. "+due.ID || len(m.Buttons()) > 0 || len(m.Files) > 0 || m.Edits != 1 {
+			t.Errorf("reads %q with %d buttons, %d files after %d edits", m.Text(), len(m.Buttons()), len(m.Files), m.Edits)
+		}
+		if err := bot.Edit(ctx, id, due); err != nil || len(p.Posted()[0].Files) != 2 {
+			t.Errorf("with files again: %v, %d files", err, len(p.Posted()[0].Files))
+		}
+		p.Fail(discordtest.Fault{Match: "PATCH /channels/{}/messages/{}", Status: 429, Code: 30046, RetryAfter: time.Minute})
+		var wait *chat.RetryAfter
+		if err := bot.Edit(ctx, id, due); !errors.Is(err, chat.ErrPermanent) || errors.As(err, &wait) || !strings.Contains(err.Error(), "no more changes") {
+			t.Errorf("changed too often: %v", err)
+		}
+		for _, where := range []string{"123", "elsewhere/../x", ""} {
+			if err := bot.Edit(ctx, where, due); !errors.Is(err, chat.ErrPermanent) {
+				t.Errorf("editing %q: %v", where, err)
+			}
+		}
+	})
 }
 
 // A notice must come through even where the bot may post nothing but text.
 func TestWithoutPermissionForFilesAndEmbeds(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	p.Deny(discordtest.AttachFiles | discordtest.EmbedLinks)
-	bot, ctx := poster(t, p), timeout(t)
-	for _, m := range []chat.Message{due, {ID: "long", Headline: "Long.", Body: []string{strings.Repeat("words ", 1000)}, Files: []chat.File{png}}} {
-		if _, err := bot.Post(ctx, m); err != nil {
-			t.Fatal(err)
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		p.Deny(discordtest.AttachFiles | discordtest.EmbedLinks)
+		bot, ctx := poster(t, p), timeout(t)
+		for _, m := range []chat.Message{due, {ID: "long", Headline: "Long.", Body: []string{strings.Repeat("words ", 1000)}, Files: []chat.File{png}}} {
+			if _, err := bot.Post(ctx, m); err != nil {
+				t.Fatal(err)
+			}
+			got := p.Posted()[len(p.Posted())-1]
+			if len(got.Files) > 0 || len(got.Embeds) > 0 || !strings.HasSuffix(got.Content, "\n-# No. "+m.ID) {
+				t.Errorf("posted %q", got.Content)
+			}
+			if _, found, err := bot.Find(ctx, m.ID, time.Now().Add(-time.Minute)); !found || err != nil {
+				t.Errorf("%s is not found again: %v", m.ID, err)
+			}
 		}
-		got := p.Posted()[len(p.Posted())-1]
-		if len(got.Files) > 0 || len(got.Embeds) > 0 || !strings.HasSuffix(got.Content, "\n-# No. "+m.ID) {
-			t.Errorf("posted %q", got.Content)
+		if got := p.Posted()[0]; !strings.HasPrefix(got.Content, "**Book the refill by Tue 23 Jun.**\nAbout 12 days of gas are left.\n") || len(got.Buttons()) != 2 {
+			t.Errorf("posted %q with %d buttons", got.Content, len(got.Buttons()))
 		}
-		if _, found, err := bot.Find(ctx, m.ID, time.Now().Add(-time.Minute)); !found || err != nil {
-			t.Errorf("%s is not found again: %v", m.ID, err)
-		}
-	}
-	if got := p.Posted()[0]; !strings.HasPrefix(got.Content, "**Book the refill by Tue 23 Jun.**\nAbout 12 days of gas are left.\n") || len(got.Buttons()) != 2 {
-		t.Errorf("posted %q with %d buttons", got.Content, len(got.Buttons()))
-	}
+	})
 }
 
 func TestFilesTooLarge(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	m := chat.Message{ID: "n", Headline: "Chart.", Files: []chat.File{{Name: "huge.png", Type: "image/png", Data: make([]byte, 10<<20+1)}, png}}
-	if _, err := poster(t, p).Post(timeout(t), m); err != nil {
-		t.Fatal(err)
-	}
-	got := p.Posted()[0]
-	if len(got.Files) != 1 || !strings.Contains(got.Text(), "(huge.png is too large to send.)") {
-		t.Errorf("%d files, %q", len(got.Files), got.Text())
-	}
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		m := chat.Message{ID: "n", Headline: "Chart.", Files: []chat.File{{Name: "huge.png", Type: "image/png", Data: make([]byte, 10<<20+1)}, png}}
+		if _, err := poster(t, p).Post(timeout(t), m); err != nil {
+			t.Fatal(err)
+		}
+		got := p.Posted()[0]
+		if len(got.Files) != 1 || !strings.Contains(got.Text(), "(huge.png is too large to send.)") {
+			t.Errorf("%d files, %q", len(got.Files), got.Text())
+		}
+	})
 }
 
 func TestNumberTooLong(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	if _, err := poster(t, p).Post(timeout(t), chat.Message{ID: strings.Repeat("x", 26), Headline: "x"}); !errors.Is(err, chat.ErrPermanent) || len(p.Requests()) > 0 {
-		t.Errorf("error %v after %d requests", err, len(p.Requests()))
-	}
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		if _, err := poster(t, p).Post(timeout(t), chat.Message{ID: strings.Repeat("x", 26), Headline: "x"}); !errors.Is(err, chat.ErrPermanent) || len(p.Requests()) > 0 {
+			t.Errorf("error %v after %d requests", err, len(p.Requests()))
+		}
+	})
 }
 
 // Whatever the texts, the platform takes the message: its stand-in holds the documented limits.
@@ -292,47 +310,49 @@ func TestAnyMessageKeepsTheLimits(t *testing.T) {
 // The token never shows, whatever fails.
 func TestTokenNeverShows(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	var mu sync.Mutex
-	var log strings.Builder
-	o := options(t, p)
-	o.Log = slog.New(slog.NewTextHandler(writer(func(b []byte) { mu.Lock(); log.Write(b); mu.Unlock() }), &slog.HandlerOptions{Level: slog.LevelDebug}))
-	bot, err := discord.New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := &flat{Platform: p, bot: bot, house: &house{}, ctx: timeout(t)}
-	f.anna = p.Join("Anna")
-	p.NextLogins(discordtest.Refuse(4008, "Rate limited."), discordtest.DropFirst)
-	f.run(t)
-	f.ready(t, 1)
-	kinds := []discordtest.Fault{{Status: 401}, {Status: 403, Code: 50013}, {Status: 500}, {Status: 502}, {Status: 429, Page: true}, {Cut: true}, {Status: 400, Code: 50035}}
-	for _, k := range kinds {
-		p.Fail(k)
-		_, err := bot.Post(f.ctx, hello)
-		mu.Lock()
-		fmt.Fprintf(&log, "%v %+v %#v\n", err, err, err)
-		mu.Unlock()
-	}
-	for range 3 {
-		p.Fail(discordtest.Fault{Match: "POST /interactions", Cut: true, Times: 2})
-		f.message(t, f.Calls(f.anna, "help"))
-	}
-	_, bad := discord.New(discord.Options{Token: "secret token", Channel: "x"})
-	if err := f.stop(); err != nil {
-		t.Fatal(err)
-	}
-	mu.Lock()
-	defer mu.Unlock()
-	fmt.Fprintf(&log, "%+v", bad)
-	for _, secret := range []string{p.Token, "stand-in-secret", "aW50ZXJhY3Rpb246", "secret token"} {
-		if strings.Contains(log.String(), secret) {
-			t.Errorf("%q shows in\n%s", secret, log.String())
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		var mu sync.Mutex
+		var log strings.Builder
+		o := options(t, p)
+		o.Log = slog.New(slog.NewTextHandler(writer(func(b []byte) { mu.Lock(); log.Write(b); mu.Unlock() }), &slog.HandlerOptions{Level: slog.LevelDebug}))
+		bot, err := discord.New(o)
+		if err != nil {
+			t.Fatal(err)
 		}
-	}
-	if !strings.Contains(log.String(), "msg=") {
-		t.Error("nothing was logged; this test sees nothing")
-	}
+		f := &flat{Platform: p, bot: bot, house: &house{}, ctx: timeout(t)}
+		f.anna = p.Join("Anna")
+		p.NextLogins(discordtest.Refuse(4008, "Rate limited."), discordtest.DropFirst)
+		f.run(t)
+		f.ready(t, 1)
+		kinds := []discordtest.Fault{{Status: 401}, {Status: 403, Code: 50013}, {Status: 500}, {Status: 502}, {Status: 429, Page: true}, {Cut: true}, {Status: 400, Code: 50035}}
+		for _, k := range kinds {
+			p.Fail(k)
+			_, err := bot.Post(f.ctx, hello)
+			mu.Lock()
+			fmt.Fprintf(&log, "%v %+v %#v\n", err, err, err)
+			mu.Unlock()
+		}
+		for range 3 {
+			p.Fail(discordtest.Fault{Match: "POST /interactions", Cut: true, Times: 2})
+			f.message(t, f.Calls(f.anna, "help"))
+		}
+		_, bad := discord.New(discord.Options{Token: "secret token", Channel: "x"})
+		if err := f.stop(); err != nil {
+			t.Fatal(err)
+		}
+		mu.Lock()
+		defer mu.Unlock()
+		fmt.Fprintf(&log, "%+v", bad)
+		for _, secret := range []string{p.Token, "stand-in-secret", "aW50ZXJhY3Rpb246", "secret token"} {
+			if strings.Contains(log.String(), secret) {
+				t.Errorf("%q shows in\n%s", secret, log.String())
+			}
+		}
+		if !strings.Contains(log.String(), "msg=") {
+			t.Error("nothing was logged; this test sees nothing")
+		}
+	})
 }
 
 type writer func([]byte)
@@ -342,20 +362,22 @@ func (w writer) Write(b []byte) (int, error) { w(b); return len(b), nil }
 // When the channel can't be reached, whoever set the bot up is told.
 func TestTellOwner(t *testing.T) {
 	t.Parallel()
-	p := platform(t)
-	p.DeleteChannel()
-	bot := poster(t, p)
-	m := chat.Message{Headline: "I can't post to the channel any more.", Body: []string{"There is no such channel."}, Notify: []string{p.Owner}, Buttons: []chat.Button{{ID: "x", Label: "X"}}}
-	if err := bot.TellOwner(timeout(t), m); err != nil {
-		t.Fatal(err)
-	}
-	if told := p.Told(); len(told) != 1 || told[0].Content != "**I can't post to the channel any more.**\nThere is no such channel." || len(told[0].Components) > 0 {
-		t.Errorf("told %+v", told)
-	}
-	p.Fail(discordtest.Fault{Match: "POST /users/@me/channels", Status: 403, Code: 50007})
-	if err := bot.TellOwner(timeout(t), m); !errors.Is(err, chat.ErrPermanent) {
-		t.Errorf("error %v; want a permanent one", err)
-	}
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		p.DeleteChannel()
+		bot := poster(t, p)
+		m := chat.Message{Headline: "I can't post to the channel any more.", Body: []string{"There is no such channel."}, Notify: []string{p.Owner}, Buttons: []chat.Button{{ID: "x", Label: "X"}}}
+		if err := bot.TellOwner(timeout(t), m); err != nil {
+			t.Fatal(err)
+		}
+		if told := p.Told(); len(told) != 1 || told[0].Content != "**I can't post to the channel any more.**\nThere is no such channel." || len(told[0].Components) > 0 {
+			t.Errorf("told %+v", told)
+		}
+		p.Fail(discordtest.Fault{Match: "POST /users/@me/channels", Status: 403, Code: 50007})
+		if err := bot.TellOwner(timeout(t), m); !errors.Is(err, chat.ErrPermanent) {
+			t.Errorf("error %v; want a permanent one", err)
+		}
+	})
 }
 
 func TestAsEveryChannel(t *testing.T) {

@@ -64,19 +64,19 @@ type reference struct {
 const ephemeral = 1 << 6
 
 // The strip beside a message says how much it matters; its words say it too.
-var strips = map[chat.Severity]int{chat.Info: 0x4F8FA8, chat.Warning: 0xD9A400, chat.Danger: 0xC0392B}
+var colours = map[chat.Severity]int{chat.Info: 0x4F8FA8, chat.Warning: 0xD9A400, chat.Danger: 0xC0392B}
 
-// letter is a chat.Message as it goes over the wire.
-type letter struct {
+// wire is a chat.Message as it goes over the wire.
+type wire struct {
 	payload
 	files []chat.File
 }
 
-// write turns a message into what the platform takes. The headline is ordinary text, so that it is read where
+// render turns a message into what the platform takes. The headline is ordinary text, so that it is read where
 // embeds are switched off, and in a phone's notification; of a danger the whole text is. The notice's number is the last
 // line of that text, where it stays when embeds are dropped. The rest stands in an embed with the strip and the picture.
-func write(m chat.Message) letter {
-	l := letter{}
+func render(m chat.Message) wire {
+	l := wire{}
 	l.AllowedMentions = &mentions{Parse: []string{}}
 	ping := l.ping(m.Notify)
 	headline := cut(escape(chat.OneLine(m.Headline)), 1500)
@@ -108,7 +108,7 @@ func bold(s string, yes bool) string {
 }
 
 // ping returns the mentions of the members meant and allows them; what is no id is left out.
-func (l *letter) ping(ids []string) string {
+func (l *wire) ping(ids []string) string {
 	var b strings.Builder
 	for _, id := range ids {
 		if !isID(id) || len(l.AllowedMentions.Users) == 20 {
@@ -121,14 +121,14 @@ func (l *letter) ping(ids []string) string {
 }
 
 // embeds holds the text in one embed, or in two when it is very long, with the picture in the last.
-func (l *letter) embeds(m chat.Message, body string) []*discordgo.MessageEmbed {
+func (l *wire) embeds(m chat.Message, body string) []*discordgo.MessageEmbed {
 	all := []*discordgo.MessageEmbed{}
 	for _, text := range split(body, maxDescription, maxEmbeds-maxDescription) {
-		all = append(all, &discordgo.MessageEmbed{Description: text, Color: strips[m.Severity]})
+		all = append(all, &discordgo.MessageEmbed{Description: text, Color: colours[m.Severity]})
 	}
 	if p := picture(l.files); p != "" {
 		if len(all) == 0 {
-			all = append(all, &discordgo.MessageEmbed{Color: strips[m.Severity]})
+			all = append(all, &discordgo.MessageEmbed{Color: colours[m.Severity]})
 		}
 		all[len(all)-1].Image = &discordgo.MessageEmbedImage{URL: "attachment://" + p}
 	}
@@ -159,7 +159,7 @@ func picture(files []chat.File) string {
 }
 
 // buttons lays them out in rows. The first one is the one that is expected.
-func (l *letter) buttons(buttons []chat.Button) {
+func (l *wire) buttons(buttons []chat.Button) {
 	rows := []discordgo.MessageComponent{}
 	for i, b := range buttons[:min(len(buttons), maxRows*maxRow)] {
 		style := discordgo.SecondaryButton
@@ -175,7 +175,7 @@ func (l *letter) buttons(buttons []chat.Button) {
 	l.Components = &rows
 }
 
-func (l *letter) attach() {
+func (l *wire) attach() {
 	list := []attachment{}
 	for i, f := range l.files {
 		list = append(list, attachment{ID: strconv.Itoa(i), Filename: f.Name, Description: cut(chat.OneLine(f.Alt), maxAlt)})
@@ -194,33 +194,21 @@ func fitting(files []chat.File, body string) ([]chat.File, string) {
 			continue
 		}
 		total += len(f.Data)
-		f.Name = fileName(len(out), f.Name)
+		f.Name = chat.FileName(f.Name)
+		if n := len(out); n > 0 || f.Name == "" { // several may have the same name
+			f.Name = fmt.Sprintf("%d-%s", n+1, f.Name)
+		}
 		out = append(out, f)
 	}
 	return out, body
 }
 
-func fileName(i int, s string) string {
-	s = strings.Map(func(r rune) rune {
-		switch {
-		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '.', r == '-':
-			return r
-		}
-		return '-'
-	}, s)
-	s = strings.Trim(s, ".-")
-	if i > 0 || s == "" {
-		return fmt.Sprintf("%d-%s", i+1, s[max(0, len(s)-80):])
-	}
-	return s[max(0, len(s)-80):]
-}
-
 // bare is the message as nothing but text, for a channel in which embeds or files are not permitted.
-func bare(m chat.Message) letter {
+func bare(m chat.Message) wire {
 	m.Files = nil
-	l := write(m)
+	l := render(m)
 	text := bold(cut(escape(chat.OneLine(m.Headline)), 1500), len(m.Body) > 0) + "\n" + escape(strings.Join(m.Body, "\n"))
-	ping, tail := (&letter{payload: payload{AllowedMentions: &mentions{}}}).ping(m.Notify), number(m)
+	ping, tail := (&wire{payload: payload{AllowedMentions: &mentions{}}}).ping(m.Notify), number(m)
 	content := ping + cut(strings.TrimRight(text, "\n"), maxContent-units(ping+tail)) + tail
 	l.Content, l.Embeds, l.Attachments = &content, &[]*discordgo.MessageEmbed{}, nil
 	return l

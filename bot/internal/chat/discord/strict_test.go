@@ -31,38 +31,20 @@ func (s *stage) mark() string {
 // strict runs a test in such a time.
 func strict(t *testing.T, test func(t *testing.T, s *stage)) {
 	t.Helper()
-	synctest.Test(t, func(t *testing.T) {
-		time.Sleep(time.Until(time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC))) // ids count from 2015
-		p, n := discordtest.Inside(t)
-		p.MessageContent, p.Inspect = true, noted.note
-		s := &stage{net: n, flat: &flat{Platform: p, house: &house{}}}
-		s.opt = discord.Options{Token: p.Token, Channel: p.Channel, ReadMessages: true, Commands: specs, Transport: n.Transport(), Dial: n.Dial,
-			LastSeen: func(context.Context) (string, error) { return s.mark(), nil },
-			SetLastSeen: func(_ context.Context, id string) error {
-				s.disk.Lock()
-				defer s.disk.Unlock()
-				s.seen = id
-				return nil
-			}}
-		var cancel context.CancelFunc
-		s.ctx, cancel = context.WithTimeout(t.Context(), 48*time.Hour)
-		defer cancel()
-		defer s.end(t)
+	inBubble(t, func(t *testing.T) {
+		p := platform(t)
+		s := &stage{net: p.Net, flat: &flat{Platform: p, house: &house{}, ctx: timeout(t)}}
+		s.opt = options(t, p)
+		s.opt.LastSeen = func(context.Context) (string, error) { return s.mark(), nil }
+		s.opt.SetLastSeen = func(_ context.Context, id string) error {
+			s.disk.Lock()
+			defer s.disk.Unlock()
+			s.seen = id
+			return nil
+		}
 		s.anna, s.ben = p.Join("Anna", p.Role), p.Join("Ben")
 		test(t, s)
 	})
-}
-
-// end waits until all goroutines have ended, those too that sleep in the client library.
-func (s *stage) end(t *testing.T) {
-	if s.stop != nil {
-		if err := s.stop(); err != nil {
-			t.Errorf("Run: %v; want nil when its context ends", err)
-		}
-	}
-	s.opt.Transport.(interface{ CloseIdleConnections() }).CloseIdleConnections()
-	s.Platform.Close()
-	time.Sleep(5 * time.Minute)
 }
 
 // start starts a process of the bot, which ends with the test.
@@ -73,6 +55,7 @@ func (s *stage) start(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.bot = bot
+	bot.AnswerThrough(postAgain(t, bot))
 	s.run(t)
 }
 

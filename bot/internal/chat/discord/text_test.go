@@ -1,12 +1,15 @@
 package discord
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
 	"unicode/utf8"
 
 	"pgregory.net/rapid"
+
+	"tarebell/bot/internal/chat"
 )
 
 // Discord's documentation (reference, message formatting) lists the forms of mentions and time stamps; the
@@ -99,7 +102,7 @@ func TestInviteLink(t *testing.T) {
 // The gaps between attempts to connect, with the defaults. A way that is gone is tried again and again within seconds; a
 // link that drops at once after each login is too, until logins get few: then they last until they are renewed.
 func TestBackoff(t *testing.T) {
-	b := backoff{pace: Pace{}.filled()}
+	var b gap
 	now := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
 	for i, want := range []int{1, 2, 4, 8, 16, 20, 20, 20} {
 		if got := b.after(try{}, now); got != time.Duration(want)*time.Second {
@@ -145,6 +148,28 @@ func TestRingForgets(t *testing.T) {
 func TestCommandRules(t *testing.T) {
 	if got, err := commands(nil); err != nil || got == nil {
 		t.Errorf("no commands: %v, %v; want an empty list, not null", got, err)
+	}
+	many := make([]chat.Spec, 101)
+	for i := range many {
+		many[i] = chat.Spec{Name: fmt.Sprint("c", i)}
+	}
+	for _, c := range []struct {
+		specs []chat.Spec
+		want  string
+	}{
+		{[]chat.Spec{{Name: "Weigh it"}}, `command "Weigh it": the platform takes`},
+		{[]chat.Spec{{Name: "weigh", Options: make([]chat.Option, 26)}}, `command "weigh" has 26 options`},
+		{[]chat.Spec{{Name: "weigh", Options: []chat.Option{{Name: "How much"}}}}, `option "How much" of command "weigh"`},
+		{[]chat.Spec{{Name: "weigh", Options: []chat.Option{{Name: "unit", Choices: make([]chat.Choice, 26)}}}}, "has 26 choices"},
+		{many, "101 commands"},
+	} {
+		if _, err := commands(c.specs); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%v; want %q", err, c.want)
+		}
+	}
+	got := choices([]chat.Choice{{Label: "two", Value: "2"}, {Label: "many", Value: "many"}, {Label: "", Value: "3"}}, chat.Number)
+	if len(got) != 1 || got[0].Value != 2.0 {
+		t.Errorf("choices of a number: %v; want those that are one and can be read", got)
 	}
 }
 

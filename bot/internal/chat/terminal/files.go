@@ -1,10 +1,10 @@
 package terminal
 
 import (
+	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"tarebell/bot/internal/chat"
 )
@@ -29,25 +29,9 @@ func keepOne(folder string, n int, f chat.File) (string, error) {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return "", fmt.Errorf("making the folder for attachments: %w", err)
 	}
-	place := filepath.Join(folder, fmt.Sprintf("%04d-%s", n, plainName(f.Name)))
+	place := filepath.Join(folder, fmt.Sprintf("%04d-%s", n, cmp.Or(chat.FileName(f.Name), "attachment")))
 	if err := os.WriteFile(place, f.Data, 0o644); err != nil {
 		return "", fmt.Errorf("keeping the attachment %q: %w", f.Name, err)
 	}
 	return place, nil
-}
-
-// plainName is a file name of letters, digits, dots, dashes: it can't leave its folder nor hide in it.
-func plainName(s string) string {
-	s = strings.Map(func(r rune) rune {
-		switch {
-		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '.', r == '-', r == '_':
-			return r
-		}
-		return '-'
-	}, s)
-	s = strings.Trim(s, ".-")
-	if s == "" {
-		return "attachment"
-	}
-	return s[max(0, len(s)-100):]
 }

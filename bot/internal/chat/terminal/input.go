@@ -78,7 +78,7 @@ func (c *Channel) typed(ctx context.Context, line string) {
 	defer c.turn.Unlock()
 	line = chat.Plain(line)
 	if c.opt.Echo {
-		c.print.Said(c.opt.Now(), c.opt.Me, line)
+		c.print.said(c.opt.Now(), c.opt.Me, line)
 	}
 	command, ok := strings.CutPrefix(line, "/")
 	if !ok {
@@ -107,18 +107,18 @@ func (c *Channel) typed(ctx context.Context, line string) {
 func (c *Channel) command(ctx context.Context, name, rest string) {
 	spec, ok := c.spec(name)
 	if !ok {
-		c.print.Note(c.unknown(name))
+		c.print.note(c.unknown(name))
 		return
 	}
 	options, err := parseOptions(spec, rest)
 	if err != nil {
-		c.print.Note(err.Error())
+		c.print.note(err.Error())
 		return
 	}
 	call := chat.Call{ID: c.id(), At: c.opt.Now(), By: c.opt.Me, Name: spec.Name, Options: options}
 	call.People = people(spec, options)
 	if o, lacks := missing(spec, options); lacks {
-		c.print.Note(c.lacking(ctx, spec, o, call))
+		c.print.note(c.lacking(ctx, spec, o, call))
 		return
 	}
 	c.answer(c.handler.Call(ctx, call))

@@ -15,7 +15,7 @@ func (c *Channel) Says(ctx context.Context, by chat.Member, text string) chat.An
 	c.turn.Lock()
 	defer c.turn.Unlock()
 	at := c.opt.Now()
-	c.print.Said(at, by, text)
+	c.print.said(at, by, text)
 	return c.follow(c.handler.Say(ctx, chat.Said{ID: c.id(), At: at, By: by, Text: text}))
 }
 
@@ -30,7 +30,7 @@ func (c *Channel) Calls(ctx context.Context, by chat.Member, command string, opt
 	}
 	call := chat.Call{ID: c.id(), At: at, By: by, Name: command, Options: pairs(options)}
 	call.People = people(spec, call.Options)
-	c.print.Called(at, by, spec, call.Options)
+	c.print.called(at, by, spec, call.Options)
 	return c.follow(c.handler.Call(ctx, call))
 }
 
@@ -42,7 +42,7 @@ func (c *Channel) Presses(ctx context.Context, by chat.Member, button string, fi
 	at := c.opt.Now()
 	n, label := c.labelled(button)
 	p := chat.Press{ID: c.id(), At: at, By: by, Button: button, Fields: pairs(fields)}
-	c.print.Pressed(at, by, label, said(p.Fields))
+	c.print.pressed(at, by, label, filledIn(p.Fields))
 	a := c.handler.Press(ctx, p)
 	c.settle(n, a)
 	if a.Form != nil {

@@ -23,7 +23,7 @@ func (c *Channel) press(ctx context.Context, rest string) {
 	code, more, _ := strings.Cut(strings.TrimSpace(rest), " ")
 	n, b, why := c.button(strings.ToLower(strings.Trim(code, "[]")))
 	if why != "" {
-		c.print.Note(why)
+		c.print.note(why)
 		return
 	}
 	a := c.handler.Press(ctx, chat.Press{ID: c.id(), At: c.opt.Now(), By: c.opt.Me, Button: b.ID})
@@ -37,7 +37,7 @@ func (c *Channel) press(ctx context.Context, rest string) {
 		return
 	}
 	if err := c.form.prefill(more); err != nil {
-		c.print.Note(err.Error())
+		c.print.note(err.Error())
 	} else if c.form.complete() {
 		c.send(ctx)
 	}
@@ -116,7 +116,7 @@ func (c *Channel) ask() {
 	} else if !f.Required {
 		text += " A dot leaves it out."
 	}
-	c.print.Note(text + " (/cancel)")
+	c.print.note(text + " (/cancel)")
 }
 
 // fillIn takes a line as the answer to the question that was asked, and sends the form after the last one.
@@ -193,7 +193,7 @@ func (c *Channel) send(ctx context.Context) {
 
 func (c *Channel) cancel() {
 	if c.form == nil {
-		c.print.Note("There is nothing to cancel.")
+		c.print.note("There is nothing to cancel.")
 		return
 	}
 	c.dropForm("cancelled")
@@ -203,12 +203,12 @@ func (c *Channel) dropForm(why string) {
 	if c.form == nil {
 		return
 	}
-	c.print.Note(fmt.Sprintf("%q was not sent: %s.", chat.OneLine(c.form.form.Title), why))
+	c.print.note(fmt.Sprintf("%q was not sent: %s.", chat.OneLine(c.form.form.Title), why))
 	c.form = nil
 }
 
-// said lists filled-in fields in the order of their names, as "field: value".
-func said(fields map[string]string) []string {
+// filledIn lists filled-in fields in the order of their names, as "field: value".
+func filledIn(fields map[string]string) []string {
 	var out []string
 	for _, k := range slices.Sorted(maps.Keys(fields)) {
 		if fields[k] != "" {

@@ -4,6 +4,7 @@
 package terminal
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -37,7 +38,7 @@ type Options struct {
 // Channel is a chat.Channel in a terminal.
 type Channel struct {
 	opt   Options
-	print *Printer
+	print *printer
 	start int64
 
 	turn    sync.Mutex // the handler is called one at a time
@@ -63,11 +64,14 @@ func New(o Options) (*Channel, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	style := Style{Self: o.Self, Width: o.Width, Zone: o.Zone}
+	p := &printer{w: o.Out, self: cmp.Or(o.Self, "Tarebell"), width: o.Width, zone: o.Zone}
+	if p.zone == nil {
+		p.zone = time.UTC
+	}
 	if fd, ok := terminalOf(o.Out); ok {
-		style.Colour = os.Getenv("NO_COLOR") == "" // https://no-color.org
+		p.colour = os.Getenv("NO_COLOR") == "" // https://no-color.org
 		if w, _, err := term.GetSize(fd); err == nil && o.Width == 0 {
-			style.Width = min(max(w, 40), 100)
+			p.width = min(max(w, 40), 100)
 		}
 	}
 	path := ""
@@ -78,15 +82,12 @@ func New(o Options) (*Channel, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Channel{opt: o, print: NewPrinter(o.Out, style), start: o.Now().UnixNano(), log: log,
+	return &Channel{opt: o, print: p, start: o.Now().UnixNano(), log: log,
 		titles: map[string]string{}}, nil
 }
 
 // Close ends the logbook. The channel can't be used any more.
 func (c *Channel) Close() error { return c.log.close() }
-
-// Printer writes to where the channel writes, without mixing lines.
-func (c *Channel) Printer() *Printer { return c.print }
 
 // terminalOf says whether w is a terminal, and its file descriptor.
 func terminalOf(w io.Writer) (int, bool) {
@@ -158,7 +159,7 @@ func (c *Channel) show(n int, m chat.Message, mark string) int {
 }
 
 func (c *Channel) reveal(e entry, mark string) {
-	c.print.Posted(e.At, Shown{Message: *e.Message, Codes: codes(e.Number, len(e.Message.Buttons)), Places: e.Places, Mark: mark})
+	c.print.posted(e, mark)
 	c.write(entry{Read: e.Number})
 }
 

@@ -95,7 +95,7 @@ func (p *Platform) react(x *Interaction, typ int, d draft, raw json.RawMessage) 
 		if f := p.apply(&changed, d); f != nil {
 			return f
 		}
-		changed.Edits++
+		p.edit(&changed)
 		*x.on = changed
 		p.edited(x.on)
 		return nil
@@ -222,7 +222,7 @@ func (p *Platform) originalRoute(x *Interaction, q Request) (int, any) {
 		if f := p.apply(&changed, d); f != nil {
 			return f.status, f.object()
 		}
-		changed.Edits++
+		p.edit(&changed)
 		*x.original = changed
 		p.edited(x.original)
 		return 200, p.encode(x.original)

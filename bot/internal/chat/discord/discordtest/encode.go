@@ -62,7 +62,7 @@ func (p *Platform) encode(m *Message) object {
 		"timestamp": stamp(m.At), "edited_timestamp": nil, "tts": false, "mention_everyone": m.Everyone, "mentions": mentions, "mention_roles": []any{},
 		"attachments": attachments, "embeds": embeds, "components": components, "pinned": false, "flags": flags}
 	if m.Edits > 0 {
-		o["edited_timestamp"] = stamp(p.Now())
+		o["edited_timestamp"] = stamp(m.EditedAt)
 	}
 	if m.Nonce != "" {
 		o["nonce"] = m.Nonce

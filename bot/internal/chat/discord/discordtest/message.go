@@ -23,6 +23,7 @@ type Message struct {
 	Pinged     []string
 	Everyone   bool // @everyone or @here was pinged
 	Edits      int
+	EditedAt   time.Time // the last time
 	Deleted    bool
 	fileIDs    []string // of Files, in the same order
 	extra      object   // fields in place of the usual ones

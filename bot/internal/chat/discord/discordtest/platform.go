@@ -1,4 +1,4 @@
-// Package discordtest is a stand-in for Discord on loopback, for tests and benchmarks only: the part of its REST
+// Package discordtest is a stand-in for Discord on loopback or in memory, for tests and benchmarks only: the part of its REST
 // interface and of its gateway that a bot in one channel meets, with its checks, limits and ways of failing.
 // Members type, call commands, press buttons; what the bot did can be looked at. Behaviour follows Discord's
 // documentation (resources message, channel, application commands; interactions; gateway; rate limits).
@@ -18,9 +18,10 @@ import (
 
 // Platform is one server with one channel and one bot.
 type Platform struct {
-	URL     string // of the REST interface, such as http://127.0.0.1:40123
-	Token   string // the bot's, without "Bot "
-	App     string // id of the application, and of the bot's user
+	URL     string   // of the REST interface, such as http://127.0.0.1:40123
+	Net     *Network // of one made by Inside
+	Token   string   // the bot's, without "Bot "
+	App     string   // id of the application, and of the bot's user
 	Guild   string
 	Channel string
 	Role    string // a role that some members have
@@ -84,7 +85,7 @@ type Platform struct {
 type Stats struct {
 	Connections, Identifies, Resumes, Heartbeats, Readies int
 
-	Invalid int // requests that count toward a ban of the address: 401, 403, and 429 but for shared limits
+	Invalid int // requests that count toward a ban of the address: 401, 403, and 429 that are not of a shared limit
 	Hasty   int // logins within LoginGap of the one before
 }
 
@@ -151,12 +152,12 @@ func Start() (*Platform, error) {
 }
 
 // Inside starts a platform on a network in memory, for a test in a synctest bubble. Its clock is the bubble's.
-func Inside(t testing.TB) (*Platform, *Network) {
+func Inside(t testing.TB) *Platform {
 	n := newNetwork()
 	p := start(n)
-	p.BucketWindow, p.LoginGap = 5*time.Second, 5*time.Second
+	p.Net, p.BucketWindow, p.LoginGap = n, 5*time.Second, 5*time.Second
 	t.Cleanup(p.Close)
-	return p, n
+	return p
 }
 
 func start(l net.Listener) *Platform {

@@ -73,7 +73,7 @@ func (p *Platform) patch(q Request, id string) (int, any) {
 	if f := p.apply(&changed, d); f != nil {
 		return f.status, f.object()
 	}
-	changed.Edits++
+	p.edit(&changed)
 	*m = changed
 	p.dispatchMessage("MESSAGE_UPDATE", m)
 	return 200, p.encode(m)

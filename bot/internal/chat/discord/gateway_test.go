@@ -16,21 +16,21 @@ func TestWatch(t *testing.T) {
 	const silence = 2 * time.Minute
 	tests := []struct {
 		rule     string
-		happens  func(l *line)
+		happens  func(l *gateway)
 		ends     string // what the error says; empty: watching goes on
 		from, to time.Duration
 	}{
-		{"heartbeats are answered", func(l *line) { beats(l, 100) }, "", 0, 0},
-		{"none is answered", func(l *line) {}, "not answered a heartbeat for 2m", silence, silence + silence/8},
-		{"no more are answered", func(l *line) { beats(l, 10) }, "not answered a heartbeat", 10*beat + silence, 10*beat + silence + silence/4},
-		{"the session is stuck", func(l *line) { l.session.Lock() }, "not answered a heartbeat", silence, silence + silence/8},
-		{"the connection ends", func(l *line) { time.Sleep(time.Hour / 100); close(l.gone) }, "was closed", time.Hour / 100, time.Hour / 100},
+		{"heartbeats are answered", func(l *gateway) { beats(l, 100) }, "", 0, 0},
+		{"none is answered", func(l *gateway) {}, "not answered a heartbeat for 2m", silence, silence + silence/8},
+		{"no more are answered", func(l *gateway) { beats(l, 10) }, "not answered a heartbeat", 10*beat + silence, 10*beat + silence + silence/4},
+		{"the session is stuck", func(l *gateway) { l.session.Lock() }, "not answered a heartbeat", silence, silence + silence/8},
+		{"the connection ends", func(l *gateway) { time.Sleep(time.Hour / 100); close(l.gone) }, "was closed", time.Hour / 100, time.Hour / 100},
 	}
 	for _, tt := range tests {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
 			synctest.Test(t, func(t *testing.T) {
-				l := &line{session: &discordgo.Session{}, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
+				l := &gateway{session: &discordgo.Session{}, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
 				close(l.left)                // there is nobody to say goodbye to
 				defer time.Sleep(2 * settle) // the bubble's time: until leave has ended
 				ctx, cancel := context.WithTimeout(t.Context(), 100*beat)
@@ -57,7 +57,7 @@ func TestWatch(t *testing.T) {
 const beat = 41250 * time.Millisecond
 
 // beats lets a number of heartbeats be answered.
-func beats(l *line, n int) {
+func beats(l *gateway, n int) {
 	for range n {
 		time.Sleep(beat)
 		l.session.Lock()

@@ -14,8 +14,8 @@ import (
 	"github.com/gorilla/websocket"
 )
 
-// line is one connection. Its session is used for this connection only.
-type line struct {
+// gateway is one connection to the platform. Its session is used for this connection only.
+type gateway struct {
 	reach   Dial
 	session *discordgo.Session
 	ready   chan struct{} // closed when the platform has said READY
@@ -23,9 +23,9 @@ type line struct {
 	left    chan struct{} // closed when the goodbye has been written
 	closed  chan struct{} // closed when the library has closed the session that we leave
 	once    sync.Once
-	bye     sync.Once
+	goodbye sync.Once
 	seq     atomic.Int64 // of the last event
-	greeted atomic.Bool  // the platform said READY
+	isReady atomic.Bool  // the platform said READY
 	opened  atomic.Bool  // the library has opened the session, or failed to
 	dropped atomic.Bool
 	leaving atomic.Bool
@@ -36,22 +36,22 @@ type line struct {
 
 // open logs in and waits until the platform says READY. A session that hangs is left behind: it can't be
 // stopped, but its network connection is closed and it is not listened to any more.
-func (c *Channel) open(ctx context.Context) (*line, error) {
-	l, err := c.newLine()
+func (c *Channel) open(ctx context.Context) (*gateway, error) {
+	l, err := c.newGateway()
 	if err != nil {
 		return l, err
 	}
-	if err := l.login(ctx, c.opt.Pace.Open); err != nil {
+	if err := l.login(ctx, openWithin); err != nil {
 		l.drop()
 		return l, err
 	}
 	return l, nil
 }
 
-// newLine prepares a session. The library calls its handlers one after the other, in the order of events.
-func (c *Channel) newLine() (*line, error) {
+// newGateway prepares a session. The library calls its handlers one after the other, in the order of events.
+func (c *Channel) newGateway() (*gateway, error) {
 	s, err := newSession(c.opt.Token, c.http)
-	l := &line{reach: c.opt.Dial, session: s, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
+	l := &gateway{reach: c.opt.Dial, session: s, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
 	if err != nil {
 		return l, err
 	}
@@ -64,8 +64,8 @@ func (c *Channel) newLine() (*line, error) {
 		if l.dropped.Load() {
 			return
 		}
-		c.greeted(r)
-		if !l.greeted.Swap(true) {
+		c.noteReady(r)
+		if !l.isReady.Swap(true) {
 			close(l.ready)
 		}
 	})
@@ -77,7 +77,7 @@ func (c *Channel) newLine() (*line, error) {
 			c.queue.put(func(ctx context.Context) { c.receive(ctx, e.RawData, false) })
 		case e.Type == "MESSAGE_UPDATE":
 			c.queue.put(func(ctx context.Context) { c.edited(ctx, e.RawData) })
-		case e.Type == "MESSAGE_DELETE":
+		case e.Type == "MESSAGE_DELETE" || e.Type == "MESSAGE_DELETE_BULK":
 			c.queue.put(func(ctx context.Context) { c.deleted(ctx, e.RawData) })
 		case e.Type == "INTERACTION_CREATE":
 			c.interaction(e.RawData)
@@ -87,7 +87,7 @@ func (c *Channel) newLine() (*line, error) {
 }
 
 // loggedIn says whether the platform was told who we are: that happens as soon as it has said hello.
-func (l *line) loggedIn() bool {
+func (l *gateway) loggedIn() bool {
 	s := l.session
 	if s == nil {
 		return false
@@ -99,9 +99,9 @@ func (l *line) loggedIn() bool {
 	return !s.LastHeartbeatAck.IsZero()
 }
 
-// beat sends a heartbeat besides those that the library sends in the platform's interval, so that a line over which
+// beat sends a heartbeat besides those that the library sends in the platform's interval, so that a connection over which
 // nothing comes any more is noticed within seconds. A session that is being closed is left alone: it holds its lock.
-func (l *line) beat() {
+func (l *gateway) beat() {
 	if s := l.session; s.TryRLock() {
 		s.RUnlock()
 		_ = s.GatewayWriteStruct(map[string]int64{"op": 1, "d": l.seq.Load()})
@@ -109,7 +109,7 @@ func (l *line) beat() {
 }
 
 // login returns when the library has opened the session and the platform has said READY, in either order.
-func (l *line) login(ctx context.Context, limit time.Duration) error {
+func (l *gateway) login(ctx context.Context, limit time.Duration) error {
 	opened := make(chan error, 1)
 	go func() {
 		err := l.session.Open()
@@ -127,7 +127,7 @@ func (l *line) login(ctx context.Context, limit time.Duration) error {
 				return refusal(err)
 			}
 			opened, gone = nil, l.gone
-			if !l.greeted.Load() { // the library calls our handler before Open returns
+			if !l.isReady.Load() { // the library calls our handler before Open returns
 				return errors.New("logging in: the platform did not take it; the next login needs a pause")
 			}
 		case <-ready:
@@ -149,7 +149,7 @@ func (l *line) login(ctx context.Context, limit time.Duration) error {
 }
 
 // watch waits until the connection ends or falls silent.
-func (l *line) watch(ctx context.Context, silence time.Duration) error {
+func (l *gateway) watch(ctx context.Context, silence time.Duration) error {
 	tick := time.NewTicker(silence / 4)
 	defer tick.Stop()
 	alive := time.Now()
@@ -178,7 +178,7 @@ func (l *line) watch(ctx context.Context, silence time.Duration) error {
 
 // leave says goodbye, so that the platform shows the bot as away at once. The library's Close sleeps for a
 // second whatever happens; we go as soon as the goodbye is on its way.
-func (l *line) leave() {
+func (l *gateway) leave() {
 	l.leaving.Store(true)
 	if l.closing() { // the library holds its lock for a second then
 		close(l.closed)
@@ -199,7 +199,7 @@ func (l *line) leave() {
 }
 
 // closing says whether the connection has ended, or is about to.
-func (l *line) closing() bool {
+func (l *gateway) closing() bool {
 	select {
 	case <-l.gone:
 		return true
@@ -213,7 +213,7 @@ func (l *line) closing() bool {
 }
 
 // drop ends the connection without ceremony; nothing that its session still says is listened to.
-func (l *line) drop() {
+func (l *gateway) drop() {
 	l.dropped.Store(true)
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -223,12 +223,12 @@ func (l *line) drop() {
 }
 
 // dial makes the network connection for the library, so that we know when it ends and can end it.
-func (l *line) dial(ctx context.Context, network, addr string) (net.Conn, error) {
+func (l *gateway) dial(ctx context.Context, network, addr string) (net.Conn, error) {
 	raw, err := l.reach(ctx, network, addr)
 	if err != nil {
 		return nil, err
 	}
-	c := &watched{Conn: raw, line: l}
+	c := &watched{Conn: raw, gateway: l}
 	l.mu.Lock()
 	l.conns = append(l.conns, c)
 	l.mu.Unlock()
@@ -243,44 +243,44 @@ func (l *line) dial(ctx context.Context, network, addr string) (net.Conn, error)
 // held that they need on their way there.
 const settle = time.Millisecond
 
-// watched tells its line when it can't be read from any more.
+// watched tells its gateway when it can't be read from any more.
 type watched struct {
 	net.Conn
-	line *line
+	gateway *gateway
 }
 
 func (w *watched) Read(b []byte) (int, error) {
 	n, err := w.Conn.Read(b)
 	if err != nil {
-		w.line.once.Do(func() { close(w.line.gone) })
+		w.gateway.once.Do(func() { close(w.gateway.gone) })
 		time.Sleep(settle)
 	}
-	if w.line.leaving.Load() { // the library would look what was read and wait for Close
-		<-w.line.closed
+	if w.gateway.leaving.Load() { // the library would look what was read and wait for Close
+		<-w.gateway.closed
 	}
 	return n, err
 }
 
-// largest is more than a heartbeat takes on the line, in bytes, and less than a login.
+// largest is more than a heartbeat takes on the connection, in bytes, and less than a login.
 const largest = 200
 
 // Write refuses what can only be a second login: the library logs in again at once when a session is declared invalid,
 // where the platform wants a pause, and allows one login in five seconds.
 func (w *watched) Write(b []byte) (int, error) {
-	if len(b) > largest && (w.line.greeted.Load() || w.line.opened.Load()) {
+	if len(b) > largest && (w.gateway.isReady.Load() || w.gateway.opened.Load()) {
 		_ = w.Close()
 		return len(b), nil
 	}
 	if _, err := w.Conn.Write(b); err != nil { // the reader notices; two that close the session get into each other's way
 		_ = w.Close()
 	}
-	if w.line.leaving.Load() {
-		w.line.bye.Do(func() { close(w.line.left) })
+	if w.gateway.leaving.Load() {
+		w.gateway.goodbye.Do(func() { close(w.gateway.left) })
 	}
 	return len(b), nil
 }
 
 func (w *watched) Close() error {
-	w.line.once.Do(func() { close(w.line.gone) })
+	w.gateway.once.Do(func() { close(w.gateway.gone) })
 	return w.Conn.Close()
 }

@@ -3,8 +3,12 @@ package notice
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strconv"
+	"strings"
 	"time"
 
+	"tarebell/bot/internal/schedule"
 	"tarebell/forecast/unit"
 )
 
@@ -31,9 +35,9 @@ func (v Voice) Mass(m unit.Grams) string {
 // Exact is m to the last digit a scale shows, to echo what somebody typed.
 func (v Voice) Exact(m unit.Grams) string {
 	if v.US {
-		return trim(fmt.Sprintf("%.2f", m.Pounds())) + " lb"
+		return decimal(m.Pounds(), 2) + " lb"
 	}
-	return trim(fmt.Sprintf("%.3f", m.Kilograms())) + " kg"
+	return decimal(m.Kilograms(), 3) + " kg"
 }
 
 // Small is a mass of some grams, as used in a day or lost.
@@ -64,13 +68,11 @@ func (v Voice) rate(r, sd unit.GramsPerHour) string {
 
 func roundTo(x, step float64) float64 { return math.Round(x/step) * step }
 
-// trim drops trailing zeros after a decimal point.
-func trim(s string) string {
-	for len(s) > 0 && s[len(s)-1] == '0' {
-		s = s[:len(s)-1]
-	}
-	if len(s) > 0 && s[len(s)-1] == '.' {
-		s = s[:len(s)-1]
+// decimal prints x with at most so many decimals.
+func decimal(x float64, decimals int) string {
+	s := strconv.FormatFloat(x, 'f', decimals, 64)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
 	}
 	return s
 }
@@ -88,6 +90,14 @@ func (v Voice) Day(t, now time.Time) string {
 	return t.Format(layout)
 }
 
+// ShortDay is a date without weekday and year: "14 May".
+func (v Voice) ShortDay(t time.Time) string {
+	if v.US {
+		return t.In(v.Zone).Format("Jan 2")
+	}
+	return t.In(v.Zone).Format("2 Jan")
+}
+
 // Moment is a time of day, with the date when it is not today's.
 func (v Voice) Moment(t, now time.Time) string {
 	clock := "15:04"
@@ -95,34 +105,24 @@ func (v Voice) Moment(t, now time.Time) string {
 		clock = "3:04 pm"
 	}
 	at := t.In(v.Zone).Format(clock)
-	switch days := v.CalendarDays(t, now); {
-	case days == 0:
+	switch schedule.DaysBetween(t, now, v.Zone) {
+	case 0:
 		return at
-	case days == 1:
+	case 1:
 		return at + " yesterday"
-	default:
-		return at + " on " + v.Day(t, now)
 	}
-}
-
-// CalendarDays counts midnights from a to b in the household's zone.
-func (v Voice) CalendarDays(a, b time.Time) int {
-	midnight := func(t time.Time) time.Time {
-		y, m, d := t.In(v.Zone).Date()
-		return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
-	}
-	return int(math.Round(midnight(b).Sub(midnight(a)).Hours() / 24))
+	return at + " on " + v.Day(t, now)
 }
 
 // grain is how finely a date is told.
 type grain int
 
 const (
-	byDay grain = iota
-	byThird
-	byMonth
+	never grain = iota
 	byYear
-	never
+	byMonth
+	byThird
+	byDay
 )
 
 // grainOf is no finer than a forecast d days ahead deserves: the day within two months, a third of a month
@@ -141,61 +141,81 @@ func grainOf(d unit.Days) grain {
 	return never
 }
 
+// date is a date as it is told: two that read alike are equal. The zero date is farther away than can be told.
+type date struct {
+	grain       grain
+	year        int
+	month       time.Month
+	day, decade int // decade: 0, 1, 2 for the thirds of a month
+}
+
+// date is the date d after now at a given fineness.
+func (v Voice) date(now time.Time, d unit.Days, g grain) date {
+	t, ok := d.After(now)
+	if !ok || g == never {
+		return date{}
+	}
+	out := date{grain: g}
+	var day int
+	out.year, out.month, day = t.In(v.Zone).Date()
+	switch g {
+	case byYear:
+		out.month = 0
+	case byThird:
+		out.decade = min(2, (day-1)/10)
+	case byDay:
+		out.day = day
+	}
+	return out
+}
+
+// read is the date in words. The year is left out when it is now's.
+func (v Voice) read(d date, now time.Time) string {
+	month := d.month.String()
+	if d.year != now.In(v.Zone).Year() {
+		month += fmt.Sprintf(" %d", d.year)
+	}
+	switch d.grain {
+	case byDay:
+		return v.Day(time.Date(d.year, d.month, d.day, 12, 0, 0, 0, v.Zone), now)
+	case byThird:
+		return [...]string{"early", "mid", "late"}[d.decade] + " " + month
+	case byMonth:
+		return month
+	case byYear:
+		return fmt.Sprintf("%d", d.year)
+	}
+	return "more than 20 years from now"
+}
+
 // around is the date d after now, as finely as it deserves.
 func (v Voice) around(now time.Time, d unit.Days) string {
-	g := grainOf(d)
-	date := v.date(now, d, g)
-	if g == byYear {
-		date += fmt.Sprintf(" (in about %.0f years)", float64(d)/365.25)
+	text := v.read(v.date(now, d, grainOf(d)), now)
+	if grainOf(d) == byYear {
+		text += fmt.Sprintf(" (in about %.0f years)", float64(d)/365.25)
 	}
-	return date
+	return text
 }
 
 // Around is the moment t, as finely as it deserves now.
 func (v Voice) Around(t, now time.Time) string {
 	d := unit.Between(now, t)
-	return v.date(now, d, grainOf(d))
+	return v.read(v.date(now, d, grainOf(d)), now)
 }
 
-// date is the date d after now at a given fineness.
-func (v Voice) date(now time.Time, d unit.Days, g grain) string {
-	t, ok := d.After(now)
-	if !ok || g == never {
-		return "more than 20 years from now"
-	}
-	local := t.In(v.Zone)
-	switch g {
-	case byDay:
-		return v.Day(t, now)
-	case byThird:
-		return [...]string{"early", "mid", "late"}[min(2, (local.Day()-1)/10)] + " " + v.month(local, now)
-	case byMonth:
-		return v.month(local, now)
-	}
-	return fmt.Sprintf("%d", local.Year())
-}
-
-// between are the dates that are from and to days away, the first one with its year if the second is in another:
-// "between August and September 2028" would be a month.
-func (v Voice) between(now time.Time, from, to unit.Days, g, h grain) (a, b string) {
-	a, b = v.date(now, from, g), v.date(now, to, h)
-	t, known := from.After(now)
-	u, certain := to.After(now)
-	if !known || !certain || g == never || h == never || g != byThird && g != byMonth {
-		return a, b
-	}
-	if y := t.In(v.Zone).Year(); y == now.In(v.Zone).Year() && y != u.In(v.Zone).Year() {
-		a += fmt.Sprintf(" %d", y)
+// between reads two dates, the first one with its year if the second is in another: "between August and September
+// 2028" would be a month.
+func (v Voice) between(from, to date, now time.Time) (a, b string) {
+	a, b = v.read(from, now), v.read(to, now)
+	months := from.grain == byThird || from.grain == byMonth
+	if months && to != (date{}) && from.year == now.In(v.Zone).Year() && from.year != to.year {
+		a += fmt.Sprintf(" %d", from.year)
 	}
 	return a, b
 }
 
-func (v Voice) month(local, now time.Time) string {
-	if local.Year() != now.In(v.Zone).Year() {
-		return local.Format("January 2006")
-	}
-	return local.Format("January")
-}
+// month is the month of a day that has no zone, with its year.
+func month(day time.Time) string { return day.Format("January 2006") }
 
 // span is how long d is in words.
 func span(d unit.Days) string {
@@ -233,7 +253,7 @@ func litres(l float64) string {
 		return "1 litre"
 	}
 	if n < 10 {
-		return trim(fmt.Sprintf("%.1f", n)) + " litres"
+		return decimal(n, 1) + " litres"
 	}
 	return thousands(n) + " litres"
 }
@@ -245,4 +265,21 @@ func thousands(n float64) string {
 		s = s[:i] + "," + s[i:]
 	}
 	return s
+}
+
+// lines leaves out what is empty.
+func lines(all ...string) []string {
+	return slices.DeleteFunc(all, func(l string) bool { return l == "" })
+}
+
+// and joins words as people do; of many only the first four.
+func and(words []string) string {
+	switch n := len(words); {
+	case n < 2:
+		return strings.Join(words, "")
+	case n > 5:
+		return strings.Join(words[:4], ", ") + fmt.Sprintf(" and %d others", n-4)
+	default:
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	}
 }

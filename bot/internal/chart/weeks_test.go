@@ -1,4 +1,4 @@
-package app
+package chart
 
 import (
 	"bytes"
@@ -7,7 +7,6 @@ import (
 	"testing"
 	"time"
 
-	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
@@ -18,7 +17,7 @@ import (
 func diary(days, every int) notice.Situation {
 	begin := time.Date(2027, 1, 4, 0, 0, 0, 0, time.UTC)
 	loss := notice.Lost{From: begin.AddDate(0, 0, 15), To: begin.AddDate(0, 0, 17), Mass: 280}
-	s := notice.Situation{Now: begin.AddDate(0, 0, days).Add(9 * time.Hour), Losses: []notice.Lost{loss}}
+	s := notice.Situation{Place: notice.Place{Now: begin.AddDate(0, 0, days).Add(9 * time.Hour)}, Lately: notice.Lately{Losses: []notice.Lost{loss}}}
 	for i := 0; i <= days; i += every {
 		day := begin.AddDate(0, 0, i)
 		net := 5000 - 40*float64(i) - 280*overlap(begin, day.Add(12*time.Hour), loss.From, loss.To)
@@ -37,7 +36,7 @@ func TestWeeks(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, every := range []int{1, 3} {
-		d := useData(notice.Voice{Zone: zone}, diary(45, every))
+		d := useOf(notice.Voice{Zone: zone}, diary(45, every))
 		if len(d.Weeks) != 7 {
 			t.Fatalf("weighed every %d days: %d weeks, want 7", every, len(d.Weeks))
 		}
@@ -59,9 +58,8 @@ func TestWeeks(t *testing.T) {
 
 // TestUsePicture: from the third week on there is a picture, before that none and no error.
 func TestUsePicture(t *testing.T) {
-	draw := useDrawer(household.Options{Voice: notice.Voice{Zone: time.UTC}})
 	for days, want := range map[int]bool{0: false, 12: false, 20: true, 45: true} {
-		picture, err := draw(diary(days, 1))
+		picture, err := Household(notice.Voice{Zone: time.UTC}).Weeks(diary(days, 1))
 		if err != nil || (picture != nil) != want {
 			t.Errorf("after %d days: %d bytes, %v", days, len(picture), err)
 		}
@@ -71,7 +69,7 @@ func TestUsePicture(t *testing.T) {
 			}
 		}
 	}
-	if picture, err := draw(notice.Situation{Now: time.Now()}); picture != nil || err != nil {
+	if picture, err := Household(notice.Voice{Zone: time.UTC}).Weeks(notice.Situation{Place: notice.Place{Now: time.Now()}}); picture != nil || err != nil {
 		t.Errorf("of nothing: %d bytes, %v", len(picture), err)
 	}
 }
