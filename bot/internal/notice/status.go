@@ -35,6 +35,8 @@ func (v Voice) Lasts(s Situation) string {
 	switch {
 	case s.Spare:
 		return v.waits(s)
+	case !o.Known && !s.Doubted.At.IsZero():
+		return fmt.Sprintf("Nothing is known yet about the gas%s: the scale says %s, which cannot be this cylinder.", s.what(), v.Exact(s.Doubted.Gross))
 	case !o.Known:
 		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.what())
 	}
@@ -110,6 +112,9 @@ func (v Voice) Reasons(s Situation) []string {
 	if !s.Outlook.Known {
 		if len(s.Unlisted) > 0 {
 			return append(lines, fmt.Sprintf("There are weights of %s, which the config does not name. If it was only renamed, give it its old name there.", and(s.Unlisted)))
+		}
+		if !s.Doubted.At.IsZero() {
+			return append(lines, v.unbelieved(s)...)
 		}
 		return append(lines, "Type what the scale says, for example “"+v.Exact(24_600)+"”, or wait for the scale's first reading.")
 	}
