@@ -20,6 +20,7 @@ type Config struct {
 	Serving   Serving
 	Chat      Chat
 	Schedule  Schedule
+	Listen    *Listen // nil: no scale sends by itself
 }
 
 // Household is who lives there and how they want to be talked to.
@@ -78,13 +79,23 @@ type Room struct {
 	Temperature unit.Celsius
 }
 
-// Scale is a scale read over HTTP.
+// Listen is where scales send weighings by themselves.
+type Listen struct {
+	Address string // IP address and port
+	Token   SecretSource
+}
+
+// loopback is where is listened unless the file says otherwise: only this machine gets there.
+const loopback = "127.0.0.1:8090"
+
+// Scale is a scale read over HTTP, or one that sends by itself if it has no URL.
 type Scale struct {
 	Endpoint
 	Weight      string // RFC 6901 JSON Pointer; "" the whole answer
 	Record      string // SenML record name; "" the only weight
 	Unit        string // g, kg, lb or oz
 	Temperature string // RFC 6901 JSON Pointer; "" none
+	Time        string // RFC 6901 JSON Pointer; "" none
 	Climate     Climate
 	Raw         *Raw // nil: the scale sends a weight
 	SilentAfter time.Duration
