@@ -7,6 +7,7 @@
 package config
 
 import (
+	"fmt"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -121,6 +122,38 @@ type Endpoint struct {
 	Timeout time.Duration
 	Header  string // that carries the token; "" Authorization: Bearer
 	Token   SecretSource
+}
+
+// Place is where a token is kept, and the path of the group in the config that says so.
+type Place struct {
+	Path   string
+	Source SecretSource
+}
+
+// Secrets lists where all tokens are kept.
+func (c *Config) Secrets() []Place {
+	var out []Place
+	add := func(path string, s SecretSource) {
+		if s.Set() {
+			out = append(out, Place{path, s})
+		}
+	}
+	for i, cyl := range c.Cylinders {
+		path := fmt.Sprintf("cylinders[%d]", i)
+		if cyl.Scale != nil {
+			add(path+".scale", cyl.Scale.Token)
+		}
+		if cyl.CO2Monitor != nil {
+			add(path+".co2_monitor", cyl.CO2Monitor.Token)
+		}
+	}
+	if c.Listen != nil {
+		add("listen", c.Listen.Token)
+	}
+	if c.Chat.Discord != nil {
+		add("chat.discord", c.Chat.Discord.Token)
+	}
+	return out
 }
 
 // Refill is how the household gets gas, and what it costs.

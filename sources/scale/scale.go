@@ -88,9 +88,12 @@ func New(o Options) (*Scale, error) {
 	return s, nil
 }
 
+// Asked reports whether the scale can be asked; else it sends by itself.
+func (s *Scale) Asked() bool { return s.opt.URL != "" }
+
 // Poll asks once.
 func (s *Scale) Poll(ctx context.Context) (sources.Weighing, error) {
-	if s.opt.URL == "" {
+	if !s.Asked() {
 		return sources.Weighing{}, errors.New("this scale is not asked: it has no url")
 	}
 	a, err := s.client.get(ctx)
