@@ -66,10 +66,7 @@ func (d *devices) note(name string, at time.Time, err error) (tell bool, hushed 
 	} else {
 		v.answered = at
 	}
-	if v.cause == v.said {
-		return false, 0
-	}
-	if !v.log.AllowN(at, 1) {
+	if v.cause == v.said || !v.log.AllowN(at, 1) {
 		if v.cause != before {
 			v.hushed++
 		}
