@@ -27,7 +27,7 @@ func newKeyboard(in io.Reader) *keyboard {
 }
 
 // longestLine is read in one piece, in bytes.
-const longestLine = 64 << 10
+const longestLine = 8 << 10
 
 func (k *keyboard) pump() {
 	defer close(k.lines)

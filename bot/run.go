@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime/debug"
 	"syscall"
 	"time"
 
@@ -106,6 +107,7 @@ func (s *session) start(ctx context.Context, o *app.Options) (*app.App, error) {
 		now.Open = app.Terminal(s.keys.until(ctx, s.unattended(o)), s.out, filepath.Clean(s.Data), o.Config.Household.Location, o.Log)
 	}
 	a, err := app.Start(ctx, now)
+	debug.FreeOSMemory() // what the rebuilding took is not needed again
 	if before := s.last; err != nil && before != nil {
 		s.last = nil
 		report(s.world, err, "it starts as before")

@@ -78,7 +78,7 @@ func (r *running) types(line string) {
 // until waits until something has come true.
 func (r *running) until(what string, done func() bool) {
 	r.t.Helper()
-	look, giveUp := time.NewTicker(2*time.Millisecond), time.After(10 * time.Second)
+	look, giveUp := time.NewTicker(2*time.Millisecond), time.After(10*time.Second)
 	defer look.Stop()
 	for !done() {
 		select {
