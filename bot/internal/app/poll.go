@@ -49,11 +49,17 @@ func (a *App) noteScale(name, what string, err error) {
 func (a *App) noteDevice(name, cylinder, what string, err error) {
 	a.opt.Site.count(cylinder, what, err)
 	tell, hushed := a.devices.note(name, a.opt.Now(), err)
-	switch {
-	case tell && err != nil:
-		a.opt.Log.Warn(what, "cylinder", cylinder, "err", err, "changes_not_logged", hushed)
-	case tell:
-		a.opt.Log.Info(what+" answers again", "cylinder", cylinder, "changes_not_logged", hushed)
+	if !tell {
+		return
+	}
+	log := a.opt.Log.With("cylinder", cylinder)
+	if hushed > 0 {
+		log = log.With("changes_not_logged", hushed)
+	}
+	if err != nil {
+		log.Warn(what, "err", err)
+	} else {
+		log.Info(what + " answers again")
 	}
 }
 
