@@ -183,7 +183,7 @@ func (s *session) reread(ctx context.Context) *app.Options {
 func (s *session) chat(cfg *config.Config, o *app.Options) error {
 	if s.Chat == "terminal" || s.Chat == "auto" && cfg.Chat.Discord == nil {
 		cfg.Chat.Discord = nil
-		if f, ok := s.in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		if f, ok := s.in.(*os.File); ok && s.last == nil && term.IsTerminal(int(f.Fd())) {
 			fmt.Fprintln(s.err, "bot: listening; type what the scale says, ask /gas, or /help for the rest")
 		}
 		return nil // see start

@@ -40,8 +40,8 @@ func (s *Site) take(w http.ResponseWriter, r *http.Request) {
 		refuse(w, http.StatusServiceUnavailable, pushEvery, "the program is starting")
 		return
 	}
-	token, bearer := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer ")
-	known := bearer && !a.opt.Push.Empty() && subtle.ConstantTimeCompare([]byte(strings.TrimSpace(token)), []byte(a.opt.Push.Reveal())) == 1
+	scheme, token, _ := strings.Cut(r.Header.Get("Authorization"), " ")
+	known := strings.EqualFold(scheme, "Bearer") && !a.opt.Push.Empty() && subtle.ConstantTimeCompare([]byte(strings.TrimSpace(token)), []byte(a.opt.Push.Reveal())) == 1
 	limit := s.pushes
 	if !known {
 		limit = s.strange

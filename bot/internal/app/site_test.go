@@ -95,6 +95,40 @@ func TestStarting(t *testing.T) {
 	}
 }
 
+// TestListen: another address takes over at once; one that is taken leaves all as it was.
+func TestListen(t *testing.T) {
+	s := NewSite()
+	first, second := freeAddress(t), freeAddress(t)
+	refused := func(addr string) bool {
+		r, err := http.Post("http://"+addr+"/weighings", "application/json", strings.NewReader("{}"))
+		if err != nil {
+			return true
+		}
+		r.Body.Close()
+		if r.StatusCode != http.StatusServiceUnavailable || r.Header.Get("Retry-After") == "" {
+			t.Errorf("while it starts a weighing is answered %d", r.StatusCode)
+		}
+		return false
+	}
+	if err := s.Listen(first); err != nil || refused(first) {
+		t.Errorf("first: %v", err)
+	}
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	if err := s.Listen(taken.Addr().String()); err == nil || refused(first) {
+		t.Errorf("a taken address: %v", err)
+	}
+	if err := s.Listen(second); err != nil || refused(second) || !refused(first) {
+		t.Errorf("second: %v", err)
+	}
+	if err := s.Listen(""); err != nil || !refused(second) {
+		t.Errorf("nowhere: %v", err)
+	}
+}
+
 // full is a ledger on a full disk.
 type full struct{ store.Store }
 
