@@ -163,8 +163,8 @@ func (c *cupboard) day() {
 	}
 }
 
-// TestCupboard: two years without anybody who looks after it, with a fault each day: nothing that was acknowledged is lost, what was to
-// be said is said once, and all is well afterwards. TAREBELL_CUPBOARD is the number of days, 730; else it is a week.
+// TestCupboard: days without anybody who looks after it, with a fault each day: nothing that was acknowledged is lost, what was to
+// be said is said once, and all is well afterwards. TAREBELL_CUPBOARD is the number of days; else it is a week.
 func TestCupboard(t *testing.T) {
 	days := 8
 	if n, err := strconv.Atoi(os.Getenv("TAREBELL_CUPBOARD")); err == nil {
