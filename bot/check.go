@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"strings"
@@ -26,19 +27,41 @@ func (c *checkCommand) Run(w *world) error {
 	if now.IsZero() {
 		now = time.Now()
 	}
-	fmt.Fprintf(w.out, "%s: fine. This is what was understood.\n\n", c.Config)
-	r := &reading{w.out, cfg, settings, now}
+	secrets := cfg.Secrets()
+	missing := unread(secrets, w.getenv)
+	verdict := "fine"
+	if missing != nil {
+		verdict = "can be read, but bot run would not start, see the end"
+	}
+	fmt.Fprintf(w.out, "%s: %s. This is what was understood.\n\n", c.Config, verdict)
+	r := &reading{w.out, cfg, settings, now, w.getenv}
 	r.household()
 	for _, cyl := range cfg.Cylinders {
 		r.cylinder(cyl)
 	}
 	r.refill()
-	r.chat(w.getenv)
+	r.listen()
+	r.chat()
 	if err := r.posts(); err != nil {
 		return err
 	}
-	r.doubts()
+	r.doubts(secrets)
+	if missing != nil {
+		return &hint{missing, "if only the user that bot run has may read the file, check as that user"}
+	}
 	return nil
+}
+
+// unread tells of the files of tokens that cannot be read, or hold none. What the environment holds here need not be what it holds for
+// bot run.
+func unread(secrets []config.Place, getenv func(string) string) error {
+	var errs []error
+	for _, s := range secrets {
+		if _, err := s.Source.Read(getenv); err != nil && s.Source.File != "" {
+			errs = append(errs, fmt.Errorf("%s.token_file: %w", s.Path, err))
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // loadConfig reads a config, with advice where the file itself is the trouble.

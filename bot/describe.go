@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"net"
 	"strings"
 	"time"
 
@@ -21,6 +22,8 @@ type reading struct {
 	cfg *config.Config
 	set household.Options
 	now time.Time
+
+	getenv func(string) string
 }
 
 func (r *reading) row(what, format string, args ...any) {
@@ -77,13 +80,45 @@ func (r *reading) household() {
 	}
 }
 
-// doubts lists what is unlikely.
-func (r *reading) doubts() {
-	for i, d := range r.cfg.Doubts() {
+// doubts lists what is unlikely or unwise.
+func (r *reading) doubts(secrets []config.Place) {
+	all := r.cfg.Doubts()
+	for _, s := range secrets {
+		if s.Source.Exposed() {
+			all = append(all, config.Doubt{Path: s.Path + ".token_file", Said: fmt.Sprintf("everybody on this machine may read %q; chmod 600 keeps it to its owner", s.Source.File)})
+		}
+	}
+	for i, d := range all {
 		if i == 0 {
 			fmt.Fprintf(r, "\nunlikely: please look again\n")
 		}
 		fmt.Fprintf(r, "  %s: %s\n", d.Path, d.Said)
+	}
+}
+
+// token says whether a token is at hand.
+func (r *reading) token(s config.SecretSource) {
+	if !s.Set() {
+		return
+	}
+	if _, err := s.Read(r.getenv); err != nil {
+		r.row("token", "%v: set it before bot run", err)
+		return
+	}
+	r.row("token", "found")
+}
+
+// listen tells where weighings are taken that scales send by themselves.
+func (r *reading) listen() {
+	l := r.cfg.Listen
+	if l == nil {
+		return
+	}
+	fmt.Fprintf(r, "\nlisten\n")
+	r.row("weighings", "POST http://%s/weighings, with the token", l.Address)
+	r.token(l.Token)
+	if host, _, err := net.SplitHostPort(l.Address); err == nil && host != "localhost" && !net.ParseIP(host).IsLoopback() {
+		r.row("who gets there", "everybody in that network, and what is sent is not encrypted: keep it to your own network")
 	}
 }
 
@@ -140,7 +175,12 @@ func (r *reading) options(name string) forecast.Options {
 func (r *reading) sources(cyl config.Cylinder) {
 	switch s := cyl.Scale; {
 	case s != nil:
-		r.row("scale", "%s every %s, in %s; told as silent after %s", s.URL, brief(s.Every), s.Unit, brief(s.SilentAfter))
+		what := fmt.Sprintf("%s every %s", s.URL, brief(s.Every))
+		if s.URL.Reveal() == "" {
+			what = fmt.Sprintf("sends by itself, about every %s", brief(s.Every))
+		}
+		r.row("scale", "%s, in %s; told as silent after %s", what, s.Unit, brief(s.SilentAfter))
+		r.token(s.Token)
 		if c := s.Climate; c != (config.Climate{}) {
 			r.row("made for", "%s to %s; beyond that a check is asked for", r.warmth(c.From), r.warmth(c.To))
 		}
@@ -149,6 +189,7 @@ func (r *reading) sources(cyl config.Cylinder) {
 	}
 	if m := cyl.CO2Monitor; m != nil {
 		r.row("CO2 monitor", "%s every %s; passed on from %.0f ppm", m.URL, brief(m.Every), float64(m.Alarm))
+		r.token(m.Token)
 	}
 }
 

@@ -68,6 +68,9 @@ func forbidden(from, to string) string {
 	if under(to, "github.com/bwmarrin/discordgo") && !under(from, internal+"/chat/discord") {
 		return "discordgo has one home"
 	}
+	if under(to, "github.com/prometheus") && from != internal+"/app" {
+		return "app alone keeps metrics"
+	}
 	if (from == internal+"/notice" || from == internal+"/schedule") && (under(to, internal+"/chat") || under(to, internal+"/store")) {
 		return "pure packages know no port"
 	}

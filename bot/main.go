@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 
 	"github.com/alecthomas/kong"
@@ -33,6 +34,9 @@ type program struct {
 	Preview  previewCommand  `cmd:"" help:"Show what would be posted at a time, and why nothing else, without posting it."`
 	Export   exportCommand   `cmd:"" help:"Write the ledger into plain tables: those of replay, and one for a spreadsheet."`
 	Import   importCommand   `cmd:"" help:"Take recorded weighings and events into the ledger."`
+	Schema   schemaCommand   `cmd:"" help:"Print the JSON Schema of the config, for an editor."`
+	Version  versionCommand  `cmd:"" help:"Say which version this is."`
+	Licences licencesCommand `cmd:"" help:"List the modules in this program and their licences."`
 }
 
 // world is what a command may touch.
@@ -78,13 +82,13 @@ func run(args []string, w *world) (code int) {
 		return exitMisuse
 	}
 	if err := command.Run(w); err != nil {
-		return report(w, err)
+		return report(w, err, "nothing was started")
 	}
 	return exitFine
 }
 
-// report says what went wrong, one line a mistake, and what to do about it where that is known.
-func report(w *world, err error) int {
+// report says what went wrong, one line a mistake, what became of the program, and what to do about it where that is known.
+func report(w *world, err error, therefore string) int {
 	var mistakes config.Errors
 	if errors.As(err, &mistakes) {
 		for _, m := range mistakes.List {
@@ -94,10 +98,12 @@ func report(w *world, err error) int {
 		if len(mistakes.List) == 1 {
 			many = "mistake"
 		}
-		fmt.Fprintf(w.err, "bot: error: the config has %d %s; nothing was started\n", len(mistakes.List), many)
+		fmt.Fprintf(w.err, "bot: error: the config has %d %s; %s\n", len(mistakes.List), many, therefore)
 		return exitFailed
 	}
-	fmt.Fprintln(w.err, "bot: error:", err)
+	for _, line := range strings.Split(err.Error(), "\n") {
+		fmt.Fprintln(w.err, "bot: error:", line)
+	}
 	var h *hint
 	if errors.As(err, &h) {
 		fmt.Fprintln(w.err, "bot: hint:", h.do)

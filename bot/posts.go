@@ -8,7 +8,7 @@ import (
 	"tarebell/bot/internal/schedule"
 )
 
-func (r *reading) chat(getenv func(string) string) {
+func (r *reading) chat() {
 	fmt.Fprintf(r, "\nchat\n")
 	d := r.cfg.Chat.Discord
 	if d == nil {
@@ -16,7 +16,7 @@ func (r *reading) chat(getenv func(string) string) {
 		return
 	}
 	r.row("channel", "Discord, %s", d.Channel)
-	token, err := d.Token.Read(getenv)
+	token, err := d.Token.Read(r.getenv)
 	app, ok := discord.AppID(token.Reveal())
 	switch {
 	case err != nil:

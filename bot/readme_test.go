@@ -95,12 +95,12 @@ func TestReadmeConfig(t *testing.T) {
 	for _, m := range regexp.MustCompile("(?s)```yaml\n(.*?)```").FindAllStringSubmatch(string(b), -1) {
 		parts = append(parts, m[1])
 	}
-	if len(parts) != 3 {
-		t.Fatalf("README.md shows %d parts of a config, want the first, the channel and the scale", len(parts))
+	if len(parts) != 4 {
+		t.Fatalf("README.md shows %d parts of a config, want the first, the channel, the scale and where to listen", len(parts))
 	}
 	indent := regexp.MustCompile(`(?m)^   `)
-	first, channel, scale := indent.ReplaceAllString(parts[0], ""), indent.ReplaceAllString(parts[1], ""), parts[2]
-	for _, text := range []string{first, first + channel, first + scale + channel} {
+	first, channel, scale, listen := indent.ReplaceAllString(parts[0], ""), indent.ReplaceAllString(parts[1], ""), parts[2], parts[3]
+	for _, text := range []string{first, first + channel, first + scale + channel, first + scale + channel + listen} {
 		cfg, err := config.Parse("README.md", []byte(text))
 		if err != nil {
 			t.Fatalf("%v in\n%s", err, text)

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"gopkg.in/yaml.v3"
+
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/mistake"
 	"tarebell/forecast/unit/record"
@@ -46,6 +48,12 @@ func (d *document) check(c *Config) {
 		path := fmt.Sprintf("cylinders[%d]", i)
 		d.once(seen, path+".name", c.Cylinders[i].Name)
 		d.checkCylinder(path, &c.Cylinders[i])
+		if n := d.at[path+".scale"]; n != nil && n.Kind == yaml.MappingNode && c.Listen == nil && d.at[path+".scale.url"] == nil {
+			d.fail(n, path+".scale.url", "", "missing; want where the scale answers (for example http://scale.example/weight), or listen if it sends by itself")
+		}
+	}
+	if c.Listen != nil {
+		d.oneSource("listen", c.Listen.Token)
 	}
 	if len(c.Cylinders) > 0 && !slices.ContainsFunc(c.Cylinders, func(c Cylinder) bool { return !c.Spare }) {
 		d.failAt("cylinders[0].spare", "all cylinders are spare; one must be in use")
@@ -137,6 +145,9 @@ func (d *document) checkScale(path string, s *Scale) {
 	}
 	if s.Raw != nil && s.Raw.PerUnit == 0 {
 		d.failAt(path+".raw.per_unit", "want counts for one unit more, not 0")
+	}
+	if s.Time != "" && s.Time == s.Weight {
+		d.failAt(path+".time", "is also the weight; want the place of the time")
 	}
 	if s.Temperature != "" && s.Temperature == s.Weight {
 		d.failAt(path+".temperature", "is also the weight; want the place of the temperature")

@@ -7,6 +7,7 @@
 package config
 
 import (
+	"fmt"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -21,6 +22,7 @@ type Config struct {
 	Serving   Serving
 	Chat      Chat
 	Schedule  Schedule
+	Listen    *Listen // nil: no scale sends by itself
 }
 
 // Household is who lives there and how they want to be talked to.
@@ -57,13 +59,23 @@ type Room struct {
 	Temperature unit.Celsius
 }
 
-// Scale is a scale read over HTTP.
+// Listen is where scales send weighings by themselves.
+type Listen struct {
+	Address string // IP address and port
+	Token   SecretSource
+}
+
+// loopback is where is listened unless the file says otherwise: only this machine gets there.
+const loopback = "127.0.0.1:8090"
+
+// Scale is a scale read over HTTP, or one that sends by itself if it has no URL.
 type Scale struct {
 	Endpoint
 	Weight      string // RFC 6901 JSON Pointer; "" the whole answer
 	Record      string // SenML record name; "" the only weight
 	Unit        string // g, kg, lb or oz
 	Temperature string // RFC 6901 JSON Pointer; "" none
+	Time        string // RFC 6901 JSON Pointer; "" none
 	Climate     Climate
 	Raw         *Raw // nil: the scale sends a weight
 	SilentAfter time.Duration
@@ -89,6 +101,38 @@ type Endpoint struct {
 	Timeout time.Duration
 	Header  string // that carries the token; "" Authorization: Bearer
 	Token   SecretSource
+}
+
+// Place is where a token is kept, and the path of the group in the config that says so.
+type Place struct {
+	Path   string
+	Source SecretSource
+}
+
+// Secrets lists where all tokens are kept.
+func (c *Config) Secrets() []Place {
+	var out []Place
+	add := func(path string, s SecretSource) {
+		if s.Set() {
+			out = append(out, Place{path, s})
+		}
+	}
+	for i, cyl := range c.Cylinders {
+		path := fmt.Sprintf("cylinders[%d]", i)
+		if cyl.Scale != nil {
+			add(path+".scale", cyl.Scale.Token)
+		}
+		if cyl.CO2Monitor != nil {
+			add(path+".co2_monitor", cyl.CO2Monitor.Token)
+		}
+	}
+	if c.Listen != nil {
+		add("listen", c.Listen.Token)
+	}
+	if c.Chat.Discord != nil {
+		add("chat.discord", c.Chat.Discord.Token)
+	}
+	return out
 }
 
 // Refill is how the household gets gas, and what it costs.

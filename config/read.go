@@ -44,6 +44,11 @@ func (d *document) config(root *yaml.Node) *Config {
 	if g, ok := top.child("schedule"); ok {
 		g.status(&c.Schedule.Status)
 	}
+	c.Listen = optional(top, "listen", &Listen{Address: loopback}, func(g group, l *Listen) {
+		take(g, "address", &l.Address, parseAddress)
+		g.token(&l.Token)
+		g.needToken()
+	})
 	return &c
 }
 
@@ -116,6 +121,7 @@ func (g group) scale(s *Scale) {
 	take(g, "unit", &s.Unit, parseMassUnit)
 	take(g, "temperature", &s.Temperature, parsePointer)
 	take(g, "temperatures", &s.Climate, parseClimate)
+	take(g, "time", &s.Time, parsePointer)
 	s.Raw = optional(g, "raw", &Raw{}, func(g group, r *Raw) {
 		take(g, "zero", &r.Zero, bare)
 		take(g, "per_unit", &r.PerUnit, bare)
@@ -179,6 +185,11 @@ func (g group) discord(c *Discord) {
 		}
 	}
 	take(g, "free_text", &c.FreeText, parseBool)
+	g.needToken()
+}
+
+// needToken records that a place for the token is missing.
+func (g group) needToken() {
 	if !g.has("token_env") && !g.has("token_file") {
 		g.d.fail(g.node, g.sub("token_env"), "", "missing; want "+g.key("token_env").want+eg(g.key("token_env")))
 	}

@@ -2,9 +2,12 @@ package config
 
 import (
 	"fmt"
+	"io"
+	"io/fs"
 	"log/slog"
 	"net/url"
 	"os"
+	"runtime"
 	"strings"
 )
 
@@ -48,15 +51,59 @@ func (s SecretSource) Set() bool { return s.Env != "" || s.File != "" }
 func (s SecretSource) Read(getenv func(string) string) (Secret, error) {
 	switch {
 	case s.File != "":
-		b, err := os.ReadFile(s.File)
+		text, err := readToken(s.File)
 		if err != nil {
 			return Secret{}, fmt.Errorf("reading the token from %q: %w", s.File, err)
 		}
-		return oneToken(string(b), "the file "+fmt.Sprintf("%q", s.File))
+		return oneToken(text, "the file "+fmt.Sprintf("%q", s.File))
 	case s.Env != "":
 		return oneToken(getenv(s.Env), "the environment variable "+s.Env)
 	}
 	return Secret{}, nil
+}
+
+// maxToken is longer than any token, in bytes.
+const maxToken = 4 << 10
+
+// readToken reads a plain file: a device may have no end, and a pipe may have no beginning.
+func readToken(path string) (string, error) {
+	if info, err := os.Stat(path); err != nil {
+		return "", err
+	} else if !info.Mode().IsRegular() {
+		return "", fmt.Errorf("it is %s; want a file with the token alone", kindOf(info.Mode()))
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	b, err := io.ReadAll(io.LimitReader(f, maxToken+1))
+	if err == nil && len(b) > maxToken {
+		err = fmt.Errorf("it is longer than %d bytes; want the token alone", maxToken)
+	}
+	return string(b), err
+}
+
+func kindOf(m fs.FileMode) string {
+	switch {
+	case m.IsDir():
+		return "a folder"
+	case m&fs.ModeNamedPipe != 0:
+		return "a pipe"
+	case m&fs.ModeSocket != 0:
+		return "a socket"
+	}
+	return "a device"
+}
+
+// Exposed reports whether everybody on this machine may read the file that holds the token. Where permissions are not those of Unix
+// nobody can tell.
+func (s SecretSource) Exposed() bool {
+	if s.File == "" || runtime.GOOS == "windows" {
+		return false
+	}
+	info, err := os.Stat(s.File)
+	return err == nil && info.Mode()&0o004 != 0
 }
 
 func oneToken(text, where string) (Secret, error) {

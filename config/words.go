@@ -4,9 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"net"
+	"net/netip"
 	"net/url"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	_ "time/tzdata" // a small board may have no zone files
@@ -230,4 +233,16 @@ func parseHeader(s string) (string, error) {
 // parseRegion reads a country or country-region; whether its holidays are known, others judge.
 func parseRegion(s string) (string, error) {
 	return strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "_", "-")), nil
+}
+
+// parseAddress reads an IP address and a port to listen on.
+func parseAddress(s string) (string, error) {
+	host, port, err := net.SplitHostPort(strings.TrimSpace(s))
+	if n, e := strconv.ParseUint(port, 10, 16); err != nil || e != nil || n == 0 {
+		return "", errors.New("want an IP address and a port")
+	}
+	if _, err := netip.ParseAddr(host); err != nil && host != "localhost" {
+		return "", errors.New("want an IP address of this machine before the port; 0.0.0.0 is all of them")
+	}
+	return net.JoinHostPort(host, port), nil
 }

@@ -163,6 +163,9 @@ func (c *Cylinder) restart(at time.Time, net, house unit.Grams) {
 	c.settle()
 }
 
+// Known reports whether any weighing has been believed.
+func (c *Cylinder) Known() bool { return !c.seen.IsZero() }
+
 // Doubtful reports that the last reading stands out and has not been explained.
 func (c *Cylinder) Doubtful() bool { return c.doubt }
 
@@ -195,7 +198,7 @@ func (c *Cylinder) Pace() Pace {
 
 // Outlook says what is known and expected at now, which must not lie before the last input.
 func (c *Cylinder) Outlook(now time.Time) Outlook {
-	o := Outlook{At: now, Known: !c.seen.IsZero(), Since: c.since, LastSeen: c.seen, Heel: c.heel, DryMass: c.dry}
+	o := Outlook{At: now, Known: c.Known(), Since: c.since, LastSeen: c.seen, Heel: c.heel, DryMass: c.dry}
 	if losing, rate, sd := c.watch.Believed(); losing {
 		o.Loss = Normal{float64(rate), float64(sd)}
 	}

@@ -14,6 +14,7 @@ const (
 	Refused     Kind = "refused"     // answered, but with an HTTP error, a redirect or a demand to log in
 	Unreadable  Kind = "unreadable"  // answered with something that holds no weight
 	Nonsense    Kind = "nonsense"    // a number that cannot be a weighing
+	Stale       Kind = "stale"       // a weighing that came before, for too long
 )
 
 // Failure is a poll, an entry or a line that gave no weighing. Its text is bounded and carries no secret.

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 	"unicode"
 
 	"github.com/go-openapi/jsonpointer"
@@ -180,6 +181,29 @@ func (p pointer) number(doc any, what string) (amount, error) {
 		return amount{}, unreadable(fmt.Sprintf("%s is %v", what, v), "want a number")
 	}
 	return amount{}, unreadable(what+" is a whole "+kindOf(v), hint(v, p.text, what))
+}
+
+// moment finds a time in doc: RFC 3339, or seconds since 1970.
+func (p pointer) moment(doc any) (time.Time, error) {
+	const want = "want RFC 3339 such as 2027-03-01T12:00:00Z, or seconds since 1970"
+	v, ok := p.get(doc)
+	if !ok {
+		return time.Time{}, unreadable("no "+excerpt(p.text)+" in the answer", "set time to the JSON Pointer of when it was weighed, or leave it out")
+	}
+	switch v := v.(type) {
+	case string:
+		if t, err := time.Parse(time.RFC3339, strings.TrimSpace(v)); err == nil {
+			return t, nil
+		}
+		return time.Time{}, unreadable("time is "+excerpt(v), want)
+	case json.Number:
+		if x, err := v.Float64(); err == nil && math.Abs(x) <= lastTime {
+			whole, frac := math.Modf(x)
+			return time.Unix(int64(whole), int64(math.Round(frac*1e6))*1e3), nil
+		}
+		return time.Time{}, nonsense("time is "+excerpt(v.String()), want)
+	}
+	return time.Time{}, unreadable("time is no time", want)
 }
 
 func kindOf(v any) string {

@@ -38,7 +38,7 @@ type client struct {
 // newClient makes a client of e; plainJSON asks for JSON before SenML.
 func newClient(e Endpoint, plainJSON bool) (*client, error) {
 	u, err := url.Parse(e.URL)
-	if err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Host == "" {
+	if e.URL != "" && (err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "") {
 		return nil, errors.New("url: want an address that begins with http:// or https://")
 	}
 	c := &client{url: e.URL, host: u.Host, header: e.Header, token: e.Token, timeout: e.Timeout, now: e.Now,
@@ -116,8 +116,13 @@ func (c *client) get(ctx context.Context) (answer, error) {
 		return answer{}, err
 	}
 	body, err := readBody(resp)
-	media, _, _ := strings.Cut(resp.Header.Get("Content-Type"), ";")
-	return answer{strings.ToLower(strings.TrimSpace(media)), body}, err
+	return answer{mediaType(resp.Header.Get("Content-Type")), body}, err
+}
+
+// mediaType is a Content-Type in lower case, without parameters.
+func mediaType(contentType string) string {
+	media, _, _ := strings.Cut(contentType, ";")
+	return strings.ToLower(strings.TrimSpace(media))
 }
 
 // status accepts 2xx.

@@ -3,6 +3,7 @@ package scale
 import (
 	"context"
 	"crypto/tls"
+	"crypto/x509"
 	"errors"
 	"io"
 	"net"
@@ -11,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	"time"
 	"unicode"
 
 	"tarebell/sources"
@@ -59,7 +61,7 @@ func (c *client) transport(err error) sources.Failure {
 	case errors.Is(err, syscall.ECONNREFUSED):
 		f.Read, f.Want = c.host+" refuses connections", "is the port right, and the scale's program running?"
 	case errors.As(err, &cert):
-		f.Read, f.Want = "the certificate of "+c.host+" is not trusted", "want one of a known authority, or http in your own network"
+		f.Read, f.Want = c.distrust(cert.Err)
 	case errors.Is(err, http.ErrSchemeMismatch):
 		f.Read, f.Want = c.host+" speaks http, not https", "want http:// in the url"
 	case errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF), errors.Is(err, syscall.ECONNRESET):
@@ -68,6 +70,22 @@ func (c *client) transport(err error) sources.Failure {
 		f.Read, f.Want = "asking "+c.host+": "+excerpt(innermost(err).Error()), "is it a web server?"
 	}
 	return f
+}
+
+// distrust says what is wrong with a certificate.
+func (c *client) distrust(err error) (read, want string) {
+	var invalid x509.CertificateInvalidError
+	var name x509.HostnameError
+	what := "the certificate of " + c.host
+	switch {
+	case errors.As(err, &invalid) && invalid.Reason == x509.Expired && c.now().Before(invalid.Cert.NotBefore):
+		return what + " is valid only from " + invalid.Cert.NotBefore.UTC().Format(time.RFC3339), "is this machine's clock right?"
+	case errors.As(err, &invalid) && invalid.Reason == x509.Expired:
+		return what + " expired on " + invalid.Cert.NotAfter.UTC().Format(time.RFC3339), "renew it; or is this machine's clock wrong?"
+	case errors.As(err, &name):
+		return what + " is for another name", "want the name in the url that the certificate has"
+	}
+	return what + " is not trusted", "want one of a known authority, or http in your own network"
 }
 
 // innermost is the cause at the end of the chain.

@@ -337,7 +337,7 @@ func FuzzAnswer(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		w, err := s.weighing(answer{media[kind], []byte(body)}, noon)
+		w, _, err := s.weighing(answer{media[kind], []byte(body)}, noon)
 		if err == nil {
 			err = sources.Check(w.Event, w.Received)
 		}

@@ -1,4 +1,4 @@
-// Package scale reads a scale, or a CO2 monitor, that answers over HTTP.
+// Package scale reads a scale, or a CO2 monitor, that answers over HTTP, and what a scale sends by itself.
 //
 // An answer may be JSON, of which a JSON Pointer (RFC 6901) names the weight; a SenML pack (RFC 8428),
 // recognised by its content type; or a bare number. Whatever else the other side does - hang, redirect, send
@@ -8,8 +8,10 @@ package scale
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
+	"sync"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -19,7 +21,7 @@ import (
 
 // Endpoint says where and how to ask.
 type Endpoint struct {
-	URL     string        // http or https; user and password in it are sent, never shown
+	URL     string        // http or https; user and password in it are sent, never shown; "" only what is sent by itself is read
 	Token   string        // sent as a bearer token, or alone in Header; never shown
 	Header  string        // that carries Token; "" Authorization
 	Timeout time.Duration // for one poll from dialling to the last byte; 0: 10 s
@@ -36,7 +38,10 @@ type Options struct {
 	Record      string // name, or end of the name, of the SenML record with the weight; "" the only one
 	Unit        string // of the number: g, kg, lb or oz
 	Temperature string // JSON Pointer to degrees Celsius; "" none
+	Time        string // JSON Pointer to when it was weighed, RFC 3339 or Unix seconds; "" none
 	Raw         *Raw   // nil: the number is a weight already
+
+	Every time.Duration // between two weighings; 0: 10 min
 }
 
 // Raw turns counts into Options.Unit: gross = (counts - Zero) / PerUnit.
@@ -49,11 +54,18 @@ type Scale struct {
 	client *client
 	weight pointer
 	temp   pointer
+	time   pointer
+
+	mu     sync.Mutex
+	newest newest
 }
 
 // New makes a source of o. The error says which option is wrong.
 func New(o Options) (*Scale, error) {
-	s := &Scale{opt: o}
+	if o.Every <= 0 {
+		o.Every = 10 * time.Minute
+	}
+	s := &Scale{opt: o, newest: newest{limit: patience * o.Every}}
 	var err error
 	if s.size, err = unit.MassUnit(o.Unit); err != nil {
 		return nil, fmt.Errorf("unit %q: %w", o.Unit, err)
@@ -67,19 +79,46 @@ func New(o Options) (*Scale, error) {
 	if s.temp, err = newPointer(o.Temperature); err != nil {
 		return nil, fmt.Errorf("temperature: %w", err)
 	}
+	if s.time, err = newPointer(o.Time); err != nil {
+		return nil, fmt.Errorf("time: %w", err)
+	}
 	if s.client, err = newClient(o.Endpoint, o.Weight != ""); err != nil {
 		return nil, err
 	}
 	return s, nil
 }
 
+// Asked reports whether the scale can be asked; else it sends by itself.
+func (s *Scale) Asked() bool { return s.opt.URL != "" }
+
 // Poll asks once.
 func (s *Scale) Poll(ctx context.Context) (sources.Weighing, error) {
+	if !s.Asked() {
+		return sources.Weighing{}, errors.New("this scale is not asked: it has no url")
+	}
 	a, err := s.client.get(ctx)
 	if err != nil {
 		return sources.Weighing{}, s.client.failure(s.opt.Item, err)
 	}
-	w, err := s.weighing(a, s.client.now())
+	return s.take(a)
+}
+
+// MaxBody bounds what Read takes.
+const MaxBody = maxBody
+
+// Read takes what the scale sent by itself, of at most MaxBody bytes: whatever Poll could have been answered. The same weighing sent
+// again has the same key.
+func (s *Scale) Read(contentType string, body []byte) (sources.Weighing, error) {
+	return s.take(answer{mediaType(contentType), body})
+}
+
+// take makes the weighing of an answer that came just now, if it is one.
+func (s *Scale) take(a answer) (sources.Weighing, error) {
+	now := s.client.now()
+	w, own, err := s.weighing(a, now)
+	if err == nil {
+		w, err = s.again(w, own, now)
+	}
 	if err == nil {
 		err = sources.Check(w.Event, w.Received)
 	}
@@ -89,22 +128,63 @@ func (s *Scale) Poll(ctx context.Context) (sources.Weighing, error) {
 	return w, nil
 }
 
-// weighing makes the weighing of an answer that came at now.
-func (s *Scale) weighing(a answer, now time.Time) (sources.Weighing, error) {
+// weighing makes the weighing of an answer that came at now; own is the time that the scale gave it, zero for none.
+func (s *Scale) weighing(a answer, now time.Time) (w sources.Weighing, own time.Time, err error) {
 	r, err := s.read(a, now)
 	if err != nil {
-		return sources.Weighing{}, err
+		return w, own, err
 	}
 	now = now.UTC().Truncate(time.Millisecond)
-	w := sources.Weighing{Event: record.Event{Kind: record.Weighed, Cylinder: s.opt.Item, Gross: r.gross, At: now, Origin: record.Scale}, Received: now, Note: r.note}
-	if t := r.at.UTC().Truncate(time.Millisecond); !r.at.IsZero() {
-		w.At, w.Note = trusted(t, now, w.Note)
+	w = sources.Weighing{Event: record.Event{Kind: record.Weighed, Cylinder: s.opt.Item, Gross: r.gross, At: now, Origin: record.Scale}, Received: now, Note: r.note}
+	if !r.at.IsZero() {
+		own = r.at.UTC().Truncate(time.Millisecond)
+		w.At, w.Note = trusted(own, now, w.Note)
 	}
 	if r.temp != nil && sources.TempOK(*r.temp) {
 		w.Temp, w.HasTemp = *r.temp, true
 	} else if r.temp != nil {
 		w.Note = join(w.Note, fmt.Sprintf("temperature of %.6g °C not used", float64(*r.temp)))
 	}
+	return w, own, nil
+}
+
+// newest is the last weighing that came with a time of its own.
+type newest struct {
+	own   time.Time // as the scale gave it
+	at    time.Time // as it was taken down
+	first time.Time // when it first came
+	limit time.Duration
+}
+
+const (
+	// patience is for how many times Options.Every a scale may hand in the same weighing.
+	patience = 4
+	// mostPatience bounds what is learned of a scale that weighs more seldom than it is asked.
+	mostPatience = 24 * time.Hour
+)
+
+// again recognises a weighing that came before: it keeps its time, and so its key. One that comes for too long is a failure, as the
+// scale answers and does not weigh. A scale that turns out to weigh more seldom gets more patience.
+func (s *Scale) again(w sources.Weighing, own, now time.Time) (sources.Weighing, error) {
+	if own.IsZero() {
+		return w, nil
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	n := &s.newest
+	stood := now.Sub(n.first)
+	if !own.Equal(n.own) {
+		if !n.own.IsZero() && stood > n.limit {
+			n.limit = min(2*stood, patience*n.limit, max(mostPatience, n.limit))
+		}
+		n.own, n.at, n.first = own, w.At, now
+		return w, nil
+	}
+	if stood > n.limit {
+		return w, &sources.Failure{Kind: sources.Stale, Read: fmt.Sprintf("sends the weighing of %s again and again", own.Format(time.RFC3339)),
+			Want: "does it still weigh? want a new time with each weighing, or none"}
+	}
+	w.At = n.at
 	return w, nil
 }
 
@@ -180,8 +260,16 @@ func (s *Scale) fromJSON(a answer) (reading, error) {
 		return reading{}, err
 	}
 	r := reading{}
-	if r.gross, err = s.gross(n); err != nil || s.opt.Temperature == "" {
+	if r.gross, err = s.gross(n); err != nil {
 		return r, err
+	}
+	if s.opt.Time != "" {
+		if r.at, err = s.time.moment(doc); err != nil {
+			return r, err
+		}
+	}
+	if s.opt.Temperature == "" {
+		return r, nil
 	}
 	t, err := s.temp.number(doc, "temperature")
 	if err != nil {

@@ -19,6 +19,9 @@ const senMLVersion = 10
 // relativeBelow is the time under which a SenML time counts from now: 2^28 s (RFC 8428 section 4.5.3).
 const relativeBelow = 1 << 28
 
+// lastTime is the last time that is read, s: in the year 3871, so that years keep four digits.
+const lastTime = 6e10
+
 // senRecord is one resolved SenML record with a number (RFC 8428 section 4.6).
 type senRecord struct {
 	name  string
@@ -100,7 +103,7 @@ func (b *base) apply(i int, f map[string]any, now time.Time) (r senRecord, numer
 
 // senMLTime is the moment that s seconds mean at now.
 func senMLTime(i int, s float64, now time.Time) (time.Time, error) {
-	if math.Abs(s) > 6e10 { // the year 3871; years keep four digits
+	if math.Abs(s) > lastTime {
 		return now, senMLFault(i, "has a time out of range")
 	}
 	whole, frac := math.Modf(s)

@@ -18,7 +18,7 @@ import (
 	"tarebell/sources/scale"
 )
 
-// Scales opens the scales of a config. getenv finds their tokens; transport is nil but in tests.
+// Scales opens the scales of a config, also those that send by themselves. getenv finds their tokens; transport is nil but in tests.
 func Scales(c *config.Config, getenv func(string) string, now func() time.Time, transport http.RoundTripper) (map[string]sources.Source, map[string]time.Duration, error) {
 	src, every := map[string]sources.Source{}, map[string]time.Duration{}
 	for _, cyl := range c.Cylinders {
@@ -42,7 +42,7 @@ func openScale(cyl config.Cylinder, getenv func(string) string, now func() time.
 	}
 	o := scale.Options{
 		Endpoint: scale.Endpoint{URL: s.URL.Reveal(), Token: token.Reveal(), Header: s.Header, Timeout: s.Timeout, Now: now, Transport: transport},
-		Item:     cyl.Name, Weight: s.Weight, Record: s.Record, Unit: s.Unit, Temperature: s.Temperature,
+		Item:     cyl.Name, Weight: s.Weight, Record: s.Record, Unit: s.Unit, Temperature: s.Temperature, Time: s.Time, Every: s.Every,
 	}
 	if s.Raw != nil {
 		o.Raw = &scale.Raw{Zero: s.Raw.Zero, PerUnit: s.Raw.PerUnit}

@@ -10,6 +10,7 @@ import (
 	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/store"
 	"tarebell/config"
+	"tarebell/forecast"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
 	"tarebell/sources/scale"
@@ -52,19 +53,25 @@ const (
 	airAtMost = time.Hour
 )
 
+// mostAfterAir bounds how long a monitor may ask to be left alone: it is there for safety.
+const mostAfterAir = 5 * time.Minute
+
 // watchAir reads a monitor at its pace until ctx ends.
 func (a *App) watchAir(ctx context.Context, m Monitor) {
 	var kept scale.Level
-	for wait := time.Duration(0); backoff.Pause(ctx, wait); wait = jitter(m.Every) {
+	p := newPacer(m.Every, mostAfterAir)
+	for wait := time.Duration(0); backoff.Pause(ctx, wait); {
 		l, err := m.Source.Poll(ctx)
 		if err == nil && worthKeeping(kept, l, m.Alarm) {
 			if err = a.noteAir(ctx, m.Cylinder, l); err == nil {
 				kept = l
 			}
 		}
-		if ctx.Err() == nil && a.scales.note(m.Cylinder+" (CO2 monitor)", a.opt.Now(), err) && err != nil {
-			a.opt.Log.Warn("CO2 monitor", "cylinder", m.Cylinder, "err", err)
+		if ctx.Err() != nil {
+			return
 		}
+		a.noteDevice(m.Cylinder+" (CO2 monitor)", m.Cylinder, "CO2 monitor", err)
+		wait = p.next(err, forecast.Usual)
 	}
 }
 

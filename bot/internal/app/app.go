@@ -22,6 +22,7 @@ import (
 	"tarebell/bot/internal/store/sqlite"
 	"tarebell/config"
 	"tarebell/sources"
+	"tarebell/sources/scale"
 )
 
 // Options is what a running program needs from outside.
@@ -32,6 +33,8 @@ type Options struct {
 	Sources map[string]sources.Source // by cylinder; absent: weights are typed
 	Every   map[string]time.Duration
 	Air     []Monitor
+	Push    config.Secret    // the token that scales send which send by themselves; empty: none may
+	Site    *Site            // where it can be asked how all is; nil: nowhere
 	Now     func() time.Time // nil: time.Now
 	Log     *slog.Logger     // nil: no log
 }
@@ -39,12 +42,12 @@ type Options struct {
 // App is a running household: ledger, engine, outbox, chat and scales.
 type App struct {
 	opt     Options
-	store   *sqlite.Store
+	store   *watched
 	House   *live.House
 	Outbox  *outbox.Outbox
 	Desk    *command.Desk
 	Channel chat.Channel
-	scales  scales
+	devices devices
 	trouble atomic.Value  // string: why time cannot pass; "" when it does
 	nudge   chan struct{} // something happened: the time of the next moment may have changed
 }
@@ -56,6 +59,9 @@ func Start(ctx context.Context, o Options) (*App, error) {
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Site == nil {
+		o.Site = NewSite()
 	}
 	settings, err := Household(o.Config)
 	if err != nil {
@@ -77,7 +83,8 @@ func Start(ctx context.Context, o Options) (*App, error) {
 
 // connect puts the parts together around the ledger.
 func connect(ctx context.Context, o Options, settings household.Options, ledger *sqlite.Store) (a *App, err error) {
-	a = &App{opt: o, store: ledger, nudge: make(chan struct{}, 1)}
+	a = &App{opt: o, nudge: make(chan struct{}, 1)}
+	a.store = &watched{Store: ledger, site: o.Site, changed: a.wake}
 	pictures := chart.Household(settings.Voice)
 	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(pictures.Cylinder, o.Log), Wake: a.wake, Now: o.Now, Log: o.Log})
 	if err != nil {
@@ -120,12 +127,17 @@ func (a *App) Run(ctx context.Context) error {
 	defer cancel()
 	var wg sync.WaitGroup
 	for name, src := range a.opt.Sources {
+		if s, ok := src.(*scale.Scale); ok && !s.Asked() {
+			continue
+		}
 		wg.Go(func() { a.poll(ctx, name, src) })
 	}
 	for _, m := range a.opt.Air {
 		wg.Go(func() { a.watchAir(ctx, m) })
 	}
 	wg.Go(func() { a.clock(ctx) })
+	a.opt.Site.show(a)
+	defer a.opt.Site.show(nil)
 	wg.Go(func() { a.Outbox.Run(ctx) })
 	err := a.Channel.Run(ctx, a.Desk)
 	cancel()
@@ -182,6 +194,9 @@ const (
 // turn lets time pass until now and says how long to wait for the next turn; trouble is why it could not, "" if it could.
 func (a *App) turn(ctx context.Context) (wait time.Duration, trouble string) {
 	now := a.opt.Now()
+	if err := a.store.probe(ctx); err != nil {
+		return troubledWait, err.Error()
+	}
 	if err := a.House.Advance(ctx, now); err != nil {
 		return troubledWait, err.Error()
 	}

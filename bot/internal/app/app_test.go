@@ -2,10 +2,8 @@ package app
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"log/slog"
-	"net"
 	"net/http"
 	"strings"
 	"testing"
@@ -97,32 +95,12 @@ func until(t *testing.T, what string, done func() bool) {
 func TestHealth(t *testing.T) {
 	a, _ := onDiscord(t)
 	until(t, "the channel is connected", func() bool { return a.Health().OK })
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	addr := l.Addr().String()
-	l.Close()
-	if err := a.ServeHealth(t.Context(), addr); err != nil {
-		t.Fatal(err)
-	}
-	ask := func() (int, health) {
-		r, err := http.Get("http://" + addr + "/healthz")
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer r.Body.Close()
-		var h health
-		if err := json.NewDecoder(r.Body).Decode(&h); err != nil {
-			t.Fatal(err)
-		}
-		return r.StatusCode, h
-	}
-	if code, h := ask(); code != http.StatusOK || !h.OK || h.Chat == nil || !h.Chat.Connected {
+	url := "http://" + site(t, a.opt.Site) + "/healthz"
+	if code, h := ask(t, url); code != http.StatusOK || !h.OK || h.Chat == nil || !h.Chat.Connected {
 		t.Errorf("well: %d %+v", code, h)
 	}
-	a.scales.note("main", time.Now(), fmt.Errorf("no answer within 10s"))
-	if code, h := ask(); code != http.StatusServiceUnavailable || h.OK || h.Scales["main"].Error != "no answer within 10s" {
+	a.devices.note("main", time.Now(), fmt.Errorf("no answer within 10s"))
+	if code, h := ask(t, url); code != http.StatusServiceUnavailable || h.OK || h.Scales["main"].Error != "no answer within 10s" {
 		t.Errorf("a scale that fails: %d %+v", code, h)
 	}
 }

@@ -1,12 +1,6 @@
 package app
 
 import (
-	"context"
-	"encoding/json"
-	"fmt"
-	"net"
-	"net/http"
-	"sync"
 	"time"
 
 	"tarebell/bot/internal/chat/discord"
@@ -16,7 +10,8 @@ import (
 // health is what /healthz answers. Status is 200 when OK, else 503.
 type health struct {
 	OK     bool                   `json:"ok"`
-	Ledger string                 `json:"ledger_error,omitempty"` // why nothing can be written
+	Starts string                 `json:"starting_since,omitempty"` // nothing else is known yet
+	Ledger string                 `json:"ledger_error,omitempty"`   // why nothing can be written
 	Chat   *chatHealth            `json:"chat,omitempty"`
 	Outbox outboxHealth           `json:"outbox"`
 	Scales map[string]scaleHealth `json:"scales,omitempty"`
@@ -64,40 +59,6 @@ type scaleHealth struct {
 	Error    string `json:"error,omitempty"`
 }
 
-// scales keeps what each scale said last.
-type scales struct {
-	mu   sync.Mutex
-	last map[string]scaleHealth
-}
-
-// note records a poll of a scale and reports whether its error is another one than before.
-func (s *scales) note(name string, at time.Time, err error) (news bool) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.last == nil {
-		s.last = map[string]scaleHealth{}
-	}
-	h := s.last[name]
-	before := h.Error
-	if err != nil {
-		h.Error = err.Error()
-	} else {
-		h.Answered, h.Error = stampOf(at), ""
-	}
-	s.last[name] = h
-	return h.Error != before
-}
-
-func (s *scales) copy() map[string]scaleHealth {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	out := map[string]scaleHealth{}
-	for name, h := range s.last {
-		out[name] = h
-	}
-	return out
-}
-
 func stampOf(t time.Time) string {
 	if t.IsZero() {
 		return ""
@@ -108,7 +69,7 @@ func stampOf(t time.Time) string {
 // Health is how the program is doing.
 func (a *App) Health() health {
 	o := a.Outbox.Health()
-	h := health{OK: true, Scales: a.scales.copy(),
+	h := health{OK: true, Scales: a.devices.health(),
 		Outbox: outboxHealth{Posted: stampOf(o.Posted), Failing: o.Failing, GivenUp: o.GivenUp, Error: o.Err, Waits: waits(o.Waits)}}
 	if c, ok := a.Channel.(*discord.Channel); ok {
 		d := c.Health()
@@ -116,7 +77,9 @@ func (a *App) Health() health {
 			CaughtUp: d.CaughtUp, Troubles: d.Troubles, Unread: d.Unread, Undecided: d.Undecided}
 		h.OK = d.OK()
 	}
-	h.Ledger, _ = a.trouble.Load().(string)
+	if h.Ledger = a.store.trouble(); h.Ledger == "" {
+		h.Ledger, _ = a.trouble.Load().(string)
+	}
 	if o.Failing > 0 || h.Ledger != "" {
 		h.OK = false
 	}
@@ -126,25 +89,4 @@ func (a *App) Health() health {
 		}
 	}
 	return h
-}
-
-// ServeHealth answers /healthz at addr until ctx ends.
-func (a *App) ServeHealth(ctx context.Context, addr string) error {
-	l, err := net.Listen("tcp", addr)
-	if err != nil {
-		return fmt.Errorf("serving /healthz: %w", err)
-	}
-	mux := http.NewServeMux()
-	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
-		h := a.Health()
-		w.Header().Set("Content-Type", "application/json")
-		if !h.OK {
-			w.WriteHeader(http.StatusServiceUnavailable)
-		}
-		json.NewEncoder(w).Encode(h)
-	})
-	s := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: 10 * time.Second}
-	context.AfterFunc(ctx, func() { s.Close() })
-	go s.Serve(l)
-	return nil
 }

@@ -19,10 +19,13 @@ const (
 	soonGap = 5 * time.Minute
 )
 
+// mostAfter bounds how long a scale may ask to be left alone.
+const mostAfter = time.Hour
+
 // poll reads a scale at its pace until ctx ends. The first reading comes at once.
 func (a *App) poll(ctx context.Context, name string, src sources.Source) {
-	every := a.opt.Every[name]
-	for wait := time.Duration(0); backoff.Pause(ctx, wait); wait = gap(every, a.House.Pace(name)) {
+	p := newPacer(a.opt.Every[name], mostAfter)
+	for wait := time.Duration(0); backoff.Pause(ctx, wait); {
 		err := a.PollOnce(ctx, name, src)
 		for i := 0; err == nil && a.House.Doubtful(name) && i < Repeats && backoff.Pause(ctx, RepeatGap); i++ {
 			err = a.PollOnce(ctx, name, src)
@@ -30,16 +33,34 @@ func (a *App) poll(ctx context.Context, name string, src sources.Source) {
 		if ctx.Err() != nil {
 			return
 		}
-		if err != nil {
-			a.House.Trouble(name, err.Error())
-		}
-		if a.scales.note(name, a.opt.Now(), err) { // said once per change
-			if err != nil {
-				a.opt.Log.Warn("scale", "cylinder", name, "err", err)
-			} else {
-				a.opt.Log.Info("scale answers again", "cylinder", name)
-			}
-		}
+		a.noteScale(name, "scale", err)
+		wait = p.next(err, a.House.Pace(name))
+	}
+}
+
+// noteScale takes down how reading a scale went.
+func (a *App) noteScale(name, what string, err error) {
+	if err != nil {
+		a.House.Trouble(name, err.Error())
+	}
+	a.noteDevice(name, name, what, err)
+}
+
+// noteDevice takes down how a try went, for /healthz, /metrics and the log.
+func (a *App) noteDevice(name, cylinder, what string, err error) {
+	a.opt.Site.count(cylinder, what, err)
+	tell, hushed := a.devices.note(name, a.opt.Now(), err)
+	if !tell {
+		return
+	}
+	log := a.opt.Log.With("cylinder", cylinder)
+	if hushed > 0 {
+		log = log.With("changes_not_logged", hushed)
+	}
+	if err != nil {
+		log.Warn(what, "err", err)
+	} else {
+		log.Info(what + " answers again")
 	}
 }
 
@@ -50,11 +71,18 @@ func (a *App) PollOnce(ctx context.Context, name string, src sources.Source) err
 		return err
 	}
 	w.Cylinder = name
-	_, err = a.House.Accept(ctx, store.Entry{Key: sources.Key(w.Event), Event: w.Event, Received: w.Received})
-	if err == nil {
-		a.wake()
-	}
+	_, err = a.accept(ctx, w)
 	return err
+}
+
+// accept stores a weighing and reports whether it was news.
+func (a *App) accept(ctx context.Context, w sources.Weighing) (stored bool, err error) {
+	e, err := a.House.Accept(ctx, store.Entry{Key: sources.Key(w.Event), Event: w.Event, Received: w.Received})
+	if err != nil {
+		return false, err
+	}
+	a.wake()
+	return e.Seq != 0, nil
 }
 
 // gap is until the next reading of a scale that is usually read every so often.

@@ -179,6 +179,9 @@ func (e *Engine) weigh(it *item, w forecast.Weighing) {
 		e.receive(it, w)
 		e.brought(it, w.At)
 	}
+	if !it.fc.Known() { // an empty platform is no doubt, and no weight of the cylinder either
+		it.doubted = notice.Reading{At: w.At, Gross: w.Gross}
+	}
 	it.checked.weighed(w)
 	if fresh || w.Manual && e.now.Sub(it.looked) >= nextLook {
 		e.daily(it)

@@ -51,6 +51,12 @@ func situation(now time.Time, gas, days float64) Situation {
 	}
 }
 
+// first is a household whose only weight so far is not believed.
+func first(now time.Time, gross unit.Grams) Situation {
+	return Situation{Place: Place{Cylinder: "main", Now: now},
+		Content: Content{House: 15_400, GrossEmpty: 14_300, GrossFull: 24_300, Doubted: Reading{At: now.Add(-5 * time.Minute), Gross: gross}}}
+}
+
 func TestGolden(t *testing.T) {
 	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
 	air := func(rate unit.GramsPerHour) Air {
@@ -86,7 +92,12 @@ func TestGolden(t *testing.T) {
 				s.Outlook.Since, s.Outlook.LastSeen = now.AddDate(0, 0, -3), now
 			}), "k")
 		},
-		"status-unknown": func(v Voice) Notice { return v.Status(Situation{Place: Place{Cylinder: "boathouse", Now: now}}, "k") },
+		"status-unknown":        func(v Voice) Notice { return v.Status(Situation{Place: Place{Cylinder: "boathouse", Now: now}}, "k") },
+		"status-empty-platform": func(v Voice) Notice { return v.Status(first(now, 40), "k") },
+		"status-light":          func(v Voice) Notice { return v.Status(first(now, 9_000), "k") },
+		"status-pounds":         func(v Voice) Notice { return v.Status(first(now, 54_200), "k") },
+		"status-kilograms":      func(v Voice) Notice { return v.Status(first(now, 11_160), "k") },
+		"status-heavy":          func(v Voice) Notice { return v.Status(first(now, 71_000), "k") },
 		"status-changed": func(v Voice) Notice {
 			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }), "k")
 		},

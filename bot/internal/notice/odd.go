@@ -80,6 +80,29 @@ func (v Voice) unfit(f forecast.Finding) (string, []string) {
 	return fmt.Sprintf("%s does not fit the weights before; it is not counted yet.", v.Exact(f.Gross)), []string{again}
 }
 
+// unbelieved says why a first weight is not counted: what a cylinder that is empty or full weighs, and what may be wrong.
+func (v Voice) unbelieved(s Situation) []string {
+	full := s.House + s.GrossFull - s.GrossEmpty
+	lines := []string{fmt.Sprintf("That came at %s. By the config it weighs %s when empty and %s when full, with its fittings.",
+		v.Moment(s.Doubted.At, s.Now), v.Mass(s.House), v.Mass(full))}
+	g := s.Doubted.Gross
+	for _, mixed := range []struct {
+		units string
+		mass  unit.Grams // what the same number would be
+	}{{"pounds and kilograms", unit.Pounds(g.Kilograms())}, {"pounds and kilograms", unit.Kilograms(g.Pounds())}, {"grams and kilograms", unit.Kilograms(float64(g))}} {
+		if mixed.mass >= s.House && mixed.mass <= full+s.House/20 {
+			return append(lines, fmt.Sprintf("With %s mixed up it would be %s, which fits: is the scale's unit in the config right?", mixed.units, v.Exact(mixed.mass)))
+		}
+	}
+	switch {
+	case g < s.House/10:
+		return append(lines, "Is the cylinder on the scale, and is the scale connected? Readings that fit are awaited.")
+	case g < s.House:
+		return append(lines, "Are tare and fittings in the config right, and does all of the cylinder stand on the scale? Readings that fit are awaited.")
+	}
+	return append(lines, "Are tare and net_fill in the config right, and is the cylinder alone on the scale? Readings that fit are awaited.")
+}
+
 // longSilence is how long a scale must have said nothing for a step to be one that nobody saw.
 const longSilence = 3 * time.Hour
 

@@ -33,6 +33,8 @@ func (v Voice) Lasts(s Situation) string {
 	switch {
 	case s.Spare:
 		return v.waits(s)
+	case !o.Known && !s.Doubted.At.IsZero():
+		return fmt.Sprintf("Nothing is known yet about the gas%s: the scale says %s, which cannot be this cylinder.", s.in(), v.Exact(s.Doubted.Gross))
 	case !o.Known:
 		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.in())
 	case s.adrift():
@@ -91,6 +93,8 @@ func (v Voice) reasons(s Situation, before Told) []string {
 	case s.Outlook.Known:
 	case len(s.Unlisted) > 0:
 		return []string{fmt.Sprintf("There are weights of %s, which the config does not name. If it was only renamed, give it its old name there.", and(s.Unlisted))}
+	case !s.Doubted.At.IsZero():
+		return v.unbelieved(s)
 	default:
 		return []string{"Type what the scale says, for example “" + v.Exact(24_600) + "”, or wait for the scale's first reading."}
 	}

@@ -122,6 +122,8 @@ type Store interface {
 	Hasten(ctx context.Context, now time.Time) (int, error)
 	// Unsettled lists what was claimed by a process that died.
 	Unsettled(ctx context.Context) ([]Outgoing, error)
+	// Queue is how many outgoing wait or are claimed.
+	Queue(ctx context.Context) (int, error)
 	Outgoing(ctx context.Context, key string) (Outgoing, error)
 	// History is the newest n outgoing that are no answers, newest first.
 	History(ctx context.Context, n int) ([]Outgoing, error)

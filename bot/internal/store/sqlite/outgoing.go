@@ -123,6 +123,15 @@ func (s *Store) Hasten(ctx context.Context, now time.Time) (int, error) {
 	return int(n), err
 }
 
+// Queue is how many outgoing wait or are claimed.
+func (s *Store) Queue(ctx context.Context) (n int, err error) {
+	err = s.read.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM outgoing WHERE state = 'waiting') + (SELECT count(*) FROM outgoing WHERE state = 'posting')`).Scan(&n)
+	if err != nil {
+		return 0, fmt.Errorf("counting what is to be posted: %w", explain(err))
+	}
+	return n, nil
+}
+
 // Unsettled lists what was claimed by a process that died.
 func (s *Store) Unsettled(ctx context.Context) ([]store.Outgoing, error) {
 	return s.outgoing(ctx, "reading unsettled notices", `WHERE state = 'posting' ORDER BY id`)

@@ -240,3 +240,21 @@ func Fill(tb testing.TB, s store.Store, days int) (n int) {
 	}
 	return n
 }
+
+// queue counts what is not in the channel yet, whether it waits or is being posted.
+func queue(t *testing.T, s store.Store) {
+	want := func(n int) {
+		t.Helper()
+		if got, err := s.Queue(context.Background()); err != nil || got != n {
+			t.Errorf("%d in the queue, want %d (%v)", got, n, err)
+		}
+	}
+	want(0)
+	write(t, s, store.Batch{Outgoing: []store.Outgoing{notice("a", 0), notice("b", 0)}})
+	want(2)
+	o := claim(t, s, 0)
+	want(2)
+	o.State = store.Posted
+	settled(t, s, o)
+	want(1)
+}
