@@ -173,12 +173,12 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 		c.awayDay = c.awayDay*keep + pAway*gap
 		c.allDay = c.allDay*keep + gap
 	}
-	if e.manual || c.mix.scout {
+	if e.manual {
 		c.nightD = 0
 		return
 	}
-	level := math.Exp(mean + min(v, maxLogVar)/2)
-	if gap < 0.4 {
+	if gap < 0.4 && !c.mix.scout {
+		level := math.Exp(mean + min(v, maxLogVar)/2)
 		out, _ := td.lost(c.lastT, e.t)
 		_, q, _ := slot((c.lastT+e.t)/2 + zone)
 		c.pat.learnPart(q, (c.lastY-y-out)/level)
@@ -189,7 +189,7 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 		if day-c.nightD == 1 {
 			out, _ := td.lost(e.t-secondsDay, e.t)
 			wd, _, _ := slot(local - secondsDay/2)
-			c.pat.learnDay(wd, c.nightY-y-out, c.mix.lumpiness()*level+c.nightR+e.r, level)
+			c.pat.learnDay(wd, c.nightY-y-out)
 		}
 		c.nightY, c.nightR, c.nightD = y, e.r, day
 	}

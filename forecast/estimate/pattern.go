@@ -15,6 +15,8 @@ const (
 // o'clock local), each with mean 1.
 type pattern struct {
 	day, dayVar [7]float64
+	seen, used  [7]float64 // days of each weekday seen, and their use in all, g; both fade
+	sq, dof     float64    // squared distances from the weekday's mean, g², and how many; both fade
 	part        [4]float64
 	sum         [4]float64 // days' worth of use seen in each quarter
 }
@@ -23,11 +25,19 @@ type pattern struct {
 func newPattern() pattern {
 	p := pattern{sum: [4]float64{5, 8, 12, 5}}
 	for i := range p.day {
-		p.day[i], p.dayVar[i] = 1, weekSD*weekSD
+		p.day[i], p.dayVar[i] = priorDay(i), weekSD*weekSD
 	}
-	p.day[time.Saturday], p.day[time.Sunday] = weekend, weekend
 	p.normalise()
 	return p
+}
+
+// priorDay is the factor of a weekday before anything is known.
+func priorDay(day int) float64 {
+	const days = 7 / (5 + 2*weekend)
+	if d := time.Weekday(day); d == time.Saturday || d == time.Sunday {
+		return weekend * days
+	}
+	return days
 }
 
 // slot is weekday and quarter at local second s of the Unix epoch, and when the quarter ends.
@@ -62,17 +72,46 @@ func (p *pattern) effective(from, to float64) (w, relVar float64) {
 	return w, v / w / days
 }
 
-// learnDay takes the use u (g, variance uVar) of one whole day of weekday d, when level was expected on average.
-func (p *pattern) learnDay(d int, u, uVar, level float64) {
-	v := p.dayVar[d]
-	e := u - level*p.day[d]
-	s := level*level*v + uVar
-	if e*e > 9*s {
-		s = e * e / 9
+// weekMemory is for how many weeks a weekday is remembered: half a year, as seasons move holidays and hours. Ours.
+const weekMemory = 26
+
+// learnDay takes the use u, g, of one whole day of weekday d.
+func (p *pattern) learnDay(d int, u float64) {
+	const keep = 1 - 1.0/weekMemory
+	if n := p.seen[d]; n > 0 {
+		e := u - p.used[d]/n
+		p.sq, p.dof = p.sq*(1-1.0/(7*weekMemory))+e*e*n/(n+1), p.dof*(1-1.0/(7*weekMemory))+1
 	}
-	k := level * v / s
-	p.day[d] = max(p.day[d]+k*e, 0.02)
-	p.dayVar[d] = max(v*(1-k*level), 0) + 2e-5
+	p.seen[d], p.used[d] = p.seen[d]*keep+1, p.used[d]*keep+u
+	p.weigh()
+}
+
+// weigh shrinks what was seen of each weekday towards the prior by how much weekdays differ here beyond what days scatter anyway: the
+// empirical Bayes estimate of one-way data with unequal numbers (Morris 1983, Journal of the American Statistical Association 78, 47-55).
+// The spread of the metered homes, weekSD, counts like one household's week.
+func (p *pattern) weigh() {
+	mean := 0.0
+	for d, n := range p.seen {
+		if n == 0 {
+			return
+		}
+		mean += p.used[d] / n / 7
+	}
+	if !(mean > 0) || p.dof < 7 {
+		return
+	}
+	within := p.sq / p.dof / (mean * mean)
+	between := 7 * weekSD * weekSD
+	for d, n := range p.seen {
+		e := p.used[d]/n/mean - priorDay(d)
+		between += e*e - within/n
+	}
+	between = max(between/14, 1e-3)
+	for d, n := range p.seen {
+		b := between / (between + within/n)
+		p.day[d] = max(priorDay(d)+b*(p.used[d]/n/mean-priorDay(d)), 0.02)
+		p.dayVar[d] = (1-b)*between + 2e-5
+	}
 	p.normalise()
 }
 
