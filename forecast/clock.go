@@ -34,4 +34,7 @@ func (c *clock) read(t time.Time) local {
 	return local{hour: float64(in) / 3600, day: int(day), free: weekday == 0 || weekday == 6}
 }
 
+// week is the hour of the week, 0 to 168, from Sunday on.
+func (l local) week() float64 { return float64(mod(int64(l.day)+4, 7)*24) + l.hour }
+
 func mod(a, b int64) int64 { return ((a % b) + b) % b }

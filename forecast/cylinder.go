@@ -106,7 +106,7 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 	}
 	f, ok := c.watch.Next(loss.Reading{
 		At: v.At, Gross: v.Gross, SD: v.SD, Grain: v.Grain, Cell: v.Cell, Coef: v.Coef, StepSD: v.StepSD,
-		Hour: local.hour, Quiet: c.quiet.at(v.At),
+		Hour: local.week(), Quiet: c.quiet.at(v.At),
 	})
 	if ok {
 		c.lose(w, v, f)

@@ -51,8 +51,9 @@ const boutMemory = 450
 // daysMemory is the same in days.
 const daysMemory = 90
 
-// Seen takes a step of dt hours that ended at hour: draws is how probable it is that it drew, mass how much, g.
+// Seen takes a step of dt hours that ended at hour of the week: draws is how probable it is that it drew, mass how much, g.
 func (m *Model) Seen(hour, dt, draws, mass float64) {
+	m.week[weekday(hour)].add(m.byClock(hour), draws, m.flowByClock(hour)*dt, mass)
 	b := &m.bouts
 	s := &b.slot[slot(hour)]
 	s.n, s.draws = fade(s.n+1, s.draws+draws, memory/slots)
@@ -117,8 +118,13 @@ func (m *Model) Day() float64 {
 	return math.Max((priorDay*priorDays+b.fell)/(priorDays+b.days), leastDay)
 }
 
-// Share is how often the household draws at hour of the day.
+// Share is how often the household draws at hour of the week.
 func (m *Model) Share(hour float64) float64 {
+	return math.Min(m.byClock(hour)*math.Max(m.week[weekday(hour)].busy(), 1), 1)
+}
+
+// byClock is how often it draws at that time of any day.
+func (m *Model) byClock(hour float64) float64 {
 	b := &m.bouts
 	s := &b.slot[slot(hour)]
 	return (m.average()*priorSteps + s.draws) / (priorSteps + s.n)
@@ -146,9 +152,9 @@ func (m *Model) Stays(hour float64, i int, x, more float64) float64 {
 func (m *Model) awake(hour float64) float64 {
 	most := 0.0
 	for s := range slots {
-		most = math.Max(most, m.Share(24/slots*float64(s)))
+		most = math.Max(most, m.byClock(24/slots*float64(s)))
 	}
-	return m.Share(hour) / most
+	return m.byClock(hour) / most
 }
 
 // tail is the shape of the law of masses: what homes have, and wider while the household's own mean is not known.
@@ -192,8 +198,12 @@ func (m *Model) Starts(hour float64, i int) float64 {
 	return math.Min(own+company[i]*m.awake(hour), 0.3)
 }
 
-// Flow is what the household draws at hour of the day on average, g/h, seen or not.
+// Flow is what the household draws at hour of the week on average, g/h, seen or not.
 func (m *Model) Flow(hour float64) float64 {
+	return m.flowByClock(hour) * math.Max(m.week[weekday(hour)].heavy(m.Day()), 1)
+}
+
+func (m *Model) flowByClock(hour float64) float64 {
 	s := &m.bouts.slot[slot(hour)]
 	return math.Max(priorFlow*priorHours+s.fell, 0) / (priorHours + s.hours)
 }

@@ -46,6 +46,7 @@ type Model struct {
 	clock [slots]counts
 	all   counts
 	bouts bouts
+	week  [7]weekdays
 }
 
 // counts is how often each class came.
@@ -115,15 +116,32 @@ func (c *counts) mix(l *Law, base *Law, w float64) {
 	}
 }
 
-// slot is the slot of the clock at hour, 0 to 24.
-func slot(hour float64) int { return min(max(int(hour*slots/24), 0), slots-1) }
+// slot is the slot of the clock at hour of the week.
+func slot(hour float64) int { return min(max(int(math.Mod(hour, 24)*slots/24), 0), slots-1) }
 
-// Lump is the law of what a single step that ends at hour draws, beside bouts.
+// Lump is the law of what a single step that ends at hour of the week, 0 to 168, draws, beside bouts.
 func (m *Model) Lump(hour float64) (l Law) {
 	var usual Law
 	m.all.mix(&usual, &prior, 1)
 	m.clock[slot(hour)].mix(&l, &usual, 1)
+	busy := m.week[weekday(hour)].busy()
+	busy = math.Min(busy, mostBusy/math.Max(1-l[0], 1e-9))
+	if busy > 1 {
+		l.scale(busy)
+	}
 	return l
+}
+
+// mostBusy is the largest share of the steps of a weekday that is expected to draw.
+const mostBusy = 0.9
+
+// scale makes drawing so many times as likely.
+func (l *Law) scale(busy float64) {
+	l[0] = 1
+	for k := 1; k < Classes; k++ {
+		l[k] *= busy
+		l[0] -= l[k]
+	}
 }
 
 // Learn counts a step of law now that ended at hour, weight times.

@@ -158,10 +158,9 @@ func (f *flow) close(w *Watch) {
 // learn remembers the step as use, and what the reading did while nothing was drawn.
 func (f *flow) learn(w *Watch, dt float64) {
 	old, now := &f.begun[0], &f.next[0]
-	hour := mod24(f.sum.hour)
-	b := &f.rest[int(hour)/2]
+	b := &f.rest[int(mod24(f.sum.hour))/2]
 	idle := f.drawing[0] * now.drawn[0]
-	f.log.add(w, past{hour: hour, dt: dt, draws: 1 - idle, mass: f.mass - f.sum.mass(), now: now.drawn})
+	f.log.add(w, past{hour: f.sum.hour, dt: dt, draws: 1 - idle, mass: f.mass - f.sum.mass(), now: now.drawn})
 	v := f.sum.variance/f.sum.n + f.sum.bias
 	b.learn((old.m-f.sum.mass())/dt, (old.p+v)/(dt*dt), idle, f.sum.last)
 	if idle < 0.5 {

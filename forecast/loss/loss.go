@@ -36,7 +36,7 @@ type Reading struct {
 	Cell   float64    // temperature of the load cell, °C
 	Coef   float64    // g/°C, how the reading follows it; 0 unknown
 	StepSD unit.Grams // a step of this uncertainty was taken out just before
-	Hour   float64    // of the household's day, 0 to 24
+	Hour   float64    // of the household's week, 0 to 168, from Sunday on
 	Quiet  bool       // nobody is there to draw, or the valve is closed
 	night  bool       // set by Next
 	drawn  float64    // g seen to be drawn so far, set by Next
