@@ -137,7 +137,7 @@ type Engine struct {
 	weights []refill.Acted     // from asking for a weight to its coming
 	made    serving.Serving    // found by weighing; zero: as configured
 	served  map[string]float64 // servings logged, by name
-	out     []notice.Notice
+	out     []notice.Notice    `checkpoint:"-"`
 }
 
 // New starts a household that has seen nothing.
