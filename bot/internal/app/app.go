@@ -78,7 +78,7 @@ func Start(ctx context.Context, o Options) (*App, error) {
 func connect(ctx context.Context, o Options, settings household.Options, ledger *sqlite.Store) (a *App, err error) {
 	a = &App{opt: o, store: ledger, nudge: make(chan struct{}, 1)}
 	draw := drawer(settings)
-	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(draw, o.Log), Wake: a.wake, Now: o.Now, Log: o.Log})
+	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(draw, o.Log), Wake: a.wake, Now: o.Now, Log: o.Log, From: o.Config})
 	if err != nil {
 		return nil, err
 	}

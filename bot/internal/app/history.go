@@ -17,7 +17,7 @@ var errEnough = errors.New("enough")
 // History is what stands in a ledger, in order of time, as replay takes it; what was struck out is left out.
 func History(ctx context.Context, ledger store.Reader, o household.Options) iter.Seq2[replay.Input, error] {
 	return func(yield func(replay.Input, error) bool) {
-		err := ledger.Entries(ctx, 0, func(e store.Entry) error {
+		err := ledger.Entries(ctx, store.Position{}, func(e store.Entry) error {
 			if e.Voided {
 				return nil
 			}

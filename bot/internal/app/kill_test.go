@@ -200,7 +200,7 @@ func stored(t *testing.T, dir string) map[string]int {
 	}
 	defer r.Close()
 	entries := map[string]int{}
-	if err := r.Entries(t.Context(), 0, func(e store.Entry) error {
+	if err := r.Entries(t.Context(), store.Position{}, func(e store.Entry) error {
 		id, _ := strings.CutPrefix(e.Key, "said/")
 		if id == e.Key {
 			id = ""

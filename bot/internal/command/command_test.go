@@ -97,7 +97,7 @@ func (b *table) press(id string, fields map[string]string) chat.Answer {
 func (b *table) gross() []float64 {
 	b.t.Helper()
 	var out []float64
-	if err := b.store.Entries(context.Background(), 0, func(e store.Entry) error {
+	if err := b.store.Entries(context.Background(), store.Position{}, func(e store.Entry) error {
 		if e.Kind == store.Weighing && !e.Voided {
 			out = append(out, e.GrossG)
 		}
@@ -241,7 +241,7 @@ func TestMistakes(t *testing.T) {
 	headline(t, b.press("undo:x", nil), "from another time")
 	headline(t, b.press("undo:999", nil), "not there any more")
 	headline(t, b.press("dance:x", nil), "from another time")
-	if err := b.store.Entries(context.Background(), 0, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
+	if err := b.store.Entries(context.Background(), store.Position{}, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
 		t.Error(err)
 	}
 }

@@ -32,7 +32,8 @@ type flaky struct {
 	store.Store
 	fail   error
 	writes []store.Batch
-	reads  int // from one end to the other
+	reads  int              // of entries
+	from   []store.Position // where they began
 }
 
 func (f *flaky) Write(ctx context.Context, b store.Batch) (store.Written, error) {
@@ -43,8 +44,9 @@ func (f *flaky) Write(ctx context.Context, b store.Batch) (store.Written, error)
 	return f.Store.Write(ctx, b)
 }
 
-func (f *flaky) Entries(ctx context.Context, after int64, yield func(store.Entry) error) error {
+func (f *flaky) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
 	f.reads++
+	f.from = append(f.from, after)
 	return f.Store.Entries(ctx, after, yield)
 }
 
@@ -52,18 +54,21 @@ type rig struct {
 	*House
 	t     testing.TB
 	store *flaky
+	path  string
+	from  *from
 	now   time.Time
 	log   strings.Builder
 }
 
 func newRig(t testing.TB) *rig {
 	t.Helper()
-	s, err := sqlite.Open(filepath.Join(t.TempDir(), "ledger.db"))
+	path := filepath.Join(t.TempDir(), "ledger.db")
+	s, err := sqlite.Open(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	r := &rig{t: t, store: &flaky{Store: s}, now: start}
+	r := &rig{t: t, store: &flaky{Store: s}, path: path, now: start}
 	r.reopen()
 	return r
 }
@@ -76,7 +81,11 @@ func (r *rig) reopen() {
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
 		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
-	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.NewTextHandler(&r.log, nil)), Now: func() time.Time { return r.now },
+	var made any
+	if r.from != nil {
+		made = r.from
+	}
+	h, err := Open(ctx, Options{Household: o, From: made, Store: r.store, Log: slog.New(slog.NewTextHandler(&r.log, nil)), Now: func() time.Time { return r.now },
 		Compose: func(n notice.Notice) ([]byte, error) {
 			return json.Marshal(chat.Message{Headline: n.Headline, Body: n.Body})
 		}})
@@ -396,7 +405,7 @@ func TestNonsenseIsRefused(t *testing.T) {
 			t.Errorf("%s: accepted", name)
 		}
 	}
-	if err := r.store.Entries(ctx, 0, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
+	if err := r.store.Entries(ctx, store.Position{}, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
 		t.Error(err)
 	}
 }
@@ -515,7 +524,7 @@ func BenchmarkRebuild(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		if _, err := r.rebuild(ctx, store.Batch{}); err != nil {
+		if _, _, err := r.rebuild(ctx, store.Batch{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -69,7 +69,7 @@ func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n 
 }
 
 func entries(ctx context.Context, ledger store.Reader) (all []store.Entry, err error) {
-	err = ledger.Entries(ctx, 0, func(e store.Entry) error {
+	err = ledger.Entries(ctx, store.Position{}, func(e store.Entry) error {
 		all = append(all, e)
 		return nil
 	})

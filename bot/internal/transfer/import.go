@@ -25,7 +25,7 @@ func Import(ctx context.Context, ledger store.Store, weighings, events string, o
 		return n, err
 	}
 	there := map[string]bool{}
-	err = ledger.Entries(ctx, 0, func(e store.Entry) error {
+	err = ledger.Entries(ctx, store.Position{}, func(e store.Entry) error {
 		if !e.Voided {
 			there[content(e)] = true
 		}

@@ -3,6 +3,7 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"math"
@@ -12,15 +13,15 @@ import (
 )
 
 const insertEntry = `INSERT INTO entry
-	(key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided)
-	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING seq`
+	(key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided, sum)
+	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING seq`
 
 // entryColumns in the order that scanEntry reads.
-const entryColumns = `seq, key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided`
+const entryColumns = `seq, key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided, sum`
 
 // Write stores b in one transaction: all of it or, with an error, nothing.
 func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err error) {
-	if err := valid(b); err != nil {
+	if err := errors.Join(valid(b), s.Here()); err != nil {
 		return store.Written{}, fmt.Errorf("writing to the ledger: %w", err)
 	}
 	tx, err := s.write.BeginTx(ctx, nil)
@@ -31,6 +32,9 @@ func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err 
 	w, err = apply(ctx, tx, b)
 	if err == nil {
 		err = tx.Commit()
+	}
+	if err == nil { // it may have gone into a file that nobody will open again
+		err = s.Here()
 	}
 	if err != nil {
 		return store.Written{}, fmt.Errorf("writing to the ledger: %w", explain(err))
@@ -76,7 +80,7 @@ func apply(ctx context.Context, tx *sql.Tx, b store.Batch) (w store.Written, err
 			return w, err
 		}
 	}
-	return w, nil
+	return w, addCheckpoints(ctx, tx, b.Checkpoints)
 }
 
 func addEntries(ctx context.Context, tx *sql.Tx, list []store.Entry) ([]store.Entry, error) {
@@ -92,7 +96,7 @@ func addEntries(ctx context.Context, tx *sql.Tx, list []store.Entry) ([]store.En
 	for i, e := range list {
 		e.Seq, e.At, e.Received = 0, fromMS(toMS(e.At)), fromMS(toMS(e.Received))
 		err := insert.QueryRowContext(ctx, e.Key, string(e.Kind), e.Cylinder, toMS(e.At), toMS(e.Received), e.By, e.ByName,
-			e.Origin, e.GrossG, e.TempC, e.Name, e.Value, e.Text, e.Voided).Scan(&e.Seq)
+			e.Origin, e.GrossG, e.TempC, e.Name, e.Value, e.Text, e.Voided, content(e)).Scan(&e.Seq)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) { // no row: the key was known
 			return nil, err
 		}
@@ -112,9 +116,9 @@ func void(ctx context.Context, tx *sql.Tx, seq int64) error {
 	return nil
 }
 
-// Entries calls yield for every entry with Seq > after, in the order (At, Seq), voided ones included. It stops at
+// Entries calls yield for every entry after a position, in the order (At, Seq), voided ones included. It stops at
 // the first error of yield and returns it. yield may use the store.
-func (s *Store) Entries(ctx context.Context, after int64, yield func(store.Entry) error) error {
+func (s *Store) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
 	return eachEntry(ctx, s.read, after, yield)
 }
 
@@ -123,8 +127,12 @@ type querier interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-func eachEntry(ctx context.Context, db querier, after int64, yield func(store.Entry) error) error {
-	rows, err := db.QueryContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE seq > ? ORDER BY at, seq`, after)
+func eachEntry(ctx context.Context, db querier, after store.Position, yield func(store.Entry) error) error {
+	from := int64(math.MinInt64)
+	if !after.At.IsZero() {
+		from = toMS(after.At)
+	}
+	rows, err := db.QueryContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE (at, seq) > (?, ?) ORDER BY at, seq`, from, after.Seq)
 	if err != nil {
 		return fmt.Errorf("reading the ledger: %w", explain(err))
 	}
@@ -194,13 +202,33 @@ func scanEntry(r scanner) (e store.Entry, err error) {
 	var at, received int64
 	var kind string
 	var temp sql.NullFloat64
+	var sum sql.NullInt64
 	err = r.Scan(&e.Seq, &e.Key, &kind, &e.Cylinder, &at, &received, &e.By, &e.ByName, &e.Origin, &e.GrossG, &temp,
-		&e.Name, &e.Value, &e.Text, &e.Voided)
+		&e.Name, &e.Value, &e.Text, &e.Voided, &sum)
 	e.Kind, e.At, e.Received = store.Kind(kind), fromMS(at), fromMS(received)
 	if temp.Valid {
 		e.TempC = &temp.Float64
 	}
+	if err == nil && sum.Valid && sum.Int64 != content(e) {
+		err = fmt.Errorf("%w: entry %d does not read as it was written; put a backup in the place of the file, and keep the damaged one", store.ErrDamaged, e.Seq)
+	}
 	return e, err
+}
+
+// content is a sum over what an entry holds and nobody may change.
+func content(e store.Entry) int64 {
+	b := make([]byte, 0, 256)
+	for _, s := range []string{e.Key, string(e.Kind), e.Cylinder, e.By, e.ByName, e.Origin, e.Name, e.Value, e.Text} {
+		b = append(binary.AppendUvarint(b, uint64(len(s))), s...)
+	}
+	for _, n := range []int64{toMS(e.At), toMS(e.Received)} {
+		b = binary.LittleEndian.AppendUint64(b, uint64(n))
+	}
+	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(e.GrossG))
+	if e.TempC != nil {
+		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(*e.TempC))
+	}
+	return int64(sumOf(b))
 }
 
 // collect reads all rows and closes them.

@@ -89,7 +89,7 @@ func (s *Snapshot) begin(ctx context.Context, path string) error {
 }
 
 // Entries is as that of Store; yield must not use the snapshot.
-func (s *Snapshot) Entries(ctx context.Context, after int64, yield func(store.Entry) error) error {
+func (s *Snapshot) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
 	return eachEntry(ctx, s.tx, after, yield)
 }
 

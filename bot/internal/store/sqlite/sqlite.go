@@ -27,6 +27,7 @@ type Store struct {
 	read  *sql.DB
 	lock  *sql.DB
 	once  sync.Once
+	files []file // as they were opened
 
 	// Prepared: these run at every notice.
 	claim, settle, nextDue *sql.Stmt
@@ -75,7 +76,11 @@ func (s *Store) open(path string) (err error) {
 	s.read = connect(path, "deferred", "query_only(ON)")
 	s.read.SetMaxOpenConns(readers)
 	s.read.SetMaxIdleConns(readers)
-	return s.prepare()
+	if err := s.prepare(); err != nil {
+		return err
+	}
+	s.files, err = stats(path, path+"-wal")
+	return err
 }
 
 func (s *Store) prepare() (err error) {

@@ -191,7 +191,7 @@ func TestDamagedInTheMiddle(t *testing.T) {
 	must(t, f.Close())
 
 	s = open(t, path)
-	err = s.Entries(context.Background(), 0, func(store.Entry) error { return nil })
+	err = s.Entries(context.Background(), store.Position{}, func(store.Entry) error { return nil })
 	if !errors.Is(err, store.ErrDamaged) {
 		t.Errorf("Entries: %v, want ErrDamaged", err)
 	}
@@ -242,7 +242,7 @@ func benchEntries(b *testing.B, days int) {
 	b.ReportAllocs()
 	for b.Loop() {
 		n := 0
-		if err := s.Entries(context.Background(), 0, func(store.Entry) error { n++; return nil }); err != nil || n != want {
+		if err := s.Entries(context.Background(), store.Position{}, func(store.Entry) error { n++; return nil }); err != nil || n != want {
 			b.Fatal(n, err)
 		}
 	}

@@ -1,0 +1,209 @@
+package live
+
+import (
+	"bytes"
+	"database/sql"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"tarebell/bot/internal/checkpoint"
+	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/sqlite"
+	"tarebell/forecast/unit"
+	"tarebell/sources"
+)
+
+// from is what the households of these tests were made from.
+type from struct{ text string }
+
+// bits are the state of a house.
+func (r *rig) bits() []byte {
+	r.t.Helper()
+	b, err := checkpoint.Encode(r.House.now, time.UTC)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	return b
+}
+
+// rebuilt is the same ledger, gone through from the beginning.
+func (r *rig) rebuilt() *rig {
+	again := &rig{t: r.t, store: r.store, now: r.now}
+	again.reopen()
+	return again
+}
+
+// TestCheckpoints: a house that restarts from its checkpoints, in which entries are undone and entered late, is to the bit what going through
+// the whole ledger makes of it.
+func TestCheckpoints(t *testing.T) {
+	seed := uint64(time.Now().UnixNano())
+	if testing.Verbose() {
+		t.Log("seed", seed)
+	}
+	rnd := rand.New(rand.NewPCG(seed, 0))
+	r := newRig(t)
+	r.from = &from{"a"}
+	r.reopen()
+	at, gas := start, 5_900.0
+	var typed []int64
+	restarts, saved := 0, 0
+	for i := range 250 {
+		at = at.Add(time.Duration(20+rnd.IntN(60)) * time.Minute)
+		if gas -= rnd.Float64() * 4; gas < 700 {
+			gas = 5_900
+		}
+		r.tick(at)
+		r.weigh(at, 10_000+gas+float64(rnd.IntN(9)))
+		switch rnd.IntN(16) {
+		case 0: // somebody types a weight, of now or of the past
+			then := at.Add(-time.Duration(rnd.ExpFloat64()*float64(rnd.IntN(100))) * time.Hour)
+			if then.Before(start) || rnd.IntN(2) == 0 {
+				then = at
+			}
+			w := sources.Weighing{Item: "main", Gross: unit.Grams(10_000 + gas), At: then, Received: at, Origin: sources.Manual, Key: fmt.Sprint("said/", i)}
+			e, err := r.Accept(ctx, FromWeighing(w, "Ines", ""))
+			if err != nil {
+				t.Fatal(err)
+			}
+			typed = append(typed, e.Seq)
+		case 1:
+			if n := len(typed); n > 0 {
+				k := rnd.IntN(n)
+				if _, err := r.Void(ctx, typed[k]); err != nil {
+					t.Fatal(err)
+				}
+				typed = append(typed[:k], typed[k+1:]...)
+			}
+		case 2:
+			r.store.from = nil
+			r.reopen()
+			restarts++
+			if p := r.store.from; len(p) == 1 && !p[0].At.IsZero() {
+				saved++
+			}
+		default:
+			continue
+		}
+		if whole := r.rebuilt(); !bytes.Equal(r.bits(), whole.bits()) {
+			t.Fatalf("seed %d, after entry %d of %s: the state is not what the ledger leads to\n%s\n%s", seed, i, at, r.state(at), whole.state(at))
+		}
+	}
+	if restarts < 2 || saved < restarts*2/3 {
+		t.Errorf("seed %d: %d of %d restarts began at a checkpoint", seed, saved, restarts)
+	}
+}
+
+// tick lets time pass as the program's clock does.
+func (r *rig) tick(until time.Time) {
+	r.t.Helper()
+	for next := r.Next(); !next.IsZero() && next.Before(until); next = r.Next() {
+		r.now = next
+		if err := r.Advance(ctx, next); err != nil {
+			r.t.Fatal(err)
+		}
+	}
+}
+
+// TestCheckpointInDoubt: a state that another program or config made, that does not read as it was written, or that holds what is not in the
+// ledger any more is not used.
+func TestCheckpointInDoubt(t *testing.T) {
+	for name, doubt := range map[string]func(r *rig){
+		"another config": func(r *rig) { r.from = &from{"b"} },
+		"a wrong bit": func(r *rig) {
+			r.sql(`UPDATE checkpoint SET state = CAST(substr(state, 1, 999) || x'5a' || substr(state, 1001) AS BLOB)`)
+		},
+		"another state in its place": func(r *rig) { r.sql(`UPDATE checkpoint SET state = x'00', sum = 1383945041`) },
+		"the moment reached is lost": func(r *rig) { r.sql(`UPDATE fact SET value = '2027-03-01T10:00:00Z' WHERE name = 'reached'`) },
+		"an old entry by a tool": func(r *rig) {
+			r.sql(`INSERT INTO entry SELECT 9999, 'tool', kind, cylinder, at+1, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, 0, NULL FROM entry WHERE seq = 1`)
+		},
+		"the first struck out by a tool": func(r *rig) { r.sql(`UPDATE entry SET voided = 1 WHERE seq = 1`) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := newRig(t)
+			r.from = &from{"a"}
+			r.reopen()
+			r.days(start, 3, 5_900)
+			r.store.from = nil
+			r.reopen()
+			if p := r.store.from; len(p) != 1 || p[0].At.IsZero() {
+				t.Fatalf("without doubt: read from %v", p)
+			}
+			doubt(r)
+			r.store.from = nil
+			r.reopen()
+			if p := r.store.from; len(p) != 1 || p[0].Seq != 0 {
+				t.Errorf("read from %v, want the beginning", p)
+			}
+			if !bytes.Equal(r.bits(), r.rebuilt().bits()) {
+				t.Error("the state is not what the ledger leads to")
+			}
+		})
+	}
+}
+
+// sql does to the ledger what a tool might.
+func (r *rig) sql(query string) {
+	r.t.Helper()
+	if err := r.store.Store.(*sqlite.Store).Close(); err != nil {
+		r.t.Fatal(err)
+	}
+	exec(r.t, r.path, query)
+	s, err := sqlite.Open(r.path)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	r.t.Cleanup(func() { s.Close() })
+	r.store.Store = s
+}
+
+// TestPastFromCheckpoint: what is undone of the last month begins at a checkpoint not long before, also if all were made anew at the start.
+func TestPastFromCheckpoint(t *testing.T) {
+	r := newRig(t)
+	last := start
+	var list []store.Entry
+	for h := range 75 * 24 {
+		last = start.Add(time.Duration(h) * time.Hour)
+		list = append(list, FromWeighing(sources.Weighing{Item: "main", Gross: unit.Grams(15_900 - 2*h + h%7), At: last, Received: last, Origin: sources.Scale, Key: fmt.Sprint(h)}, "", ""))
+	}
+	w, err := r.store.Write(ctx, store.Batch{Entries: list, Facts: map[string]string{FactReached: last.Format(time.RFC3339)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	list = w.Entries
+	r.from = &from{"a"}
+	r.reopen()
+	for days, most := range map[int]time.Duration{0: 25, 1: 48, 5: 48, 20: 8 * 24, 30: 8 * 24, 50: 8 * 24} {
+		at := last.Add(-time.Duration(days) * 24 * time.Hour)
+		for _, e := range list {
+			if e.At.Equal(at) {
+				r.store.from = nil
+				if _, err := r.Void(ctx, e.Seq); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		if p := r.store.from; len(p) != 1 || at.Sub(p[0].At) > most*time.Hour || !p[0].At.Before(at) {
+			t.Errorf("undone after %d days: read from %v, want at most %d h before %s", days, p, most, at)
+		}
+	}
+	if strings.Contains(r.log.String(), "checkpoint") {
+		t.Error(r.log.String())
+	}
+}
+
+func exec(t testing.TB, path, query string) {
+	t.Helper()
+	db, err := sql.Open("sqlite", path)
+	if err == nil {
+		_, err = db.Exec(query)
+		err = errors.Join(err, db.Close())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
