@@ -117,6 +117,9 @@ func (a *App) Health() health {
 		h.OK = d.OK()
 	}
 	h.Ledger, _ = a.trouble.Load().(string)
+	if err := a.store.Here(); err != nil {
+		h.Ledger = err.Error()
+	}
 	if o.Failing > 0 || h.Ledger != "" {
 		h.OK = false
 	}

@@ -32,7 +32,7 @@ func (r *rig) bits() []byte {
 
 // rebuilt is the same ledger, gone through from the beginning.
 func (r *rig) rebuilt() *rig {
-	again := &rig{t: r.t, store: r.store, now: r.now}
+	again := &rig{t: r.t, store: r.store, now: r.now, status: r.status}
 	again.reopen()
 	return again
 }
@@ -205,5 +205,58 @@ func exec(t testing.TB, path, query string) {
 	}
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// BenchmarkMillion: a household with a million weighings, one every four minutes for seven years and a half.
+func BenchmarkMillion(b *testing.B) {
+	r := newRig(b)
+	r.from, r.status = &from{"a"}, 7*24*time.Hour
+	const n = 1_000_000
+	var part []store.Entry
+	gas, last := 5_900.0, start
+	for i := range n {
+		last = start.Add(time.Duration(i) * 4 * time.Minute)
+		if last.Hour() >= 8 && last.Hour() < 22 {
+			gas -= 50.0 / 210
+		}
+		if gas < 600 {
+			gas = 5_900
+		}
+		part = append(part, FromWeighing(sources.Weighing{Item: "main", Gross: unit.Grams(10_000 + gas + float64(i*7919%13) - 6), At: last, Received: last,
+			Origin: sources.Scale, Key: sources.Key(sources.Scale, "main", last)}, "", ""))
+		if len(part) == 10_000 {
+			if _, err := r.store.Store.Write(ctx, store.Batch{Entries: part, Facts: map[string]string{FactReached: last.Format(time.RFC3339)}}); err != nil {
+				b.Fatal(err)
+			}
+			part = part[:0]
+		}
+	}
+	r.now = last
+	b.Run("first start by this program", func(b *testing.B) {
+		for b.Loop() {
+			r.sql(`DELETE FROM checkpoint`)
+			r.reopen()
+		}
+	})
+	b.Run("start", func(b *testing.B) {
+		for b.Loop() {
+			r.reopen()
+		}
+	})
+	for _, days := range []int{0, 1, 7, 30} {
+		at := last.Add(-time.Duration(days)*24*time.Hour + time.Second)
+		b.Run(fmt.Sprintf("enter and undo of %d days ago", days), func(b *testing.B) {
+			for i := 0; b.Loop(); i++ {
+				w := sources.Weighing{Item: "main", Gross: 15_000, At: at, Received: last, Origin: sources.Manual, Key: fmt.Sprint(b.Name(), b.N, i)}
+				e, err := r.Accept(ctx, FromWeighing(w, "Ines", ""))
+				if err != nil {
+					b.Fatal(err)
+				}
+				if _, err := r.Void(ctx, e.Seq); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

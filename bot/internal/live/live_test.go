@@ -52,12 +52,13 @@ func (f *flaky) Entries(ctx context.Context, after store.Position, yield func(st
 
 type rig struct {
 	*House
-	t     testing.TB
-	store *flaky
-	path  string
-	from  *from
-	now   time.Time
-	log   strings.Builder
+	t      testing.TB
+	store  *flaky
+	path   string
+	from   *from
+	status time.Duration // between two statuses
+	now    time.Time
+	log    strings.Builder
 }
 
 func newRig(t testing.TB) *rig {
@@ -68,7 +69,7 @@ func newRig(t testing.TB) *rig {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	r := &rig{t: t, store: &flaky{Store: s}, path: path, now: start}
+	r := &rig{t: t, store: &flaky{Store: s}, path: path, now: start, status: 24 * time.Hour} // a status every midnight
 	r.reopen()
 	return r
 }
@@ -77,7 +78,7 @@ func newRig(t testing.TB) *rig {
 func (r *rig) reopen() {
 	r.t.Helper()
 	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
-		NextStatus: func(t time.Time) time.Time { return t.Truncate(24 * time.Hour).Add(24 * time.Hour) }, // every midnight
+		NextStatus: func(t time.Time) time.Time { return t.Truncate(r.status).Add(r.status) },
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
 		Refill: household.Refill{LeadDays: 3, Risk: 0.05}}
