@@ -62,7 +62,7 @@ func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table 
 // restart is the program started anew on the same ledger.
 func (b *table) restart() {
 	b.t.Helper()
-	h, err := live.Open(context.Background(), live.Options{Household: b.options, Store: b.store, Log: slog.New(slog.DiscardHandler),
+	h, err := live.Open(context.Background(), live.Options{Household: b.options, Store: b.store, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return b.now },
 		Compose: func(n notice.Notice) ([]byte, error) { return json.Marshal(n.Text()) }})
 	if err != nil {
 		b.t.Fatal(err)

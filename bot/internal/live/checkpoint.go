@@ -2,6 +2,7 @@ package live
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"tarebell/bot/internal/checkpoint"
@@ -93,8 +94,11 @@ func (h *House) restored(ctx context.Context, before, reached time.Time) (*state
 			break
 		}
 		now := h.fresh()
-		if err = checkpoint.Decode(c.State, now, h.opt.Household.Zone); err == nil && !now.Engine.Now().After(reached) {
-			return now, c.Position, nil
+		if err = checkpoint.Decode(c.State, now, h.opt.Household.Zone); err == nil {
+			if !now.Engine.Now().After(reached) {
+				return now, c.Position, nil
+			}
+			err = fmt.Errorf("the ledger stands at %s only", reached)
 		}
 		h.opt.Log.Warn("a checkpoint is passed over", "at", c.At, "err", err)
 		before = c.At

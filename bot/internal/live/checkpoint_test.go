@@ -175,7 +175,7 @@ func TestPastFromCheckpoint(t *testing.T) {
 		t.Fatal(err)
 	}
 	list = w.Entries
-	r.from = &from{"a"}
+	r.from, r.now = &from{"a"}, last
 	r.reopen()
 	for days, most := range map[int]time.Duration{0: 25, 1: 48, 5: 48, 20: 8 * 24, 30: 8 * 24, 50: 8 * 24} {
 		at := last.Add(-time.Duration(days) * 24 * time.Hour)
@@ -256,6 +256,47 @@ func BenchmarkMillion(b *testing.B) {
 				if _, err := r.Void(ctx, e.Seq); err != nil {
 					b.Fatal(err)
 				}
+			}
+		})
+	}
+}
+
+// TestClockSet: while the machine's clock is wrong by years, be it early or late, and when it is right again, the household stands as it would
+// with what was entered up to then, at small cost; what was entered meanwhile stays in the ledger.
+func TestClockSet(t *testing.T) {
+	for name, wrong := range map[string]time.Time{"1990": time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC), "2099": time.Date(2099, 5, 1, 0, 0, 0, 0, time.UTC)} {
+		t.Run(name, func(t *testing.T) {
+			r, never := newRig(t), newRig(t)
+			r.from = &from{"a"}
+			r.reopen()
+			last := r.days(start, 3, 5_900)
+			never.days(start, 3, 5_900)
+			r.now = wrong
+			odd := r.weigh(wrong, 15_700)
+			r.reopen()
+			at := last.Add(time.Hour)
+			r.now, never.now = at, at
+			if wrong.Before(start) { // whoever sees the odd entry undoes it
+				if _, err := r.Void(ctx, odd.Seq); err != nil {
+					t.Fatal(err)
+				}
+			}
+			for _, g := range []*rig{r, never} {
+				g.tick(at)
+				g.weigh(at, 15_730)
+			}
+			if a, b := r.state(at), never.state(at); a != b {
+				t.Errorf("after the clock was set\n%s\nwithout\n%s", a, b)
+			}
+			if reads := len(r.store.from); reads > 6 {
+				t.Errorf("the ledger was read %d times", reads)
+			}
+			r.reopen()
+			if a, b := r.state(at), never.state(at); a != b {
+				t.Errorf("after a restart\n%s\nwithout\n%s", a, b)
+			}
+			if e, err := r.Entry(ctx, odd.Seq); err != nil || !e.At.Equal(wrong) {
+				t.Errorf("the odd entry: %+v, %v", e, err)
 			}
 		})
 	}

@@ -40,10 +40,11 @@ type House struct {
 	opt    Options
 	mu     sync.Mutex
 	now    *state
-	broken bool   // the state is ahead of the ledger
-	warned bool   // that entries are left out
-	print  string // of the program and From; empty: no checkpoints are kept
-	saved  int64  // the day of the newest checkpoint
+	broken bool      // the state is ahead of the ledger
+	warned bool      // that entries are left out
+	print  string    // of the program and From; empty: no checkpoints are kept
+	saved  int64     // the day of the newest checkpoint
+	ahead  time.Time // the first entry left out because it lies in the future; zero: none
 }
 
 // Open rebuilds the household from its ledger.
@@ -86,9 +87,16 @@ func (h *House) begin(ctx context.Context) error {
 	return nil
 }
 
-// mend rebuilds after a failed write.
+// foresight is how far an entry may lie in the future. One further ahead was made while the machine's clock was wrong, or it is wrong now.
+const foresight = 24 * time.Hour
+
+// limit is up to when the ledger is believed.
+func (h *House) limit() time.Time { return h.opt.Now().Add(foresight) }
+
+// mend rebuilds after a failed write, and when the machine's clock was set by more than foresight.
 func (h *House) mend(ctx context.Context) error {
-	if !h.broken {
+	set := h.now.Engine.Now().After(h.limit()) || !h.ahead.IsZero() && h.limit().After(h.ahead)
+	if !h.broken && !set {
 		return nil
 	}
 	return h.recall(ctx)

@@ -98,7 +98,7 @@ func (r *rig) reopen() {
 
 func (r *rig) weigh(at time.Time, g float64) store.Entry {
 	r.t.Helper()
-	r.now = at
+	r.now = later(r.now, at)
 	w := sources.Weighing{Item: "main", Gross: unit.Grams(g), At: at, Received: at, Origin: sources.Scale, Key: sources.Key(sources.Scale, "main", at)}
 	e, err := r.Accept(ctx, FromWeighing(w, "", ""))
 	if err != nil {

@@ -39,9 +39,16 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 	if err != nil {
 		return nil, nil, err
 	}
+	limit := h.limit()
+	if reached.After(limit) {
+		reached = limit.Add(-foresight)
+	}
 	before, err := h.changed(ctx, change)
 	if err != nil {
 		return nil, nil, err
+	}
+	if before.IsZero() || before.After(limit) {
+		before = limit
 	}
 	now, from, err := h.restored(ctx, before, reached)
 	if err != nil {
@@ -52,8 +59,12 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 			return n.Severity <= notice.Info || n.Follows != "" || now.Engine.Now().Sub(n.At) >= lateNotice
 		})
 	}
-	saved := dayOf(from.At)
+	saved, ahead := dayOf(from.At), time.Time{}
 	err = h.standing(ctx, from, change, func(e store.Entry) error {
+		if e.At.After(limit) {
+			ahead = e.At
+			return errAhead
+		}
 		if day := dayOf(now.Engine.Now()); day > saved && day < dayOf(e.At) {
 			kept, saved = append(kept, h.passed(now, e.At, reached)...), day
 		}
@@ -62,14 +73,17 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 		hear(said)
 		return errors.Join(err, ctx.Err())
 	})
-	if err != nil {
+	if err != nil && !errors.Is(err, errAhead) {
 		return nil, nil, fmt.Errorf("rebuilding from the ledger: %w", err)
 	}
 	if !reached.IsZero() {
 		pass(now.Engine, reached, hear)
 		hear(now.Engine.Advance(reached))
 	}
-	h.now, h.broken, h.saved = now, false, saved
+	if !ahead.IsZero() && !ahead.Equal(h.ahead) {
+		h.opt.Log.Warn("entries that lie in the future are left out until then; is the machine's clock right, or was it wrong then?", "first", ahead)
+	}
+	h.now, h.broken, h.saved, h.ahead = now, false, saved, ahead
 	h.leftOut()
 	return late, kept, nil
 }
@@ -80,6 +94,9 @@ func pass(e *household.Engine, until time.Time, hear func([]notice.Notice)) {
 		hear(e.Advance(next))
 	}
 }
+
+// errAhead ends the reading of a ledger where the future begins.
+var errAhead = errors.New("lies in the future")
 
 // changed is the earliest moment that a change touches; zero: none.
 func (h *House) changed(ctx context.Context, change store.Batch) (first time.Time, err error) {
