@@ -49,7 +49,7 @@ func (c *backtestCommand) Run(w *world) error {
 func (c *backtestCommand) inputs(w *world, o household.Options) (in backtest.Inputs, done func(), err error) {
 	if c.Weighings != "" {
 		return func() (iter.Seq2[replay.Input, error], func(), error) {
-			return app.Recorded(o, c.Weighings, c.Events)
+			return app.Recorded(w.ctx, o, c.Weighings, c.Events)
 		}, func() {}, nil
 	}
 	ledger, err := app.Snapshot(w.ctx, c.Data)

@@ -22,7 +22,7 @@ func (c *replayCommand) Run(w *world) (err error) {
 	if err != nil {
 		return err
 	}
-	inputs, done, err := app.Recorded(settings, c.Weighings, c.Events)
+	inputs, done, err := app.Recorded(w.ctx, settings, c.Weighings, c.Events)
 	if err != nil {
 		return err
 	}
@@ -40,5 +40,5 @@ func (c *replayCommand) Run(w *world) (err error) {
 		}()
 		out = f
 	}
-	return replay.Run(settings, inputs, out)
+	return replay.Run(w.ctx, settings, inputs, out)
 }

@@ -258,7 +258,7 @@ func check(t *testing.T, how, want, got string) {
 
 func replayed(t *testing.T, o household.Options, dir string, now time.Time) string {
 	t.Helper()
-	inputs, done, err := app.Recorded(o, filepath.Join(dir, "weighings.csv"), filepath.Join(dir, "events.csv"))
+	inputs, done, err := app.Recorded(context.Background(), o, filepath.Join(dir, "weighings.csv"), filepath.Join(dir, "events.csv"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,7 +2,6 @@ package recorded
 
 import (
 	"io"
-	"os"
 	"strings"
 	"time"
 
@@ -71,20 +70,11 @@ const (
 	eventContractLen = 3
 )
 
-// LoadEvents reads a whole file, sorted by time; events of the same time keep the order of the file. If there
-// are mistakes it returns the first few of them as an Errors.
-func LoadEvents(file string) ([]Event, error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return readEvents(file, f)
-}
+var eventTable = kind[Event]{eventColumns, eventContractLen, (*table).event, func(e Event) time.Time { return e.At }}
 
-func readEvents(file string, r io.Reader) ([]Event, error) {
-	return read(file, r, eventColumns, eventContractLen, (*table).event, func(e Event) time.Time { return e.At })
-}
+// EventRows reads a whole table, sorted by time; events of the same time keep the order of the file. If there are mistakes the error is the
+// first few of them as an Errors. File names the input in errors.
+func EventRows(file string, r io.Reader) ([]Row[Event], error) { return eventTable.all(file, r) }
 
 func (t *table) event() (Event, error) {
 	if err := t.next(); err != nil {

@@ -7,10 +7,13 @@
 package recorded
 
 import (
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
+	"iter"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -178,42 +181,199 @@ func (es Errors) Error() string {
 	return strings.Join(lines, "\n")
 }
 
-// read reads a table in order of time; rows of the same time keep the order of the file.
-func read[T any](file string, r io.Reader, columns []string, need int, row func(*table) (T, error), at func(T) time.Time) ([]T, error) {
-	t, err := openTable(file, r, columns, need)
-	if err != nil {
-		return nil, err
-	}
-	rows, err := collect(func() (T, error) { return row(t) })
-	if inTime := func(a, b T) int { return at(a).Compare(at(b)) }; !slices.IsSortedFunc(rows, inTime) {
-		slices.SortStableFunc(rows, inTime)
-	}
-	return rows, err
+// Row is a row of a table and the line on which it stands.
+type Row[T any] struct {
+	Line  int
+	Value T
 }
 
-// collect reads rows to the end, past mistakes in fields, and returns what was right, or the mistakes.
-func collect[T any](next func() (T, error)) (out []T, err error) {
+// kind is a sort of table: its columns, the first need of which must be there, how a row is read, and its time.
+type kind[T any] struct {
+	columns []string
+	need    int
+	row     func(*table) (T, error)
+	at      func(T) time.Time
+}
+
+// longest is how many rows that are not in order of time are put in order in memory.
+const longest = 200_000
+
+// rows hands out a table in order of time; rows of the same time keep the order of the file. If there are mistakes it yields the first few
+// of them as an Errors, and nothing else. A table that is in order is read twice and takes no memory to speak of, unless r is no io.Seeker.
+func (k kind[T]) rows(file string, r io.Reader) iter.Seq2[Row[T], error] {
+	return func(yield func(Row[T], error) bool) {
+		again, sorted, err := k.survey(file, r)
+		if err != nil {
+			yield(Row[T]{}, err)
+			return
+		}
+		if !sorted {
+			all, err := k.all(file, again)
+			for _, row := range all {
+				if !yield(row, nil) {
+					return
+				}
+			}
+			if err != nil {
+				yield(Row[T]{}, err)
+			}
+			return
+		}
+		for row, err := range k.each(file, again) {
+			if !yield(row, err) || err != nil {
+				return
+			}
+		}
+	}
+}
+
+// survey looks for mistakes in a table that can be read again, and says whether it is in order of time.
+func (k kind[T]) survey(file string, r io.Reader) (again io.Reader, sorted bool, err error) {
+	s, ok := r.(io.Seeker)
+	if !ok {
+		return r, false, nil
+	}
+	start, err := s.Seek(0, io.SeekCurrent)
+	if err != nil { // a pipe
+		return r, false, nil
+	}
+	n, disorder, jump := 0, (*Error)(nil), gap{}
+	err = noMistakes(k.each(file, r), func(row Row[T]) {
+		at := k.at(row.Value)
+		if n > 0 && at.Before(jump.last) && disorder == nil {
+			disorder = &Error{File: file, Line: row.Line, Column: "time", Read: quote(at.Format(time.RFC3339)),
+				Want: fmt.Sprintf("comes after %s; want rows in order of time in a table of more than %d rows; sort it by its time first", jump.last.Format(time.RFC3339), longest)}
+		}
+		n++
+		jump.add(at, row.Line)
+	})
+	switch {
+	case err != nil:
+	case disorder == nil:
+		err = jump.fault(file)
+	case n > longest:
+		err = Errors{disorder}
+	}
+	if err == nil {
+		_, err = s.Seek(start, io.SeekStart)
+	}
+	return r, disorder == nil, err
+}
+
+// all is a table as a whole, put in order.
+func (k kind[T]) all(file string, r io.Reader) (all []Row[T], err error) {
+	if err := noMistakes(k.each(file, r), func(row Row[T]) { all = append(all, row) }); err != nil {
+		return nil, err
+	}
+	if inTime := func(a, b Row[T]) int { return k.at(a.Value).Compare(k.at(b.Value)) }; !slices.IsSortedFunc(all, inTime) {
+		slices.SortStableFunc(all, inTime)
+	}
+	jump := gap{}
+	for _, row := range all {
+		jump.add(k.at(row.Value), row.Line)
+	}
+	if err := jump.fault(file); err != nil {
+		return nil, err
+	}
+	return all, nil
+}
+
+// each hands out the rows as they stand in a table, and mistakes.
+func (k kind[T]) each(file string, r io.Reader) iter.Seq2[Row[T], error] {
+	return func(yield func(Row[T], error) bool) {
+		t, err := openTable(file, r, k.columns, k.need)
+		for err == nil {
+			v, e := k.row(t)
+			if e == io.EOF {
+				return
+			}
+			line := 0
+			if e == nil {
+				line, _ = t.csv.FieldPos(0)
+			}
+			if !yield(Row[T]{line, v}, e) {
+				return
+			}
+		}
+		yield(Row[T]{}, err)
+	}
+}
+
+// noMistakes goes through rows to the end, past mistakes in fields, and hears what is right unless there are any.
+func noMistakes[T any](rows iter.Seq2[Row[T], error], hear func(Row[T])) error {
 	var wrong Errors
-	for len(wrong) < maxErrors {
-		v, err := next()
+	for row, err := range rows {
 		e := (*Error)(nil)
 		switch {
-		case err == nil:
-			out = append(out, v)
-			continue
+		case err == nil && len(wrong) == 0:
+			hear(row)
 		case errors.As(err, &e):
 			wrong = append(wrong, e)
-		case err != io.EOF:
-			return nil, err
-		}
-		if e == nil || e.fatal {
-			break
+			if e.fatal || len(wrong) == maxErrors {
+				return wrong
+			}
+		case err != nil:
+			return err
 		}
 	}
 	if len(wrong) > 0 {
-		return nil, wrong
+		return wrong
 	}
-	return out, nil
+	return nil
+}
+
+// longestGap is how long a household may have been silent. More means that a clock was wrong; a wrong row would also take the others out of what
+// is looked back on.
+const longestGap = 5 * 366 * 24 * time.Hour
+
+// gap finds the first two neighbours in time that lie further apart.
+type gap struct {
+	n, before    int
+	last         time.Time
+	line         int
+	from, to     time.Time
+	older, newer int // their lines
+}
+
+func (g *gap) add(at time.Time, line int) {
+	if g.n > 0 && g.from.IsZero() && at.Sub(g.last) > longestGap {
+		g.from, g.to, g.older, g.newer, g.before = g.last, at, g.line, line, g.n
+	}
+	g.n, g.last, g.line = g.n+1, at, line
+}
+
+// fault names the one of the two that has fewer rows on its side.
+func (g *gap) fault(file string) error {
+	if g.from.IsZero() {
+		return nil
+	}
+	line, at, other, how := g.newer, g.to, g.older, "after"
+	if 2*g.before < g.n {
+		line, at, other, how = g.older, g.from, g.newer, "before"
+	}
+	years := g.to.Sub(g.from).Hours() / 24 / 365.25
+	return Errors{{File: file, Line: line, Column: "time", Read: quote(at.Format(time.RFC3339)), Want: fmt.Sprintf(
+		"lies %.0f years %s line %d; was a clock wrong? Want no gap of more than 5 years; if both are right, put what is older into a table of its own", years, how, other)}}
+}
+
+// File is a file that is read until a context ends.
+type File struct {
+	*os.File
+	ctx context.Context
+}
+
+// Open opens a file to be read until ctx ends.
+func Open(ctx context.Context, name string) (File, error) {
+	f, err := os.Open(name)
+	return File{f, ctx}, err
+}
+
+// Read implements io.Reader.
+func (f File) Read(b []byte) (int, error) {
+	if err := f.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return f.File.Read(b)
 }
 
 // quote shows a field, bounded and on one line.

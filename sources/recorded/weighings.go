@@ -4,8 +4,6 @@ import (
 	"io"
 	"iter"
 	"math"
-	"os"
-	"slices"
 	"strconv"
 	"time"
 
@@ -29,37 +27,37 @@ const (
 	contractColumns = 4
 )
 
-// Weighings reads weighings and hands them out in order of time; those of the same time keep the order of the file, and a row that
+var weighingTable = kind[sources.Weighing]{weighingColumns, contractColumns, (*table).weighing, func(w sources.Weighing) time.Time { return w.At }}
+
+// WeighingRows reads weighings and hands them out in order of time; those of the same time keep the order of the file, and a row that
 // stands there twice counts once. If there are mistakes it yields the first few of them as an Errors, and nothing else. File names the input in errors.
-func Weighings(file string, r io.Reader) iter.Seq2[sources.Weighing, error] {
-	return func(yield func(sources.Weighing, error) bool) {
-		ws, err := readWeighings(file, r)
-		if err != nil {
-			yield(sources.Weighing{}, err)
-			return
-		}
-		for _, w := range ws {
-			if !yield(w, nil) {
+//
+// A table that is in order of time is read twice and takes no memory to speak of, unless r is no io.Seeker. Others are put in order in memory,
+// and refused above 200,000 rows.
+func WeighingRows(file string, r io.Reader) iter.Seq2[Row[sources.Weighing], error] {
+	return func(yield func(Row[sources.Weighing], error) bool) {
+		before := sources.Weighing{}
+		for row, err := range weighingTable.rows(file, r) {
+			if err == nil && row.Value == before { // it says nothing new
+				continue
+			}
+			before = row.Value
+			if !yield(row, err) {
 				return
 			}
 		}
 	}
 }
 
-// LoadWeighings reads a whole file, as Weighings does.
-func LoadWeighings(file string) ([]sources.Weighing, error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return nil, err
+// Weighings is WeighingRows without the lines.
+func Weighings(file string, r io.Reader) iter.Seq2[sources.Weighing, error] {
+	return func(yield func(sources.Weighing, error) bool) {
+		for row, err := range WeighingRows(file, r) {
+			if !yield(row.Value, err) {
+				return
+			}
+		}
 	}
-	defer f.Close()
-	return readWeighings(file, f)
-}
-
-// readWeighings reads a table; a row that repeats the one before it says nothing new.
-func readWeighings(file string, r io.Reader) ([]sources.Weighing, error) {
-	ws, err := read(file, r, weighingColumns, contractColumns, (*table).weighing, func(w sources.Weighing) time.Time { return w.At })
-	return slices.Compact(ws), err
 }
 
 func (t *table) weighing() (w sources.Weighing, err error) {

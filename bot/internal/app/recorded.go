@@ -1,9 +1,9 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"iter"
-	"os"
 
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/live"
@@ -12,14 +12,14 @@ import (
 )
 
 // Recorded opens recorded weighings, of the first cylinder where they name none, and events if a file is named, in order of time.
-// close lets go of the files.
-func Recorded(o household.Options, weighings, events string) (in iter.Seq2[replay.Input, error], close func(), err error) {
-	f, err := os.Open(weighings)
+// The reading ends with ctx; close closes the files.
+func Recorded(ctx context.Context, o household.Options, weighings, events string) (in iter.Seq2[replay.Input, error], close func(), err error) {
+	f, err := recorded.Open(ctx, weighings)
 	if err != nil {
 		return nil, nil, fmt.Errorf("reading weighings: %w", err)
 	}
 	name := o.Cylinders[0].Name
-	told, err := recordedEvents(name, events)
+	told, err := recordedEvents(ctx, name, events)
 	if err != nil {
 		f.Close()
 		return nil, nil, err
@@ -34,17 +34,22 @@ func Recorded(o household.Options, weighings, events string) (in iter.Seq2[repla
 	return replay.Merge(seq, told), func() { f.Close() }, nil
 }
 
-func recordedEvents(cylinder, file string) ([]household.Event, error) {
+func recordedEvents(ctx context.Context, cylinder, file string) ([]household.Event, error) {
 	if file == "" {
 		return nil, nil
 	}
-	told, err := recorded.LoadEvents(file)
+	f, err := recorded.Open(ctx, file)
+	if err != nil {
+		return nil, fmt.Errorf("reading events: %w", err)
+	}
+	defer f.Close()
+	told, err := recorded.EventRows(file, f)
 	if err != nil {
 		return nil, fmt.Errorf("reading events: %w", err)
 	}
 	out := make([]household.Event, len(told))
 	for i, e := range told {
-		out[i] = live.FromRecorded(e, cylinder)
+		out[i] = live.FromRecorded(e.Value, cylinder)
 	}
 	return out, nil
 }

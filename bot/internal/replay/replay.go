@@ -10,7 +10,9 @@ package replay
 
 import (
 	"bufio"
+	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"iter"
 	"math"
@@ -69,9 +71,9 @@ func Merge(weighings iter.Seq2[household.Weighing, error], events []household.Ev
 	}
 }
 
-// Run feeds the inputs, in order of time, and writes the records.
-func Run(o household.Options, inputs iter.Seq2[Input, error], w io.Writer) error {
-	r := &runner{engine: household.New(o), out: bufio.NewWriterSize(w, 1<<16), zone: o.Zone}
+// Run feeds the inputs, in order of time, and writes the records, until ctx ends.
+func Run(ctx context.Context, o household.Options, inputs iter.Seq2[Input, error], w io.Writer) error {
+	r := &runner{engine: household.New(o), out: bufio.NewWriterSize(w, 1<<16), zone: o.Zone, ctx: ctx}
 	for in, err := range inputs {
 		if err != nil {
 			return err
@@ -92,6 +94,7 @@ type runner struct {
 	engine *household.Engine
 	out    *bufio.Writer
 	zone   *time.Location
+	ctx    context.Context
 	next   time.Time // of the next forecast
 	last   time.Time
 	err    error
@@ -99,7 +102,7 @@ type runner struct {
 
 // feed lets time pass to the input, with a forecast at each day on the way, and gives it to the engine.
 func (r *runner) feed(in Input) {
-	for !r.next.IsZero() && r.next.Before(in.at()) {
+	for r.err == nil && !r.next.IsZero() && r.next.Before(in.at()) {
 		r.notices(r.engine.Advance(r.next))
 		r.forecast(r.next)
 		r.next = r.next.Add(24 * time.Hour)
@@ -144,7 +147,7 @@ func (r *runner) notices(ns []notice.Notice) {
 }
 
 func (r *runner) write(record any) {
-	if r.err != nil {
+	if r.err = errors.Join(r.err, r.ctx.Err()); r.err != nil {
 		return
 	}
 	b, err := json.Marshal(record)

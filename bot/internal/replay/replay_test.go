@@ -2,6 +2,7 @@ package replay
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"iter"
 	"math/rand/v2"
@@ -41,7 +42,7 @@ func replayed(t *testing.T) string {
 	t.Helper()
 	var out bytes.Buffer
 	events := []household.Event{{At: start.Add(-time.Hour), Cylinder: "main", Kind: household.Filled, Net: 6_000}}
-	if err := Run(options(), Merge(weighings(), events), &out); err != nil {
+	if err := Run(context.Background(), options(), Merge(weighings(), events), &out); err != nil {
 		t.Fatal(err)
 	}
 	return out.String()

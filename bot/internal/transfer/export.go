@@ -8,6 +8,7 @@ package transfer
 import (
 	"context"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -38,7 +39,7 @@ type Count struct{ Weighings, Events, Known int }
 // Files are the names of the tables, in the order in which they are written.
 var Files = []string{"weighings.csv", "events.csv", "history.csv"}
 
-// Export writes the tables into a folder, which it makes if need be. The ledger is read once, so that the tables agree. A table that is there already is not touched: the
+// Export writes the tables into a folder, which it makes if need be. The ledger is read once for each table: that they agree takes a snapshot of it. A table that is there already is not touched: the
 // export ends with an error before anything is written.
 func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n Count, err error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -49,17 +50,13 @@ func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n 
 			return n, fmt.Errorf("%s is there already; choose a folder without it", filepath.Join(dir, name))
 		}
 	}
-	all, err := entries(ctx, ledger)
-	if err != nil {
-		return n, err
-	}
 	for _, table := range []struct {
 		name  string
 		write func(io.Writer) error
 	}{
-		{Files[0], func(w io.Writer) error { return recorded.WriteWeighings(w, weighings(all, &n), true) }},
-		{Files[1], func(w io.Writer) error { return recorded.WriteEvents(w, events(all, &n), true) }},
-		{Files[2], func(w io.Writer) error { return history(w, all, o) }},
+		{Files[0], func(w io.Writer) error { return recorded.WriteWeighings(w, weighings(ctx, ledger, &n), true) }},
+		{Files[1], func(w io.Writer) error { return recorded.WriteEvents(w, events(ctx, ledger, &n), true) }},
+		{Files[2], func(w io.Writer) error { return history(w, entries(ctx, ledger), o) }},
 	} {
 		if err := create(filepath.Join(dir, table.name), table.write); err != nil {
 			return n, err
@@ -68,12 +65,22 @@ func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n 
 	return n, nil
 }
 
-func entries(ctx context.Context, ledger store.Reader) (all []store.Entry, err error) {
-	err = ledger.Entries(ctx, store.Position{}, func(e store.Entry) error {
-		all = append(all, e)
-		return nil
-	})
-	return all, err
+// errEnough ends the reading of a ledger early.
+var errEnough = errors.New("enough")
+
+// entries are all of a ledger, in order of time.
+func entries(ctx context.Context, ledger store.Reader) iter.Seq2[store.Entry, error] {
+	return func(yield func(store.Entry, error) bool) {
+		err := ledger.Entries(ctx, store.Position{}, func(e store.Entry) error {
+			if !yield(e, nil) {
+				return errEnough
+			}
+			return nil
+		})
+		if err != nil && !errors.Is(err, errEnough) {
+			yield(store.Entry{}, err)
+		}
+	}
 }
 
 // create writes a new file; one that cannot be finished is taken away again.
@@ -94,23 +101,27 @@ func create(path string, write func(io.Writer) error) (err error) {
 	return write(f)
 }
 
-func weighings(all []store.Entry, n *Count) iter.Seq2[sources.Weighing, error] {
+func weighings(ctx context.Context, ledger store.Reader, n *Count) iter.Seq2[sources.Weighing, error] {
 	return func(yield func(sources.Weighing, error) bool) {
-		for _, e := range all {
-			if e.Kind != store.Weighing || e.Voided {
+		for e, err := range entries(ctx, ledger) {
+			if err == nil && (e.Kind != store.Weighing || e.Voided) {
 				continue
 			}
 			n.Weighings++
-			if !yield(live.ToWeighing(e), nil) {
+			if !yield(live.ToWeighing(e), err) {
 				return
 			}
 		}
 	}
 }
 
-func events(all []store.Entry, n *Count) iter.Seq2[recorded.Event, error] {
+func events(ctx context.Context, ledger store.Reader, n *Count) iter.Seq2[recorded.Event, error] {
 	return func(yield func(recorded.Event, error) bool) {
-		for _, e := range all {
+		for e, err := range entries(ctx, ledger) {
+			if err != nil {
+				yield(recorded.Event{}, err)
+				return
+			}
 			if e.Kind != store.Event || e.Voided {
 				continue
 			}
@@ -124,7 +135,7 @@ func events(all []store.Entry, n *Count) iter.Seq2[recorded.Event, error] {
 }
 
 // history writes every entry in one table.
-func history(w io.Writer, all []store.Entry, o Options) error {
+func history(w io.Writer, all iter.Seq2[store.Entry, error], o Options) error {
 	gross := "gross_kg"
 	if o.US {
 		gross = "gross_lb"
@@ -133,7 +144,10 @@ func history(w io.Writer, all []store.Entry, o Options) error {
 	if err := c.Write([]string{"number", "time", "what", "cylinder", gross, "temp_c", "value", "by", "source", "as_typed", "struck_out"}); err != nil {
 		return err
 	}
-	for _, e := range all {
+	for e, err := range all {
+		if err != nil {
+			return err
+		}
 		if err := c.Write(historyRow(e, o)); err != nil {
 			return err
 		}

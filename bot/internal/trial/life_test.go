@@ -92,7 +92,7 @@ func TestSameAsReplay(t *testing.T) {
 				}
 			}
 		}
-		if err := replay.Run(o, inputs, &out); err != nil {
+		if err := replay.Run(t.Context(), o, inputs, &out); err != nil {
 			t.Fatal(err)
 		}
 		var want, got []string
