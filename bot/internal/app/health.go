@@ -117,7 +117,7 @@ func (a *App) Health() health {
 		h.OK = d.OK()
 	}
 	h.Ledger, _ = a.trouble.Load().(string)
-	if err := a.store.Here(); err != nil {
+	if err := a.store.Trouble(); err != nil {
 		h.Ledger = err.Error()
 	}
 	if o.Failing > 0 || h.Ledger != "" {

@@ -203,7 +203,9 @@ func (w *writer) flush() error {
 	if err != nil {
 		return fmt.Errorf("after %d entries: %w; the import may be repeated", w.n.Weighings+w.n.Events, err)
 	}
-	w.n.add(written.Entries)
+	for _, e := range written.Entries {
+		w.n.Add(e)
+	}
 	return nil
 }
 
@@ -250,16 +252,15 @@ func (w *writer) fresh() ([]store.Entry, error) {
 	return slices.DeleteFunc(slices.Clone(w.part), func(e store.Entry) bool { return !of[content(e)] }), nil
 }
 
-func (n *Count) add(written []store.Entry) {
-	for _, e := range written {
-		switch {
-		case e.Seq == 0:
-			n.Known++
-		case e.Kind == store.Weighing:
-			n.Weighings++
-		default:
-			n.Events++
-		}
+// Add counts an entry as stored.
+func (n *Count) Add(e store.Entry) {
+	switch {
+	case e.Seq == 0:
+		n.Known++
+	case e.Kind == store.Weighing:
+		n.Weighings++
+	default:
+		n.Events++
 	}
 }
 

@@ -21,7 +21,7 @@ const entryColumns = `seq, key, kind, cylinder, at, received, by_id, by_name, or
 
 // Write stores b in one transaction: all of it or, with an error, nothing.
 func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err error) {
-	if err := errors.Join(valid(b), s.Here()); err != nil {
+	if err := errors.Join(valid(b), s.Trouble()); err != nil {
 		return store.Written{}, fmt.Errorf("writing to the ledger: %w", err)
 	}
 	tx, err := s.write.BeginTx(ctx, nil)
@@ -34,7 +34,7 @@ func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err 
 		err = tx.Commit()
 	}
 	if err == nil { // it may have gone into a file that nobody will open again
-		err = s.Here()
+		err = s.Trouble()
 	}
 	if err != nil {
 		return store.Written{}, fmt.Errorf("writing to the ledger: %w", explain(err))
