@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"syscall"
@@ -106,11 +107,14 @@ chat:
 `
 
 // TestKill kills the program with SIGKILL at random moments while a scale is polled and weights are typed, and
-// shows that nothing acknowledged is lost and that no notice is posted twice or never.
+// shows that nothing acknowledged is lost and that no notice is posted twice or never. TAREBELL_KILLS says how often.
 func TestKill(t *testing.T) {
 	kills := 15
 	if testing.Short() {
 		kills = 4
+	}
+	if n, err := strconv.Atoi(os.Getenv("TAREBELL_KILLS")); err == nil {
+		kills = n
 	}
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)

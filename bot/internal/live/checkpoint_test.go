@@ -152,7 +152,7 @@ func (r *rig) sql(query string) {
 	if err := r.store.Store.(*sqlite.Store).Close(); err != nil {
 		r.t.Fatal(err)
 	}
-	exec(r.t, r.path, query)
+	run(r.t, r.path, query)
 	s, err := sqlite.Open(r.path)
 	if err != nil {
 		r.t.Fatal(err)
@@ -196,7 +196,7 @@ func TestPastFromCheckpoint(t *testing.T) {
 	}
 }
 
-func exec(t testing.TB, path, query string) {
+func run(t testing.TB, path, query string) {
 	t.Helper()
 	db, err := sql.Open("sqlite", path)
 	if err == nil {

@@ -77,6 +77,12 @@ func newRig(t testing.TB) *rig {
 // reopen starts the house afresh on the same ledger.
 func (r *rig) reopen() {
 	r.t.Helper()
+	if err := r.open(); err != nil {
+		r.t.Fatal(err)
+	}
+}
+
+func (r *rig) open() error {
 	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
 		NextStatus: func(t time.Time) time.Time { return t.Truncate(r.status).Add(r.status) },
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
@@ -90,10 +96,8 @@ func (r *rig) reopen() {
 		Compose: func(n notice.Notice) ([]byte, error) {
 			return json.Marshal(chat.Message{Headline: n.Headline, Body: n.Body})
 		}})
-	if err != nil {
-		r.t.Fatal(err)
-	}
 	r.House = h
+	return err
 }
 
 func (r *rig) weigh(at time.Time, g float64) store.Entry {
