@@ -154,11 +154,11 @@ func TestDamaged(t *testing.T) {
 
 // TestPrint: any change of a type, of what the state was made from or of a zone gives another print.
 func TestPrint(t *testing.T) {
-	type inner struct{ a int }
-	type renamed struct{ b int }
-	type wider struct{ a int32 }
+	type inner struct{ A int }
+	type renamed struct{ B int }
+	type wider struct{ A int32 }
 	type tagged struct {
-		a int `checkpoint:"-"`
+		A int `checkpoint:"-"`
 	}
 	prints := map[string]string{}
 	for name, v := range map[string]any{"inner": &struct{ x []inner }{}, "renamed": &struct{ x []renamed }{}, "wider": &struct{ x []wider }{},

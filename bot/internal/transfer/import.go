@@ -168,7 +168,6 @@ type writer struct {
 	ctx    context.Context
 	ledger store.Store
 	part   []store.Entry
-	last   time.Time // of what was new
 	n      Count
 }
 
