@@ -39,6 +39,7 @@ func Exercise(t *testing.T, open Opener) {
 		"overtaken":                overtaken,
 		"hasten":                   hasten,
 		"history":                  history,
+		"checkpoints":              checkpoints,
 	} {
 		t.Run(name, func(t *testing.T) { f(t, opened(t, open, t.TempDir())) })
 	}
