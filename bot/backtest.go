@@ -48,8 +48,7 @@ func (c *backtestCommand) Run(w *world) error {
 // history opens the history that was named.
 func (c *backtestCommand) history(w *world, o household.Options) (h iter.Seq2[record.Event, error], done func(), err error) {
 	if c.Weighings != "" {
-		h, err = app.Recorded(o, c.Weighings, c.Events)
-		return h, func() {}, err
+		return app.Recorded(w.ctx, o, c.Weighings, c.Events)
 	}
 	ledger, err := app.Snapshot(w.ctx, c.Data)
 	if err != nil {

@@ -16,6 +16,7 @@ import (
 type checkCommand struct {
 	Config string    `required:"" placeholder:"FILE" help:"${config_help}"`
 	At     time.Time `placeholder:"TIME" help:"Take this for the present (RFC 3339); now if left out."`
+	Data   string    `placeholder:"DIR" help:"Read the ledger in this folder from end to end too; the bot may be running."`
 }
 
 func (c *checkCommand) Run(w *world) error {
@@ -46,9 +47,25 @@ func (c *checkCommand) Run(w *world) error {
 		return err
 	}
 	r.doubts(secrets)
+	if err := c.ledger(w); err != nil {
+		return err
+	}
 	if missing != nil {
 		return &hint{missing, "if only the user that bot run has may read the file, check as that user"}
 	}
+	return nil
+}
+
+// ledger says whether the ledger reads as it was written.
+func (c *checkCommand) ledger(w *world) error {
+	if c.Data == "" {
+		return nil
+	}
+	n, err := app.CheckLedger(w.ctx, c.Data)
+	if err != nil {
+		return alone(err)
+	}
+	fmt.Fprintf(w.out, "\nThe ledger in %s is sound: %s read as they were written.\n", c.Data, amount(n))
 	return nil
 }
 

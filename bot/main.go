@@ -34,6 +34,7 @@ type program struct {
 	Preview  previewCommand  `cmd:"" help:"Show what would be posted at a time, and why nothing else, without posting it."`
 	Export   exportCommand   `cmd:"" help:"Write the ledger into plain tables: those of replay, and one for a spreadsheet."`
 	Import   importCommand   `cmd:"" help:"Take recorded weighings and events into the ledger."`
+	Backup   backupCommand   `cmd:"" help:"Copy the ledger into a file; the bot may be running."`
 	Schema   schemaCommand   `cmd:"" help:"Print the JSON Schema of the config, for an editor."`
 	Version  versionCommand  `cmd:"" help:"Say which version this is."`
 	Licences licencesCommand `cmd:"" help:"List the modules in this program and their licences."`

@@ -22,10 +22,11 @@ func (c *replayCommand) Run(w *world) (err error) {
 	if err != nil {
 		return err
 	}
-	events, err := app.Recorded(settings, c.Weighings, c.Events)
+	events, done, err := app.Recorded(w.ctx, settings, c.Weighings, c.Events)
 	if err != nil {
 		return err
 	}
+	defer done()
 	out := io.Writer(w.out)
 	if c.Out != "" {
 		f, err := os.Create(c.Out)
@@ -39,5 +40,5 @@ func (c *replayCommand) Run(w *world) (err error) {
 		}()
 		out = f
 	}
-	return replay.Run(settings, events, out)
+	return replay.Run(w.ctx, settings, events, out)
 }

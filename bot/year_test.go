@@ -258,10 +258,11 @@ func check(t *testing.T, how, want, got string) {
 
 func replayed(t *testing.T, o household.Options, dir string, now time.Time) string {
 	t.Helper()
-	history, err := app.Recorded(o, filepath.Join(dir, "weighings.csv"), filepath.Join(dir, "events.csv"))
+	history, done, err := app.Recorded(context.Background(), o, filepath.Join(dir, "weighings.csv"), filepath.Join(dir, "events.csv"))
 	if err != nil {
 		t.Fatal(err)
 	}
+	defer done()
 	e := household.New(o)
 	for ev, err := range history {
 		if err != nil {

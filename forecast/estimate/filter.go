@@ -34,10 +34,12 @@ type Filter struct {
 	snapAt  [snapshots]int // total when taken; entries from there on come after it
 	snapped int
 
-	zoneOff, zoneFrom, zoneTo float64 // cached offset of the zone in s
-	last                      float64 // s, latest time heard of
-	work                      core    // scratch of State and Forecast
-	sim                       *simulator
+	last float64 // s, latest time heard of
+
+	// What follows is no state, and is not kept in checkpoints.
+	zoneOff, zoneFrom, zoneTo float64    `checkpoint:"-"` // cached offset of the zone in s
+	work                      core       `checkpoint:"-"` // scratch of State and Forecast
+	sim                       *simulator `checkpoint:"-"`
 }
 
 // New starts an estimate that has seen nothing.

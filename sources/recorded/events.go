@@ -3,7 +3,6 @@ package recorded
 import (
 	"errors"
 	"io"
-	"os"
 
 	"tarebell/forecast/unit/record"
 )
@@ -19,20 +18,11 @@ const (
 	eventContractLen = 3
 )
 
-// LoadEvents reads a whole file, sorted by time; events of the same time keep the order of the file. If there
-// are mistakes it returns the first few of them as a mistake.List.
-func LoadEvents(file string) ([]record.Event, error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return readEvents(file, f)
-}
+var eventTable = kind{eventColumns, eventContractLen, (*table).event}
 
-func readEvents(file string, r io.Reader) ([]record.Event, error) {
-	return read(file, r, eventColumns, eventContractLen, (*table).event)
-}
+// EventRows reads a whole table, sorted by time; events of the same time keep the order of the file. If there are mistakes the error is the
+// first few of them as a mistake.List. File names the input in errors.
+func EventRows(file string, r io.Reader) ([]Row, error) { return eventTable.all(file, r) }
 
 func (t *table) event() (record.Event, error) {
 	at, err := t.timeColumn(colTime)

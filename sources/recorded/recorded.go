@@ -6,10 +6,13 @@
 package recorded
 
 import (
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
+	"iter"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -127,36 +130,197 @@ func (t *table) textColumn(i int) string { return strings.Clone(t.get(i)) }
 // maxErrors is how many mistakes are looked for.
 const maxErrors = 10
 
-// read reads a table in order of time; rows of the same time keep the order of the file. Mistakes in fields are passed, so that the first
-// few are found in one go.
-func read(file string, r io.Reader, columns []string, need int, row func(*table) (record.Event, error)) ([]record.Event, error) {
-	t, err := openTable(file, r, columns, need)
-	if err != nil {
+// Row is a row of a table and the line on which it stands.
+type Row struct {
+	Line int
+	record.Event
+}
+
+// kind is a sort of table: its columns, the first need of which must be there, and how a row is read.
+type kind struct {
+	columns []string
+	need    int
+	row     func(*table) (record.Event, error)
+}
+
+// longest is how many rows that are not in order of time are put in order in memory.
+const longest = 200_000
+
+// rows hands out a table in order of time; rows of the same time keep the order of the file. If there are mistakes it yields the first few
+// of them as a mistake.List, and nothing else. A table that is in order is read twice and takes no memory to speak of, unless r is no io.Seeker.
+func (k kind) rows(file string, r io.Reader) iter.Seq2[Row, error] {
+	return func(yield func(Row, error) bool) {
+		again, sorted, err := k.survey(file, r)
+		if err != nil {
+			yield(Row{}, err)
+			return
+		}
+		if !sorted {
+			all, err := k.all(file, again)
+			for _, row := range all {
+				if !yield(row, nil) {
+					return
+				}
+			}
+			if err != nil {
+				yield(Row{}, err)
+			}
+			return
+		}
+		for row, err := range k.each(file, again) {
+			if !yield(row, err) || err != nil {
+				return
+			}
+		}
+	}
+}
+
+// survey looks for mistakes in a table that can be read again, and says whether it is in order of time.
+func (k kind) survey(file string, r io.Reader) (again io.Reader, sorted bool, err error) {
+	s, ok := r.(io.Seeker)
+	if !ok {
+		return r, false, nil
+	}
+	start, err := s.Seek(0, io.SeekCurrent)
+	if err != nil { // a pipe
+		return r, false, nil
+	}
+	n, disorder, jump := 0, (*mistake.Mistake)(nil), gap{}
+	err = noMistakes(k.each(file, r), func(row Row) {
+		at := row.At
+		if n > 0 && at.Before(jump.last) && disorder == nil {
+			disorder = &mistake.Mistake{File: file, Line: row.Line, Path: "time", Read: mistake.Quote(at.Format(time.RFC3339)),
+				Want: fmt.Sprintf("comes after %s; want rows in order of time in a table of more than %d rows; sort it by its time first", jump.last.Format(time.RFC3339), longest)}
+		}
+		n++
+		jump.add(at, row.Line)
+	})
+	switch {
+	case err != nil:
+	case disorder == nil:
+		err = jump.fault(file)
+	case n > longest:
+		err = mistake.List{disorder}
+	}
+	if err == nil {
+		_, err = s.Seek(start, io.SeekStart)
+	}
+	return r, disorder == nil, err
+}
+
+// all is a table as a whole, put in order.
+func (k kind) all(file string, r io.Reader) (all []Row, err error) {
+	if err := noMistakes(k.each(file, r), func(row Row) { all = append(all, row) }); err != nil {
 		return nil, err
 	}
-	var rows []record.Event
+	if inTime := func(a, b Row) int { return a.At.Compare(b.At) }; !slices.IsSortedFunc(all, inTime) {
+		slices.SortStableFunc(all, inTime)
+	}
+	jump := gap{}
+	for _, row := range all {
+		jump.add(row.At, row.Line)
+	}
+	if err := jump.fault(file); err != nil {
+		return nil, err
+	}
+	return all, nil
+}
+
+// each hands out the rows as they stand in a table, and mistakes.
+func (k kind) each(file string, r io.Reader) iter.Seq2[Row, error] {
+	return func(yield func(Row, error) bool) {
+		t, err := openTable(file, r, k.columns, k.need)
+		for err == nil {
+			var row Row
+			e := t.next()
+			if e == io.EOF {
+				return
+			}
+			if e == nil {
+				row.Line, _ = t.csv.FieldPos(0)
+				row.Event, e = k.row(t)
+			}
+			if !yield(row, e) || t.lost {
+				return
+			}
+		}
+		yield(Row{}, err)
+	}
+}
+
+// noMistakes goes through rows to the end, past mistakes in fields, and hears what is right unless there are any.
+func noMistakes(rows iter.Seq2[Row, error], hear func(Row)) error {
 	var wrong mistake.List
-	for len(wrong) < maxErrors && !t.lost {
-		var e record.Event
-		if err = t.next(); err == nil {
-			e, err = row(t)
-		}
-		var m *mistake.Mistake
+	for row, err := range rows {
+		e := (*mistake.Mistake)(nil)
 		switch {
-		case err == nil:
-			rows = append(rows, e)
-			continue
-		case errors.As(err, &m):
-			wrong = append(wrong, m)
-			continue
-		case err != io.EOF:
-			return nil, err
+		case err == nil && len(wrong) == 0:
+			hear(row)
+		case errors.As(err, &e):
+			wrong = append(wrong, e)
+			if len(wrong) == maxErrors {
+				return wrong
+			}
+		case err != nil:
+			return err
 		}
-		break
 	}
 	if len(wrong) > 0 {
-		return nil, wrong
+		return wrong
 	}
-	slices.SortStableFunc(rows, func(a, b record.Event) int { return a.At.Compare(b.At) })
-	return rows, nil
+	return nil
+}
+
+// longestGap is how long a household may have been silent. More means that a clock was wrong; a wrong row would also take the others out of what
+// is looked back on.
+const longestGap = 5 * 366 * 24 * time.Hour
+
+// gap finds the first two neighbours in time that lie further apart.
+type gap struct {
+	n, before    int
+	last         time.Time
+	line         int
+	from, to     time.Time
+	older, newer int // their lines
+}
+
+func (g *gap) add(at time.Time, line int) {
+	if g.n > 0 && g.from.IsZero() && at.Sub(g.last) > longestGap {
+		g.from, g.to, g.older, g.newer, g.before = g.last, at, g.line, line, g.n
+	}
+	g.n, g.last, g.line = g.n+1, at, line
+}
+
+// fault names the one of the two that has fewer rows on its side.
+func (g *gap) fault(file string) error {
+	if g.from.IsZero() {
+		return nil
+	}
+	line, at, other, how := g.newer, g.to, g.older, "after"
+	if 2*g.before < g.n {
+		line, at, other, how = g.older, g.from, g.newer, "before"
+	}
+	years := g.to.Sub(g.from).Hours() / 24 / 365.25
+	return mistake.List{{File: file, Line: line, Path: "time", Read: mistake.Quote(at.Format(time.RFC3339)), Want: fmt.Sprintf(
+		"lies %.0f years %s line %d; was a clock wrong? Want no gap of more than 5 years; if both are right, put what is older into a table of its own", years, how, other)}}
+}
+
+// File is a file that is read until a context ends.
+type File struct {
+	*os.File
+	ctx context.Context
+}
+
+// Open opens a file to be read until ctx ends.
+func Open(ctx context.Context, name string) (File, error) {
+	f, err := os.Open(name)
+	return File{f, ctx}, err
+}
+
+// Read implements io.Reader.
+func (f File) Read(b []byte) (int, error) {
+	if err := f.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return f.File.Read(b)
 }

@@ -2,8 +2,11 @@ package recorded
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
+	"io"
+	"iter"
 	"os"
 	"path/filepath"
 	"slices"
@@ -133,7 +136,7 @@ func TestAllMistakesAtOnce(t *testing.T) {
 		if err := os.WriteFile(file, []byte("time,gross_kg,temp_c,source\n"+text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		ws, err := LoadWeighings(file)
+		ws, err := loadWeighings(file)
 		if ws != nil {
 			t.Errorf("weighings beside mistakes: %v", ws)
 		}
@@ -145,27 +148,24 @@ func TestAllMistakesAtOnce(t *testing.T) {
 			t.Errorf("%d mistakes, want %d:\n%v", len(es), want, es)
 		}
 	}
-	if _, err := LoadWeighings(filepath.Join(t.TempDir(), "none")); !errors.Is(err, os.ErrNotExist) {
-		t.Error(err)
-	}
-	if _, err := LoadEvents(filepath.Join(t.TempDir(), "none")); !errors.Is(err, os.ErrNotExist) {
+	if _, err := loadWeighings(filepath.Join(t.TempDir(), "none")); !errors.Is(err, os.ErrNotExist) {
 		t.Error(err)
 	}
 }
 
 func TestLoadSortsByTime(t *testing.T) {
 	dir := t.TempDir()
-	w, e := filepath.Join(dir, "w.csv"), filepath.Join(dir, "e.csv")
+	w, e := filepath.Join(dir, "w.csv"), "e.csv"
 	// A byte order mark, CRLF and another order of columns, as a spreadsheet leaves them.
 	text := "\ufefftemp_c,source,gross_kg,time,cylinder\r\n,scale,2,2027-01-04T07:00:00Z,main\r\n,manual,1,2027-01-04T06:00:00Z,main\r\n,scale,3,2027-01-04T07:00:00Z,main\r\n"
-	if err := errors.Join(os.WriteFile(w, []byte(text), 0o600), os.WriteFile(e, []byte("time,event,value\n2027-01-05T00:00:00Z,made,2\n2027-01-04T00:00:00Z,made,1\n"), 0o600)); err != nil {
+	if err := os.WriteFile(w, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	ws, err := LoadWeighings(w)
+	ws, err := loadWeighings(w)
 	if err != nil || len(ws) != 3 || ws[0].Gross != 1000 || ws[1].Gross != 2000 || ws[2].Gross != 3000 || ws[0].Cylinder != "main" || ws[0].Origin != record.Manual {
 		t.Errorf("%+v, %v", ws, err)
 	}
-	es, err := LoadEvents(e)
+	es, err := readEvents(e, strings.NewReader("time,event,value\n2027-01-05T00:00:00Z,made,2\n2027-01-04T00:00:00Z,made,1\n"))
 	if err != nil || len(es) != 2 || es[0].Count != 1 {
 		t.Errorf("%+v, %v", es, err)
 	}
@@ -175,8 +175,9 @@ func TestLoadSortsByTime(t *testing.T) {
 func TestWeighingsRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var ws []record.Event
+		from := rapid.Int64Range(7e11, 4e12).Draw(t, "from") // and for four years, since a longer gap is refused
 		for range rapid.IntRange(0, 5).Draw(t, "n") {
-			w := record.Event{Kind: record.Weighed, At: time.UnixMilli(rapid.Int64Range(7e11, 4e12).Draw(t, "ms")).UTC(),
+			w := record.Event{Kind: record.Weighed, At: time.UnixMilli(from + rapid.Int64Range(0, 1.26e11).Draw(t, "ms")).UTC(),
 				Gross:    unit.Grams(rapid.IntRange(-20_000_000, 1_000_000_000).Draw(t, "mg")) / 1000,
 				Cylinder: rapid.StringMatching(`[^\r\n\x00]{0,8}`).Draw(t, "cylinder"), By: rapid.StringMatching(`[a-zé",; ]{0,8}`).Draw(t, "by"),
 				Origin: rapid.SampledFrom([]record.Origin{record.Scale, record.Manual}).Draw(t, "origin")}
@@ -188,14 +189,14 @@ func TestWeighingsRoundTrip(t *testing.T) {
 		slices.SortStableFunc(ws, func(a, b record.Event) int { return a.At.Compare(b.At) })
 		ws = slices.Compact(ws)
 		var a, b bytes.Buffer
-		if err := WriteWeighings(&a, slices.Values(ws), true); err != nil {
+		if err := WriteWeighings(&a, given(ws), true); err != nil {
 			t.Fatal(err)
 		}
 		back, err := readWeighings("w.csv", bytes.NewReader(a.Bytes()))
 		if err != nil || !slices.Equal(ws, back) {
 			t.Fatalf("%v: %+v, want %+v in\n%s", err, back, ws, a.Bytes())
 		}
-		if err := WriteWeighings(&b, slices.Values(back), true); err != nil || !bytes.Equal(a.Bytes(), b.Bytes()) {
+		if err := WriteWeighings(&b, given(back), true); err != nil || !bytes.Equal(a.Bytes(), b.Bytes()) {
 			t.Fatalf("%v\n%s\n%s", err, a.Bytes(), b.Bytes())
 		}
 	})
@@ -207,7 +208,7 @@ func TestWritingTheContract(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := WriteWeighings(&buf, slices.Values(ws), false); err != nil {
+	if err := WriteWeighings(&buf, given(ws), false); err != nil {
 		t.Fatal(err)
 	}
 	want := "time,gross_kg,temp_c,source\n2027-01-04T06:50:00Z,24.875,17.3,scale\n2027-01-04T07:50:00.250Z,24.845,,scale\n2027-01-05T06:50:00Z,-0.040,,manual\n"
@@ -216,14 +217,14 @@ func TestWritingTheContract(t *testing.T) {
 	}
 	buf.Reset()
 	told := []record.Event{{At: monday, Kind: record.Filled, Net: 9070, By: "Ida"}, {At: monday, Kind: record.Made, Count: 3}}
-	if err := WriteEvents(&buf, slices.Values(told), false); err != nil {
+	if err := WriteEvents(&buf, given(told), false); err != nil {
 		t.Fatal(err)
 	}
 	if want := "time,event,value\n2027-01-04T06:50:00Z,filled,9.070 kg\n2027-01-04T06:50:00Z,made,3\n"; buf.String() != want {
 		t.Errorf("%s", buf.String())
 	}
 	bad := fmt.Errorf("a full disk")
-	if err := WriteWeighings(full{bad}, slices.Values(ws), false); !errors.Is(err, bad) {
+	if err := WriteWeighings(full{bad}, given(ws), false); !errors.Is(err, bad) {
 		t.Error(err)
 	}
 }
@@ -251,10 +252,15 @@ func TestSharedHouseholds(t *testing.T) {
 			t.Fatal(err)
 		}
 		var buf bytes.Buffer
-		if err := WriteWeighings(&buf, slices.Values(ws), false); err != nil || !bytes.Equal(buf.Bytes(), bytes.ReplaceAll(text, []byte("\r"), nil)) {
+		if err := WriteWeighings(&buf, given(ws), false); err != nil || !bytes.Equal(buf.Bytes(), bytes.ReplaceAll(text, []byte("\r"), nil)) {
 			t.Errorf("%s: %v, or not the same bytes", f, err)
 		}
-		es, err := LoadEvents(filepath.Join(filepath.Dir(f), "events.csv"))
+		told := filepath.Join(filepath.Dir(f), "events.csv")
+		lines, err := os.ReadFile(told)
+		if err != nil {
+			t.Fatal(err)
+		}
+		es, err := readEvents(told, bytes.NewReader(lines))
 		if err != nil || len(es) == 0 || es[0].Kind != record.Filled || es[0].Net < 1000 {
 			t.Errorf("%s: %v, %v", f, es, err)
 		}
@@ -267,7 +273,7 @@ func rows(n int) []byte {
 		ws = append(ws, record.Event{Kind: record.Weighed, At: monday.Add(time.Duration(i) * 10 * time.Minute), Gross: unit.Grams(25000 - i/20), Temp: 17.3, HasTemp: i%2 == 0, Origin: record.Scale})
 	}
 	var buf bytes.Buffer
-	if err := WriteWeighings(&buf, slices.Values(ws), false); err != nil {
+	if err := WriteWeighings(&buf, given(ws), false); err != nil {
 		panic(err)
 	}
 	return buf.Bytes()
@@ -327,4 +333,160 @@ func FuzzFiles(f *testing.F) {
 			}
 		}
 	})
+}
+
+func readEvents(file string, r io.Reader) (out []record.Event, err error) {
+	rows, err := EventRows(file, r)
+	for _, row := range rows {
+		out = append(out, row.Event)
+	}
+	return out, err
+}
+
+func readWeighings(file string, r io.Reader) (out []record.Event, err error) {
+	for row, err := range WeighingRows(file, r) {
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, row.Event)
+	}
+	return out, nil
+}
+
+func loadWeighings(file string) ([]record.Event, error) {
+	f, err := Open(context.Background(), file)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return readWeighings(file, f)
+}
+
+// given hands out events without a mistake.
+func given(es []record.Event) iter.Seq2[record.Event, error] {
+	return func(yield func(record.Event, error) bool) {
+		for _, e := range es {
+			if !yield(e, nil) {
+				return
+			}
+		}
+	}
+}
+
+// pipe is what a pipe is: it cannot be read twice.
+type pipe struct{ io.Reader }
+
+// TestLongTables: a table in order is handed out however long it is, and not held in memory; one that is not is put in order, or refused when it
+// is too long, and both say the same as through a pipe.
+func TestLongTables(t *testing.T) {
+	at := time.Date(2027, 1, 1, 0, 0, 0, 0, time.UTC)
+	table := func(n int, late int) string {
+		var b strings.Builder
+		b.WriteString("time,gross_kg,temp_c,source\n")
+		for i := range n {
+			when := at.Add(time.Duration(i) * time.Minute)
+			if i == late {
+				when = at.Add(-time.Hour)
+			}
+			fmt.Fprintf(&b, "%s,24.%03d,,scale\n", when.Format(time.RFC3339), i%1000)
+		}
+		return b.String()
+	}
+	read := func(r io.Reader) (n int, first time.Time, err error) {
+		last := time.Time{}
+		for w, err := range WeighingRows("w.csv", r) {
+			if err != nil {
+				return n, first, err
+			}
+			if n++; n == 1 {
+				first = w.At
+			}
+			if w.At.Before(last) {
+				t.Fatalf("%s after %s", w.At, last)
+			}
+			last = w.At
+		}
+		return n, first, nil
+	}
+	for _, c := range []struct {
+		name    string
+		n, late int
+		first   time.Time
+		say     string
+	}{
+		{"in order", 1000, -1, at, ""},
+		{"in disorder", 1000, 700, at.Add(-time.Hour), ""},
+		{"long, in order", longest + 2, -1, at, ""},
+		{"long, in disorder", longest + 2, 700, at, "w.csv:702: time: \"2026-12-31T23:00:00Z\": comes after 2027-01-01T11:39:00Z; want rows in order"},
+	} {
+		text := table(c.n, c.late)
+		n, first, err := read(strings.NewReader(text))
+		if c.say != "" {
+			if err == nil || !strings.Contains(err.Error(), c.say) || n > 0 {
+				t.Errorf("%s: %d rows, %v, want %q", c.name, n, err, c.say)
+			}
+			continue
+		}
+		if err != nil || n != c.n || !first.Equal(c.first) {
+			t.Errorf("%s: %d rows from %s, %v", c.name, n, first, err)
+		}
+		if m, _, err := read(pipe{strings.NewReader(text)}); err != nil || m != n {
+			t.Errorf("%s through a pipe: %d rows, %v", c.name, m, err)
+		}
+	}
+}
+
+// TestWrongClock: a row years away from the others is a mistake, told with its line, whichever side of them and wherever it stands.
+func TestWrongClock(t *testing.T) {
+	row := func(at string) string { return at + ",24.5,,scale\n" }
+	some := []string{"2027-01-04T06:00:00Z", "2027-01-04T07:00:00Z", "2031-12-04T08:00:00Z"}
+	for odd, say := range map[string]string{
+		"1990-01-01T00:00:00Z": "lies 37 years before line",
+		"2099-01-01T00:00:00Z": "lies 67 years after line",
+	} {
+		for i := range len(some) + 1 {
+			text, line := "time,gross_kg,temp_c,source\n", 0
+			for k, at := range some {
+				if k == i {
+					text += row(odd)
+				}
+				text += row(at)
+			}
+			if i == len(some) {
+				text += row(odd)
+			}
+			line = i + 2
+			for _, r := range []io.Reader{strings.NewReader(text), pipe{strings.NewReader(text)}} {
+				for w, err := range WeighingRows("w.csv", r) {
+					if err == nil || !strings.HasPrefix(err.Error(), fmt.Sprintf("w.csv:%d: time: %q: %s", line, odd, say)) {
+						t.Errorf("%s in line %d: %v, %v", odd, line, w.At, err)
+					}
+				}
+			}
+		}
+	}
+	_, err := EventRows("e.csv", strings.NewReader("time,event,value\n2027-01-04T06:00:00Z,made,2\n2027-01-05T06:00:00Z,made,2\n2107-01-05T06:00:00Z,made,2\n"))
+	if err == nil || !strings.Contains(err.Error(), "e.csv:4: time: \"2107-01-05T06:00:00Z\": lies 80 years after line 3") {
+		t.Errorf("events: %v", err)
+	}
+}
+
+// TestReadingEnds: a long file is not read on once nobody wants it.
+func TestReadingEnds(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "w.csv")
+	if err := os.WriteFile(name, []byte(someWeighings), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	f, err := Open(ctx, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	stop()
+	for _, err := range WeighingRows(name, f) {
+		if !errors.Is(err, context.Canceled) {
+			t.Errorf("%v, want to be told that it was cancelled", err)
+		}
+	}
 }

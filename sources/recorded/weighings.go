@@ -3,9 +3,8 @@ package recorded
 import (
 	"errors"
 	"io"
+	"iter"
 	"math"
-	"os"
-	"slices"
 	"strconv"
 	"time"
 
@@ -31,20 +30,26 @@ const (
 	contractColumns = 4
 )
 
-// LoadWeighings reads a whole file, sorted by time; weighings of the same time keep the order of the file, and a row that stands there
-// twice counts once. If there are mistakes it returns the first few of them as a mistake.List.
-func LoadWeighings(file string) ([]record.Event, error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return readWeighings(file, f)
-}
+var weighingTable = kind{weighingColumns, contractColumns, (*table).weighing}
 
-func readWeighings(file string, r io.Reader) ([]record.Event, error) {
-	ws, err := read(file, r, weighingColumns, contractColumns, (*table).weighing)
-	return slices.Compact(ws), err
+// WeighingRows reads weighings and hands them out in order of time; those of the same time keep the order of the file, and a row that
+// stands there twice counts once. If there are mistakes it yields the first few of them as a mistake.List, and nothing else. File names the input in errors.
+//
+// A table that is in order of time is read twice and takes no memory to speak of, unless r is no io.Seeker. Others are put in order in memory,
+// and refused above 200,000 rows.
+func WeighingRows(file string, r io.Reader) iter.Seq2[Row, error] {
+	return func(yield func(Row, error) bool) {
+		before := record.Event{}
+		for row, err := range weighingTable.rows(file, r) {
+			if err == nil && row.Event == before { // it says nothing new
+				continue
+			}
+			before = row.Event
+			if !yield(row, err) {
+				return
+			}
+		}
+	}
 }
 
 func (t *table) weighing() (record.Event, error) {

@@ -86,7 +86,7 @@ func connect(ctx context.Context, o Options, settings household.Options, ledger 
 	a = &App{opt: o, nudge: make(chan struct{}, 1)}
 	a.store = &watched{Store: ledger, site: o.Site, changed: a.wake}
 	pictures := chart.Household(settings.Voice)
-	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(pictures.Cylinder, o.Log), Wake: a.wake, Now: o.Now, Log: o.Log})
+	a.House, err = live.Open(ctx, live.Options{Household: settings, Store: a.store, Compose: compose(pictures.Cylinder, o.Log), Wake: a.wake, Now: o.Now, Log: o.Log, From: o.Config})
 	if err != nil {
 		return nil, err
 	}

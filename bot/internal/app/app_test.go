@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -89,6 +91,46 @@ func until(t *testing.T, what string, done func() bool) {
 		case <-giveUp:
 			t.Fatalf("waited a minute: %s", what)
 		}
+	}
+}
+
+// TestLostLedger: nothing is acknowledged once the ledger's file was removed or replaced under the running program, which says so in the channel and to
+// whoever watches it; once it is back all goes on.
+func TestLostLedger(t *testing.T) {
+	a, platform := onDiscord(t)
+	ines := platform.Join("Ines")
+	answer := func(text string) string {
+		ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+		defer cancel()
+		asked := platform.Types(ines, text)
+		m, err := platform.WaitMessage(ctx, "answer to "+text, func(m discordtest.Message) bool { return m.Bot && m.ReplyTo == asked.ID })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return m.Text()
+	}
+	if said := answer("24.6 kg"); !strings.Contains(said, "oted") {
+		t.Fatalf("at first: %q", said)
+	}
+	path := filepath.Join(a.opt.Data, ledgerFile)
+	if err := os.Rename(path, path+".away"); err != nil {
+		t.Fatal(err)
+	}
+	if said := answer("24.5 kg"); !strings.Contains(said, "was not noted: the file with everything noted so far was removed or replaced") {
+		t.Errorf("without a ledger: %q", said)
+	}
+	if h := a.Health(); h.OK || !strings.Contains(h.Ledger, "removed or replaced") {
+		t.Errorf("health without a ledger: %+v", h)
+	}
+	if err := os.Rename(path+".away", path); err != nil {
+		t.Fatal(err)
+	}
+	if said := answer("24.4 kg"); !strings.Contains(said, "oted: 24.4") {
+		t.Errorf("with the ledger back: %q", said)
+	}
+	n := 0
+	if err := a.store.Entries(t.Context(), store.Position{}, func(e store.Entry) error { n++; return nil }); err != nil || n != 2 {
+		t.Errorf("%d entries, %v; want the two that were acknowledged", n, err)
 	}
 }
 

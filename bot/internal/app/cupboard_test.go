@@ -202,7 +202,7 @@ func (c *cupboard) judge() {
 		t.Errorf("afterwards it is not well: %+v", h)
 	}
 	kept := map[string]bool{}
-	if err := c.app.store.Entries(ctx, 0, func(e store.Entry) error { kept[e.Key] = true; return nil }); err != nil {
+	if err := c.app.store.Entries(ctx, store.Position{}, func(e store.Entry) error { kept[e.Key] = true; return nil }); err != nil {
 		t.Fatal(err)
 	}
 	for key := range c.accepted {

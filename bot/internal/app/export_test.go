@@ -52,7 +52,7 @@ func exportLive(t *testing.T, cfg *config.Config, data string, least int) int {
 			t.Fatal(err)
 		}
 		n = 0
-		if err := r.Entries(ctx, 0, func(store.Entry) error { n++; return nil }); err != nil {
+		if err := r.Entries(ctx, store.Position{}, func(store.Entry) error { n++; return nil }); err != nil {
 			t.Fatal(err)
 		}
 		r.Close()

@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"syscall"
@@ -104,11 +105,14 @@ chat:
 `
 
 // TestKill kills the program with SIGKILL at random moments while a scale is polled and weights are typed, and
-// shows that nothing acknowledged is lost and that no notice is posted twice or never.
+// shows that nothing acknowledged is lost and that no notice is posted twice or never. TAREBELL_KILLS says how often.
 func TestKill(t *testing.T) {
 	kills := 15
 	if testing.Short() {
 		kills = 4
+	}
+	if n, err := strconv.Atoi(os.Getenv("TAREBELL_KILLS")); err == nil {
+		kills = n
 	}
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
@@ -198,7 +202,7 @@ func stored(t *testing.T, dir string) map[string]int {
 	}
 	defer r.Close()
 	entries := map[string]int{}
-	if err := r.Entries(t.Context(), 0, func(e store.Entry) error {
+	if err := r.Entries(t.Context(), store.Position{}, func(e store.Entry) error {
 		id, _ := strings.CutPrefix(e.Key, "said/")
 		if id == e.Key {
 			id = ""

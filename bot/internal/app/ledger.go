@@ -25,12 +25,49 @@ func Ledger(data string) (store.Store, error) {
 }
 
 // Snapshot is the ledger of a data folder as it stands now; the program may be running.
-func Snapshot(ctx context.Context, data string) (store.Reader, error) {
-	path := filepath.Join(data, ledgerFile)
-	if _, err := os.Stat(path); err != nil {
-		return nil, fmt.Errorf("there is no ledger in %q: %w", data, err)
+func Snapshot(ctx context.Context, data string) (store.Reader, error) { return snapshot(ctx, data) }
+
+func snapshot(ctx context.Context, data string) (*sqlite.Snapshot, error) {
+	path, err := present(data)
+	if err != nil {
+		return nil, err
 	}
 	return sqlite.Read(ctx, path)
+}
+
+// present is the path of a ledger that is there.
+func present(data string) (string, error) {
+	path := filepath.Join(data, ledgerFile)
+	if _, err := os.Stat(path); err != nil {
+		return "", fmt.Errorf("there is no ledger in %q: %w", data, err)
+	}
+	return path, nil
+}
+
+// Backup copies the ledger of a data folder into a new file; the program may be running.
+func Backup(ctx context.Context, data, to string) error {
+	path, err := present(data)
+	if err != nil {
+		return err
+	}
+	return sqlite.Backup(ctx, path, to)
+}
+
+// CheckLedger reads the whole ledger of a data folder and says what it holds, struck-out entries too, or what is damaged; the program may be running.
+func CheckLedger(ctx context.Context, data string) (n transfer.Count, err error) {
+	s, err := snapshot(ctx, data)
+	if err != nil {
+		return n, err
+	}
+	defer s.Close()
+	err = s.Check(ctx, func(e store.Entry) error {
+		n.Add(e)
+		if _, err := e.Kept(); err != nil && !e.Voided {
+			return fmt.Errorf("%w: entry %d: %w", store.ErrDamaged, e.Seq, err)
+		}
+		return nil
+	})
+	return n, err
 }
 
 // Transfer is what an export or import has to know of a household.

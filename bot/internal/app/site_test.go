@@ -226,7 +226,7 @@ func TestPush(t *testing.T) {
 		t.Errorf("packed: %d", code)
 	}
 	n := 0
-	if err := a.store.Entries(t.Context(), 0, func(store.Entry) error { n++; return nil }); err != nil || n != 3 {
+	if err := a.store.Entries(t.Context(), store.Position{}, func(store.Entry) error { n++; return nil }); err != nil || n != 3 {
 		t.Errorf("%d entries in the ledger, want 3 (%v)", n, err)
 	}
 	for i := range 2 * pushBurst {

@@ -64,6 +64,11 @@ func (w *watched) note(err error) {
 
 // trouble is why the ledger takes nothing; "" when it does.
 func (w *watched) trouble() string {
+	if s, ok := w.Store.(interface{ Trouble() error }); ok {
+		if err := s.Trouble(); err != nil {
+			return err.Error()
+		}
+	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.cause

@@ -172,6 +172,10 @@ func (d *Desk) answer(a chat.Answer, err error) chat.Answer {
 		return say("That was undone already.")
 	case errors.Is(err, store.ErrNotFound):
 		return say("That entry is not there any more.")
+	case errors.Is(err, store.ErrReplaced):
+		d.opt.Log.Error("answering", "err", err)
+		return say("That was not noted: the file with everything noted so far was removed or replaced while the bot was running.",
+			"Nothing is noted until the right file is in its place and the bot has been started again.")
 	}
 	d.opt.Log.Error("answering", "err", err)
 	return say("That could not be stored, so it does not count.", "The log of the bot says why. Please try again in a while.")

@@ -63,7 +63,7 @@ func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table 
 // restart is the program started anew on the same ledger.
 func (b *table) restart() {
 	b.t.Helper()
-	h, err := live.Open(context.Background(), live.Options{Household: b.options, Store: b.store, Log: slog.New(slog.DiscardHandler),
+	h, err := live.Open(context.Background(), live.Options{Household: b.options, Store: b.store, Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return b.now },
 		Compose: func(n notice.Notice) ([]byte, error) { return json.Marshal(n.Text()) }})
 	if err != nil {
 		b.t.Fatal(err)
@@ -98,7 +98,7 @@ func (b *table) press(id string, fields map[string]string) chat.Answer {
 func (b *table) gross() []float64 {
 	b.t.Helper()
 	var out []float64
-	if err := b.store.Entries(context.Background(), 0, func(e store.Entry) error {
+	if err := b.store.Entries(context.Background(), store.Position{}, func(e store.Entry) error {
 		if e.Kind == record.Weighed && !e.Voided {
 			out = append(out, float64(e.Gross))
 		}
@@ -242,7 +242,7 @@ func TestMistakes(t *testing.T) {
 	headline(t, b.press("undo:x", nil), "from another time")
 	headline(t, b.press("undo:999", nil), "not there any more")
 	headline(t, b.press("dance:x", nil), "from another time")
-	if err := b.store.Entries(context.Background(), 0, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
+	if err := b.store.Entries(context.Background(), store.Position{}, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
 		t.Error(err)
 	}
 }

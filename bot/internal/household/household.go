@@ -58,6 +58,7 @@ type Engine struct {
 	opt     Options
 	items   []*item
 	now     time.Time // the latest moment that has been dealt with
+	input   time.Time // the last weighing or event
 	look    time.Time // next daily look
 	status  time.Time // next weekly status
 	people  people
@@ -67,7 +68,7 @@ type Engine struct {
 	weights []refill.Acted     // from asking for a weight to its coming
 	made    serving.Serving    // found by weighing; zero: as configured
 	served  map[string]float64 // servings logged, by name
-	out     []notice.Notice
+	out     []notice.Notice    `checkpoint:"-"`
 }
 
 // New starts a household that has seen nothing.
@@ -94,6 +95,7 @@ func (e *Engine) Tell(ev record.Event) []notice.Notice {
 	if it == nil || !e.advance(ev.At) {
 		return e.out
 	}
+	e.heed()
 	if ev.Kind == record.Weighed {
 		e.weigh(it, forecast.Weighing{At: ev.At, Gross: ev.Gross, Temp: ev.Temp, HasTemp: ev.HasTemp, Manual: ev.Origin == record.Manual})
 	} else {
@@ -133,7 +135,7 @@ func earlier(a, b time.Time) time.Time {
 // advance deals with everything due up to now. It reports false, and does nothing, when now lies in the past.
 func (e *Engine) advance(now time.Time) bool {
 	if e.now.IsZero() {
-		e.now = now
+		e.now, e.input = now, now
 		e.look = e.lookAfter(now)
 		e.status = e.statusAfter(now)
 		for _, it := range e.items {
@@ -157,12 +159,12 @@ func (e *Engine) moment(until time.Time) {
 	for _, it := range e.items {
 		e.wakeItem(it)
 	}
-	if !e.status.After(e.now) {
+	if !e.status.IsZero() && !e.status.After(e.now) {
 		due := e.status
 		e.status = e.statusAfter(e.now)
 		e.weekly(due, e.status.IsZero() || e.status.After(until))
 	}
-	if !e.look.After(e.now) {
+	if !e.look.IsZero() && !e.look.After(e.now) {
 		e.look = e.lookAfter(e.now)
 		for _, it := range e.items {
 			e.daily(it)
@@ -171,8 +173,39 @@ func (e *Engine) moment(until time.Time) {
 	}
 }
 
-// lookAfter is the next time at which the day's look is taken.
+// A household that says nothing is looked at ever more rarely, and not at all in the end: every look carries what is believed forward from the
+// last input, and a wrong clock may let a century pass at once.
+const (
+	silence     = 100 * 24 * time.Hour     // from then on the looks become rarer
+	rarer       = 10                       // the next look comes when the silence has grown by this part
+	longSilence = 2 * 366 * 24 * time.Hour // after which nothing is looked at before the next input
+)
+
+// rests reports that the silence is so long that nothing is looked at, and how long at least to the next look otherwise.
+func (e *Engine) rests(t time.Time) (wait time.Duration, forever bool) {
+	quiet := t.Sub(e.input)
+	if quiet < silence {
+		return 0, false
+	}
+	return quiet / rarer, quiet > longSilence
+}
+
+// heed takes down that there was an input now. After a silence the looks come as often as ever.
+func (e *Engine) heed() {
+	wait, _ := e.rests(e.now)
+	e.input = e.now
+	if wait > 0 {
+		e.look, e.status = e.lookAfter(e.now), e.statusAfter(e.now)
+	}
+}
+
+// lookAfter is the next time at which the day's look is taken; zero: never, unless there is an input.
 func (e *Engine) lookAfter(t time.Time) time.Time {
+	wait, forever := e.rests(t)
+	if forever {
+		return time.Time{}
+	}
+	t = t.Add(wait)
 	l := t.In(e.opt.Zone)
 	at := time.Date(l.Year(), l.Month(), l.Day(), e.opt.LookHour, 0, 0, 0, e.opt.Zone)
 	if !at.After(t) {
@@ -181,11 +214,13 @@ func (e *Engine) lookAfter(t time.Time) time.Time {
 	return at
 }
 
+// statusAfter is when the next weekly status is due; zero: never, unless there is an input.
 func (e *Engine) statusAfter(t time.Time) time.Time {
-	if e.opt.NextStatus == nil {
+	wait, forever := e.rests(t)
+	if forever || e.opt.NextStatus == nil {
 		return time.Time{}
 	}
-	return e.opt.NextStatus(t)
+	return e.opt.NextStatus(t.Add(wait))
 }
 
 // item finds a cylinder by name; an empty name is the first in use.

@@ -19,7 +19,7 @@ type item struct {
 	polled   bool      // the last weight came from a scale
 	silent   bool      // its silence has been told
 	mute     string    // key of that notice; empty: the scale is back
-	trouble  string    // why the last try to read the scale failed; empty: not known
+	trouble  string    `checkpoint:"-"` // why the last try to read the scale failed; empty: not known
 	filledAt time.Time // start of the present fill
 
 	spare   bool       // waits its turn

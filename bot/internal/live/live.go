@@ -11,6 +11,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"maps"
 	"slices"
 	"sync"
 	"time"
@@ -32,16 +33,19 @@ type Options struct {
 	Wake      func()                              // called after notices were written; nil: nobody
 	Now       func() time.Time                    // nil: time.Now
 	Log       *slog.Logger                        // nil: no log
+	From      any                                 // pointer to what Household was made from, such as a config; nil: no checkpoints are kept
 }
 
 // House is a running household.
 type House struct {
-	opt       Options
-	mu        sync.Mutex
-	engine    *household.Engine
-	broken    bool     // the engine is ahead of the ledger
-	strangers []string // cylinders of entries that are left out
-	warned    bool     // that they are
+	opt    Options
+	mu     sync.Mutex
+	now    *state
+	broken bool      // the state is ahead of the ledger
+	warned bool      // that entries are left out
+	print  string    // of the program and From; empty: no checkpoints are kept
+	saved  int64     // the day of the newest checkpoint
+	ahead  time.Time // the first entry left out because it lies in the future; zero: none
 }
 
 // Open rebuilds the household from its ledger.
@@ -56,7 +60,9 @@ func Open(ctx context.Context, o Options) (*House, error) {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
 	h := &House{opt: o}
-	if _, err := h.rebuild(ctx, store.Batch{}); err != nil {
+	h.now = h.fresh()
+	h.print = h.printOf()
+	if err := h.recall(ctx); err != nil {
 		return h, err
 	}
 	return h, h.begin(ctx)
@@ -67,11 +73,11 @@ func Open(ctx context.Context, o Options) (*House, error) {
 func (h *House) begin(ctx context.Context) error {
 	reached, err := h.reached(ctx)
 	now := h.opt.Now().UTC().Truncate(time.Millisecond)
-	if err != nil || !reached.IsZero() || h.engine.Now().IsZero() || !h.engine.Now().Before(now) {
+	if err != nil || !reached.IsZero() || h.now.Engine.Now().IsZero() || !h.now.Engine.Now().Before(now) {
 		return err
 	}
 	h.broken = true
-	said := slices.DeleteFunc(h.engine.Advance(now), func(n notice.Notice) bool { return n.Kind == notice.WeeklyStatus })
+	said := slices.DeleteFunc(h.now.Engine.Advance(now), func(n notice.Notice) bool { return n.Kind == notice.WeeklyStatus })
 	for i := range said {
 		said[i].At = now
 	}
@@ -82,13 +88,19 @@ func (h *House) begin(ctx context.Context) error {
 	return nil
 }
 
-// mend rebuilds after a failed write.
+// foresight is how far an entry may lie in the future. One further ahead was made while the machine's clock was wrong, or it is wrong now.
+const foresight = 24 * time.Hour
+
+// limit is up to when the ledger is believed.
+func (h *House) limit() time.Time { return h.opt.Now().Add(foresight) }
+
+// mend rebuilds after a failed write, and when the machine's clock was set by more than foresight.
 func (h *House) mend(ctx context.Context) error {
-	if !h.broken {
+	set := h.now.Engine.Now().After(h.limit()) || !h.ahead.IsZero() && h.limit().After(h.ahead)
+	if !h.broken && !set {
 		return nil
 	}
-	_, err := h.rebuild(ctx, store.Batch{})
-	return err
+	return h.recall(ctx)
 }
 
 // Accept takes one entry: it is in the ledger, with all that follows from it, when Accept returns. An entry
@@ -114,13 +126,13 @@ func (h *House) accept(ctx context.Context, e store.Entry, void ...int64) (store
 	if known, err := h.opt.Store.Known(ctx, e.Key); err != nil || known {
 		return e, err
 	}
-	if h.engine.Now().IsZero() { // time begins now, even if the first weight is one of last month
+	if h.now.Engine.Now().IsZero() { // time begins now, even if the first weight is one of last month
 		if err := h.advance(ctx, later(e.At, e.Received)); err != nil {
 			return e, err
 		}
 	}
 	b := store.Batch{Entries: []store.Entry{e}, Void: void}
-	if len(void) > 0 || e.At.Before(h.engine.Now()) {
+	if len(void) > 0 || e.At.Before(h.now.Engine.Now()) {
 		return h.correct(ctx, b)
 	}
 	return h.follow(ctx, b)
@@ -136,7 +148,7 @@ func later(a, b time.Time) time.Time {
 // follow takes an entry that nothing has come after yet.
 func (h *House) follow(ctx context.Context, b store.Batch) (store.Entry, error) {
 	h.broken = true
-	w, err := h.write(ctx, b, h.engine.Tell(b.Entries[0].Event))
+	w, err := h.write(ctx, b, h.feed(h.now, b.Entries[0]))
 	if err != nil {
 		return store.Entry{}, err
 	}
@@ -151,7 +163,7 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 	if err := h.mend(ctx); err != nil {
 		return err
 	}
-	if next := h.engine.Next(); next.After(now) {
+	if next := h.now.Engine.Next(); next.After(now) {
 		return nil
 	}
 	return h.advance(ctx, now)
@@ -159,7 +171,7 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 
 func (h *House) advance(ctx context.Context, now time.Time) error {
 	h.broken = true
-	said := h.engine.Advance(now)
+	said := h.now.Engine.Advance(now)
 	if _, err := h.write(ctx, store.Batch{}, said); err != nil {
 		return err
 	}
@@ -171,15 +183,15 @@ func (h *House) advance(ctx context.Context, now time.Time) error {
 func (h *House) Next() time.Time {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.engine.Next()
+	return h.now.Engine.Next()
 }
 
 // Situation is how things stand with a cylinder (empty: the first) at now.
 func (h *House) Situation(cylinder string, now time.Time) (notice.Situation, bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	s, ok := h.engine.Situation(cylinder, now)
-	s.Unlisted = h.strangers
+	s, ok := h.now.Engine.Situation(cylinder, now)
+	s.Unlisted = slices.Sorted(maps.Keys(h.now.Strangers))
 	return s, ok
 }
 
@@ -187,21 +199,21 @@ func (h *House) Situation(cylinder string, now time.Time) (notice.Situation, boo
 func (h *House) Account(now time.Time) notice.Account {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.engine.Account(now)
+	return h.now.Engine.Account(now)
 }
 
 // Pace is how soon the scale of a cylinder should be read again.
 func (h *House) Pace(cylinder string) forecast.Pace {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.engine.Pace(cylinder)
+	return h.now.Engine.Pace(cylinder)
 }
 
 // Trouble takes down why a scale could not be read; "" when it could.
 func (h *House) Trouble(cylinder, cause string) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.engine.Trouble(cylinder, cause)
+	h.now.Engine.Trouble(cylinder, cause)
 }
 
 // Doubtful reports that a cylinder's last reading wants to be repeated at once.
@@ -233,7 +245,8 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 			b.Outgoing = append(b.Outgoing, over...)
 		}
 	}
-	b.Facts = map[string]string{FactReached: h.engine.Now().UTC().Format(time.RFC3339Nano)}
+	b.Facts = map[string]string{FactReached: h.now.Engine.Now().UTC().Format(time.RFC3339Nano)}
+	h.daily(&b)
 	w, err := h.opt.Store.Write(ctx, b)
 	if err != nil {
 		return w, fmt.Errorf("writing the ledger: %w", err)

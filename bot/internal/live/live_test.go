@@ -33,7 +33,8 @@ type flaky struct {
 	store.Store
 	fail   error
 	writes []store.Batch
-	reads  int // from one end to the other
+	reads  int              // of entries
+	from   []store.Position // where they began
 }
 
 func (f *flaky) Write(ctx context.Context, b store.Batch) (store.Written, error) {
@@ -44,27 +45,32 @@ func (f *flaky) Write(ctx context.Context, b store.Batch) (store.Written, error)
 	return f.Store.Write(ctx, b)
 }
 
-func (f *flaky) Entries(ctx context.Context, after int64, yield func(store.Entry) error) error {
+func (f *flaky) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
 	f.reads++
+	f.from = append(f.from, after)
 	return f.Store.Entries(ctx, after, yield)
 }
 
 type rig struct {
 	*House
-	t     testing.TB
-	store *flaky
-	now   time.Time
-	log   strings.Builder
+	t      testing.TB
+	store  *flaky
+	path   string
+	from   *from
+	status time.Duration // between two statuses
+	now    time.Time
+	log    strings.Builder
 }
 
 func newRig(t testing.TB) *rig {
 	t.Helper()
-	s, err := sqlite.Open(filepath.Join(t.TempDir(), "ledger.db"))
+	path := filepath.Join(t.TempDir(), "ledger.db")
+	s, err := sqlite.Open(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	r := &rig{t: t, store: &flaky{Store: s}, now: start}
+	r := &rig{t: t, store: &flaky{Store: s}, path: path, now: start, status: 24 * time.Hour} // a status every midnight
 	r.reopen()
 	return r
 }
@@ -72,25 +78,45 @@ func newRig(t testing.TB) *rig {
 // reopen starts the house afresh on the same ledger.
 func (r *rig) reopen() {
 	r.t.Helper()
+	if err := r.open(); err != nil {
+		r.t.Fatal(err)
+	}
+}
+
+func (r *rig) open() error {
 	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
-		NextStatus: func(t time.Time) time.Time { return t.Truncate(24 * time.Hour).Add(24 * time.Hour) }, // every midnight
+		NextStatus: func(t time.Time) time.Time { return t.Truncate(r.status).Add(r.status) },
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},
 		Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
-	h, err := Open(ctx, Options{Household: o, Store: r.store, Log: slog.New(slog.NewTextHandler(&r.log, nil)), Now: func() time.Time { return r.now },
+	var made any
+	if r.from != nil {
+		made = r.from
+	}
+	h, err := Open(ctx, Options{Household: o, From: made, Store: r.store, Log: slog.New(slog.NewTextHandler(&r.log, nil)), Now: func() time.Time { return r.now },
 		Compose: func(n notice.Notice) ([]byte, error) {
 			return json.Marshal(chat.Message{Headline: n.Headline, Body: n.Body})
 		}})
-	if err != nil {
-		r.t.Fatal(err)
-	}
 	r.House = h
+	return err
+}
+
+// scaled is a weighing by the scale.
+func scaled(at time.Time, g float64) store.Entry {
+	e := record.Event{Kind: record.Weighed, Cylinder: "main", Gross: unit.Grams(g), At: at, Origin: record.Scale}
+	return store.Entry{Key: sources.Key(e), Event: e, Received: at}
+}
+
+// typedIn is a weighing that Ines typed.
+func typedIn(key string, at, received time.Time, g float64) store.Entry {
+	return store.Entry{Key: key, Received: received, Account: "Ines",
+		Event: record.Event{Kind: record.Weighed, Cylinder: "main", Gross: unit.Grams(g), At: at, By: "Ines", Origin: record.Manual}}
 }
 
 func (r *rig) weigh(at time.Time, g float64) store.Entry {
 	r.t.Helper()
-	r.now = at
-	w := store.Entry{Key: sources.Key(record.Event{Origin: record.Scale, Cylinder: "main", At: at}), Event: record.Event{Kind: record.Weighed, Cylinder: "main", Gross: unit.Grams(g), At: at, Origin: record.Scale}, Received: at}
+	r.now = later(r.now, at)
+	w := scaled(at, g)
 	e, err := r.Accept(ctx, w)
 	if err != nil {
 		r.t.Fatal(err)
@@ -397,7 +423,7 @@ func TestNonsenseIsRefused(t *testing.T) {
 			t.Errorf("%s: accepted", name)
 		}
 	}
-	if err := r.store.Entries(ctx, 0, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
+	if err := r.store.Entries(ctx, store.Position{}, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
 		t.Error(err)
 	}
 }
@@ -516,7 +542,7 @@ func BenchmarkRebuild(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		if _, err := r.rebuild(ctx, store.Batch{}); err != nil {
+		if _, _, err := r.rebuild(ctx, store.Batch{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -19,37 +19,110 @@ const FactReached = "reached"
 // lateNotice is how old a warning may be that only comes to light when the past is corrected.
 const lateNotice = 3 * 24 * time.Hour
 
-// rebuild makes a new engine from the ledger as it would be with change, up to the moment reached. It returns the warnings of the
-// last days of that past. After an error the engine is the one it was.
-func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.Notice, err error) {
-	engine := household.New(h.opt.Household)
-	hear := func(said []notice.Notice) {
-		late = slices.DeleteFunc(append(late, said...), func(n notice.Notice) bool {
-			return n.Severity <= notice.Info || n.Follows != "" || engine.Now().Sub(n.At) >= lateNotice
-		})
+// recall brings the state to where the ledger stands.
+func (h *House) recall(ctx context.Context) error {
+	_, kept, err := h.rebuild(ctx, store.Batch{})
+	if err != nil || len(kept) == 0 {
+		return err
 	}
-	strangers := map[string]int{}
-	err = h.standing(ctx, change, func(e store.Entry) error {
-		if !h.has(e.Cylinder) {
-			strangers[e.Cylinder]++
-		}
-		hear(engine.Tell(e.Event))
-		return nil
-	})
-	if err != nil {
-		return nil, fmt.Errorf("rebuilding from the ledger: %w", err)
+	if _, err := h.opt.Store.Write(ctx, store.Batch{Checkpoints: kept}); err != nil { // they only save time
+		h.opt.Log.Warn("checkpoints are not kept", "err", err)
 	}
+	return nil
+}
+
+// rebuild reaches the state that the ledger leads to as it would be with change, up to the moment reached: from the last checkpoint before
+// the change, else from the beginning. It returns the warnings of the last days of that past, and the checkpoints on the way, which hold once the
+// change is written. After an error the state is the one it was.
+func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.Notice, kept []store.Checkpoint, err error) {
 	reached, err := h.reached(ctx)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
+	}
+	limit := h.limit()
+	if reached.After(limit) {
+		reached = limit.Add(-foresight)
+	}
+	before, err := h.changed(ctx, change)
+	if err != nil {
+		return nil, nil, err
+	}
+	if before.IsZero() || before.After(limit) {
+		before = limit
+	}
+	now, from, err := h.restored(ctx, before, reached)
+	if err != nil {
+		return nil, nil, err
+	}
+	hear := func(said []notice.Notice) {
+		late = slices.DeleteFunc(append(late, said...), func(n notice.Notice) bool {
+			return n.Severity <= notice.Info || n.Follows != "" || now.Engine.Now().Sub(n.At) >= lateNotice
+		})
+	}
+	saved, ahead := dayOf(from.At), time.Time{}
+	err = h.standing(ctx, from, change, func(e store.Entry) error {
+		if e.At.After(limit) {
+			ahead = e.At
+			return errAhead
+		}
+		if day := dayOf(now.Engine.Now()); day > saved && day < dayOf(e.At) {
+			kept, saved = append(kept, h.passed(now, e.At, reached)...), day
+		}
+		pass(now.Engine, e.At, hear)
+		hear(h.feed(now, e))
+		return ctx.Err()
+	})
+	if err != nil && !errors.Is(err, errAhead) {
+		return nil, nil, fmt.Errorf("rebuilding from the ledger: %w", err)
 	}
 	if !reached.IsZero() {
-		hear(engine.Advance(reached))
+		pass(now.Engine, reached, hear)
+		hear(now.Engine.Advance(reached))
 	}
-	h.engine, h.broken = engine, false
-	h.strangers = slices.Sorted(maps.Keys(strangers))
-	h.leftOut(strangers)
-	return late, nil
+	if !ahead.IsZero() && !ahead.Equal(h.ahead) {
+		h.opt.Log.Warn("entries that lie in the future are left out until then; is the machine's clock right, or was it wrong then?", "first", ahead)
+	}
+	h.now, h.broken, h.saved, h.ahead = now, false, saved, ahead
+	h.leftOut()
+	return late, kept, nil
+}
+
+// pass lets the time up to a moment pass as it does while the program runs: from one thing that is due to the next.
+func pass(e *household.Engine, until time.Time, hear func([]notice.Notice)) {
+	for next := e.Next(); !next.IsZero() && next.Before(until); next = e.Next() {
+		hear(e.Advance(next))
+	}
+}
+
+// errAhead ends the reading of a ledger where the future begins.
+var errAhead = errors.New("lies in the future")
+
+// changed is the earliest moment that a change touches; zero: none.
+func (h *House) changed(ctx context.Context, change store.Batch) (first time.Time, err error) {
+	touch := func(at time.Time) {
+		if first.IsZero() || at.Before(first) {
+			first = at
+		}
+	}
+	for _, e := range change.Entries {
+		touch(e.At)
+	}
+	for _, seq := range change.Void {
+		e, err := h.opt.Store.Entry(ctx, seq)
+		if err != nil {
+			return first, err
+		}
+		touch(e.At)
+	}
+	return first, nil
+}
+
+// feed gives an entry to the engine, and counts those of cylinders that the config does not have.
+func (h *House) feed(now *state, e store.Entry) []notice.Notice {
+	if !h.has(e.Cylinder) {
+		now.Strangers[e.Cylinder]++
+	}
+	return now.Engine.Tell(e.Event)
 }
 
 // has reports whether the config has a cylinder.
@@ -58,21 +131,21 @@ func (h *House) has(cylinder string) bool {
 }
 
 // leftOut logs, once, what the ledger holds of cylinders that the config does not have any more.
-func (h *House) leftOut(strangers map[string]int) {
+func (h *House) leftOut() {
 	if h.warned {
 		return
 	}
 	h.warned = true
-	for _, name := range slices.Sorted(maps.Keys(strangers)) {
-		h.opt.Log.Warn("entries of a cylinder that is not in the config are left out; if it was only renamed, give it its old name", "cylinder", name, "entries", strangers[name])
+	for _, name := range slices.Sorted(maps.Keys(h.now.Strangers)) {
+		h.opt.Log.Warn("entries of a cylinder that is not in the config are left out; if it was only renamed, give it its old name", "cylinder", name, "entries", h.now.Strangers[name])
 	}
 }
 
-// standing goes through the entries that count once change is written, in the order of the ledger: by time, and of the same time as
-// they were accepted.
-func (h *House) standing(ctx context.Context, change store.Batch, yield func(store.Entry) error) error {
+// standing goes through the entries after a position that count once change is written, in the order of the ledger: by time, and of the
+// same time as they were accepted.
+func (h *House) standing(ctx context.Context, after store.Position, change store.Batch, yield func(store.Entry) error) error {
 	rest := change.Entries
-	err := h.opt.Store.Entries(ctx, 0, func(e store.Entry) error {
+	err := h.opt.Store.Entries(ctx, after, func(e store.Entry) error {
 		for ; len(rest) > 0 && rest[0].At.Before(e.At); rest = rest[1:] {
 			if err := yield(rest[0]); err != nil {
 				return err
@@ -136,11 +209,11 @@ var ErrVoided = errors.New("already undone")
 // correct changes the past: in one transaction it writes b and hands on what only now turns out to have deserved a
 // warning lately. Everything else that the past said stays said.
 func (h *House) correct(ctx context.Context, b store.Batch) (store.Entry, error) {
-	late, err := h.rebuild(ctx, b)
+	late, kept, err := h.rebuild(ctx, b)
 	if err != nil {
 		return store.Entry{}, err
 	}
-	h.broken = true
+	h.broken, b.Checkpoints = true, kept
 	if late, err = h.untold(ctx, late); err != nil {
 		return store.Entry{}, err
 	}
@@ -165,7 +238,7 @@ func (h *House) untold(ctx context.Context, late []notice.Notice) ([]notice.Noti
 	if err != nil {
 		return nil, fmt.Errorf("looking for what was told lately: %w", err)
 	}
-	now := h.engine.Now()
+	now := h.now.Engine.Now()
 	return slices.DeleteFunc(late, func(n notice.Notice) bool {
 		g := group(n)
 		return g != "" && slices.ContainsFunc(told, func(o store.Outgoing) bool {

@@ -10,7 +10,9 @@ package replay
 
 import (
 	"bufio"
+	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"iter"
 	"math"
@@ -30,9 +32,9 @@ const horizon unit.Days = 20 * 365.25
 // afterlife is how long time goes on at most after the last weighing or event.
 const afterlife = 60 * 24 * time.Hour
 
-// Run feeds events, in order of time, and writes the records.
-func Run(o household.Options, events iter.Seq2[record.Event, error], w io.Writer) error {
-	r := &runner{engine: household.New(o), out: bufio.NewWriterSize(w, 1<<16), zone: o.Zone}
+// Run feeds events, in order of time, and writes the records, until ctx ends.
+func Run(ctx context.Context, o household.Options, events iter.Seq2[record.Event, error], w io.Writer) error {
+	r := &runner{engine: household.New(o), out: bufio.NewWriterSize(w, 1<<16), zone: o.Zone, ctx: ctx}
 	for e, err := range events {
 		if err != nil {
 			return err
@@ -53,6 +55,7 @@ type runner struct {
 	engine *household.Engine
 	out    *bufio.Writer
 	zone   *time.Location
+	ctx    context.Context
 	next   time.Time // of the next forecast
 	last   time.Time
 	err    error
@@ -60,7 +63,7 @@ type runner struct {
 
 // feed lets time pass to the event, with a forecast at each day on the way, and gives it to the engine.
 func (r *runner) feed(e record.Event) {
-	for !r.next.IsZero() && r.next.Before(e.At) {
+	for r.err == nil && !r.next.IsZero() && r.next.Before(e.At) {
 		r.notices(r.engine.Advance(r.next))
 		r.forecast(r.next)
 		r.next = r.next.Add(24 * time.Hour)
@@ -101,7 +104,7 @@ func (r *runner) notices(ns []notice.Notice) {
 }
 
 func (r *runner) write(line any) {
-	if r.err != nil {
+	if r.err = errors.Join(r.err, r.ctx.Err()); r.err != nil {
 		return
 	}
 	b, err := json.Marshal(line)

@@ -2,6 +2,7 @@ package replay
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"math/rand/v2"
 	"strings"
@@ -41,7 +42,7 @@ func month(yield func(record.Event, error) bool) {
 func replayed(t *testing.T) string {
 	t.Helper()
 	var out bytes.Buffer
-	if err := Run(options(), month, &out); err != nil {
+	if err := Run(context.Background(), options(), month, &out); err != nil {
 		t.Fatal(err)
 	}
 	return out.String()

@@ -55,12 +55,28 @@ type Outgoing struct {
 	Payload  []byte // the message as JSON
 }
 
+// Position is a place in the order (At, Seq) of entries. The zero value lies before them all.
+type Position struct {
+	At  time.Time
+	Seq int64
+}
+
+// Checkpoint is the state of the engine after all entries up to a moment. The store forgets it when an entry of that past comes to the
+// ledger or is voided.
+type Checkpoint struct {
+	Position        // At: the moment; Seq: of the newest entry then, given by the store
+	Slot     int    // which earlier one it replaces
+	Print    string // of the program and config that made it; a state under another one is forgotten
+	State    []byte
+}
+
 // Batch is written in one transaction.
 type Batch struct {
-	Entries  []Entry
-	Void     []int64 // Seq of entries to be voided
-	Outgoing []Outgoing
-	Facts    map[string]string // small values to remember, by name
+	Entries     []Entry
+	Void        []int64 // Seq of entries to be voided
+	Outgoing    []Outgoing
+	Facts       map[string]string // small values to remember, by name
+	Checkpoints []Checkpoint      // as of the end of the transaction
 }
 
 // Written says what a Batch did.
@@ -91,10 +107,13 @@ var ErrFull = errors.New("no space left")
 // ErrDamaged is returned when a ledger cannot be read back as it was written.
 var ErrDamaged = errors.New("damaged")
 
+// ErrReplaced is returned when the ledger's file was removed or replaced while it is open. Nothing is written any more.
+var ErrReplaced = errors.New("removed or replaced while it is in use")
+
 // Reader is a ledger to be read from one end to the other.
 type Reader interface {
-	// Entries calls yield for every entry with Seq > after, in the order (At, Seq), voided ones included.
-	Entries(ctx context.Context, after int64, yield func(Entry) error) error
+	// Entries calls yield for every entry after a position, in the order (At, Seq), voided ones included.
+	Entries(ctx context.Context, after Position, yield func(Entry) error) error
 	Close() error
 }
 
@@ -129,4 +148,6 @@ type Store interface {
 	History(ctx context.Context, n int) ([]Outgoing, error)
 
 	Fact(ctx context.Context, name string) (string, bool, error)
+	// Checkpoint is the newest of this print that lies before a time; zero: the newest of all.
+	Checkpoint(ctx context.Context, print string, before time.Time) (c Checkpoint, ok bool, err error)
 }

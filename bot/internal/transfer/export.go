@@ -8,6 +8,7 @@ package transfer
 import (
 	"context"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -36,7 +37,7 @@ type Count struct{ Weighings, Events, Known int }
 // Files are the names of the tables, in the order in which they are written.
 var Files = []string{"weighings.csv", "events.csv", "history.csv"}
 
-// Export writes the tables into a folder, which it makes if need be. The ledger is read once, so that the tables agree. A table that is there already is not touched: the
+// Export writes the tables into a folder, which it makes if need be. The ledger is read once for each table: that they agree takes a snapshot of it. A table that is there already is not touched: the
 // export ends with an error before anything is written.
 func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n Count, err error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -47,17 +48,15 @@ func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n 
 			return n, fmt.Errorf("%s is there already; choose a folder without it", filepath.Join(dir, name))
 		}
 	}
-	all, err := entries(ctx, ledger)
-	if err != nil {
-		return n, err
-	}
 	for _, table := range []struct {
 		name  string
 		write func(io.Writer) error
 	}{
-		{Files[0], func(w io.Writer) error { return recorded.WriteWeighings(w, counting(all, true, &n.Weighings), true) }},
-		{Files[1], func(w io.Writer) error { return recorded.WriteEvents(w, counting(all, false, &n.Events), true) }},
-		{Files[2], func(w io.Writer) error { return history(w, all, o) }},
+		{Files[0], func(w io.Writer) error {
+			return recorded.WriteWeighings(w, counting(ctx, ledger, true, &n.Weighings), true)
+		}},
+		{Files[1], func(w io.Writer) error { return recorded.WriteEvents(w, counting(ctx, ledger, false, &n.Events), true) }},
+		{Files[2], func(w io.Writer) error { return history(w, entries(ctx, ledger), o) }},
 	} {
 		if err := create(filepath.Join(dir, table.name), table.write); err != nil {
 			return n, err
@@ -66,12 +65,22 @@ func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n 
 	return n, nil
 }
 
-func entries(ctx context.Context, ledger store.Reader) (all []store.Entry, err error) {
-	err = ledger.Entries(ctx, 0, func(e store.Entry) error {
-		all = append(all, e)
-		return nil
-	})
-	return all, err
+// errEnough ends the reading of a ledger early.
+var errEnough = errors.New("enough")
+
+// entries are all of a ledger, in order of time.
+func entries(ctx context.Context, ledger store.Reader) iter.Seq2[store.Entry, error] {
+	return func(yield func(store.Entry, error) bool) {
+		err := ledger.Entries(ctx, store.Position{}, func(e store.Entry) error {
+			if !yield(e, nil) {
+				return errEnough
+			}
+			return nil
+		})
+		if err != nil && !errors.Is(err, errEnough) {
+			yield(store.Entry{}, err)
+		}
+	}
 }
 
 // create writes a new file; one that cannot be finished is taken away again.
@@ -93,14 +102,14 @@ func create(path string, write func(io.Writer) error) (err error) {
 }
 
 // counting picks the events that count, and counts them.
-func counting(all []store.Entry, weighed bool, n *int) iter.Seq[record.Event] {
-	return func(yield func(record.Event) bool) {
-		for _, e := range all {
-			if e.Voided || (e.Kind == record.Weighed) != weighed {
+func counting(ctx context.Context, ledger store.Reader, weighed bool, n *int) iter.Seq2[record.Event, error] {
+	return func(yield func(record.Event, error) bool) {
+		for e, err := range entries(ctx, ledger) {
+			if err == nil && (e.Voided || (e.Kind == record.Weighed) != weighed) {
 				continue
 			}
 			*n++
-			if !yield(e.Event) {
+			if !yield(e.Event, err) {
 				return
 			}
 		}
@@ -108,7 +117,7 @@ func counting(all []store.Entry, weighed bool, n *int) iter.Seq[record.Event] {
 }
 
 // history writes every entry in one table.
-func history(w io.Writer, all []store.Entry, o Options) error {
+func history(w io.Writer, all iter.Seq2[store.Entry, error], o Options) error {
 	gross := "gross_kg"
 	if o.US {
 		gross = "gross_lb"
@@ -117,7 +126,10 @@ func history(w io.Writer, all []store.Entry, o Options) error {
 	if err := c.Write([]string{"number", "time", "what", "cylinder", gross, "temp_c", "value", "by", "source", "as_typed", "struck_out"}); err != nil {
 		return err
 	}
-	for _, e := range all {
+	for e, err := range all {
+		if err != nil {
+			return err
+		}
 		if err := c.Write(historyRow(e, o)); err != nil {
 			return err
 		}

@@ -2,70 +2,193 @@ package transfer
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
 
 	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/store"
+	"tarebell/forecast/unit/mistake"
 	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 	"tarebell/sources/recorded"
 )
 
 // batch is how many entries are written in one transaction.
-const batch = 500
+const batch = 2000
 
 // Import takes recorded weighings and events (either may be "") into the ledger. All is read and checked before
 // anything is written; what the ledger holds already is left out, so that an import may be repeated. Notices of the time
-// before the last entry are not posted: they are history.
+// before the last entry are not posted: they are history. The weighings are not held in memory, see recorded.WeighingRows.
 func Import(ctx context.Context, ledger store.Store, weighings, events string, o Options) (n Count, err error) {
-	list, err := read(weighings, events, o)
+	tables, err := recorded.OpenTables(ctx, weighings, events, o.Cylinders[0])
 	if err != nil {
 		return n, err
 	}
-	there := map[string]bool{}
-	err = ledger.Entries(ctx, 0, func(e store.Entry) error {
+	defer tables.Close()
+	for row, err := range tables.Rows() {
+		if err == nil {
+			file := weighings
+			if row.Kind != record.Weighed {
+				file = events
+			}
+			err = o.check(row, file)
+		}
+		if err != nil {
+			return n, err
+		}
+	}
+	w := writer{ctx: ctx, ledger: ledger}
+	var keys keys
+	for row, err := range tables.Rows() {
+		if err == nil {
+			err = w.add(store.Entry{Key: keys.of(row.Event), Event: row.Event, Received: row.At})
+		}
+		if err != nil {
+			return w.n, err
+		}
+	}
+	err = w.flush()
+	return w.n, err
+}
+
+// keys gives keys to events in order of time.
+type keys struct {
+	at   time.Time
+	same map[string]int // how many there were at that time, by key
+}
+
+// of is the key of a weighing or an event; events of the same time and kind are told apart by their order.
+func (k *keys) of(e record.Event) string {
+	if e.Kind == record.Weighed {
+		return sources.Key(e)
+	}
+	if k.same == nil || !e.At.Equal(k.at) {
+		k.at, k.same = e.At, map[string]int{}
+	}
+	key := fmt.Sprintf("import/%s/%s/%s", e.At.Format(time.RFC3339Nano), e.Kind, e.Cylinder)
+	n := k.same[key]
+	k.same[key]++
+	return fmt.Sprintf("%s/%d", key, n)
+}
+
+// check says what keeps a row of a file out of this household's ledger.
+func (o Options) check(row recorded.Row, file string) error {
+	fault := func(column, read, want string) error {
+		return &mistake.Mistake{File: file, Line: row.Line, Path: column, Read: mistake.Quote(read), Want: want}
+	}
+	switch {
+	case !slices.Contains(o.Cylinders, row.Cylinder):
+		return fault("cylinder", row.Cylinder, "is not in the config; it has "+strings.Join(o.Cylinders, ", "))
+	case row.At.After(o.Now.Add(sources.MaxSkew)):
+		return fault("time", row.At.Format(time.RFC3339), "lies in the future; want a time up to now, "+o.Now.UTC().Format(time.RFC3339))
+	}
+	if _, err := row.Kept(); err != nil {
+		return &mistake.Mistake{File: file, Line: row.Line, Want: err.Error()}
+	}
+	return nil
+}
+
+// writer writes entries, in order of time, that the ledger does not hold yet.
+type writer struct {
+	ctx    context.Context
+	ledger store.Store
+	part   []store.Entry
+	n      Count
+}
+
+func (w *writer) add(e store.Entry) error {
+	if w.part = append(w.part, e); len(w.part) < batch {
+		return nil
+	}
+	return w.flush()
+}
+
+// flush writes a part. When the ledger has notices up to a later moment than the part, nothing changes about that; else nothing more
+// is to be said up to there.
+func (w *writer) flush() error {
+	if len(w.part) == 0 {
+		return nil
+	}
+	read := len(w.part)
+	fresh, err := w.fresh()
+	if err != nil {
+		return err
+	}
+	w.n.Known += read - len(fresh)
+	w.part = w.part[:0]
+	if len(fresh) == 0 {
+		return nil
+	}
+	facts, err := w.facts(fresh[len(fresh)-1].At)
+	if err != nil {
+		return err
+	}
+	written, err := w.ledger.Write(w.ctx, store.Batch{Entries: fresh, Facts: facts})
+	if err != nil {
+		return fmt.Errorf("after %d entries: %w; the import may be repeated", w.n.Weighings+w.n.Events, err)
+	}
+	for _, e := range written.Entries {
+		w.n.Add(e)
+	}
+	return nil
+}
+
+// facts move the moment reached to last, unless it lies later.
+func (w *writer) facts(last time.Time) (map[string]string, error) {
+	text, ok, err := w.ledger.Fact(w.ctx, live.FactReached)
+	if err != nil {
+		return nil, err
+	}
+	if ok {
+		t, err := time.Parse(time.RFC3339Nano, text)
+		if err != nil {
+			return nil, fmt.Errorf("fact %q in the ledger: %w", live.FactReached, err)
+		}
+		if t.After(last) {
+			return nil, nil
+		}
+	}
+	return map[string]string{live.FactReached: last.UTC().Format(time.RFC3339Nano)}, nil
+}
+
+// errPast ends the reading of the ledger after the time of a part.
+var errPast = errors.New("past")
+
+// fresh is what the ledger does not hold of a part, going through what it holds of the same time.
+func (w *writer) fresh() ([]store.Entry, error) {
+	of := map[string]bool{}
+	for _, e := range w.part {
+		of[content(e)] = true
+	}
+	first, last := w.part[0].At, w.part[len(w.part)-1].At
+	err := w.ledger.Entries(w.ctx, store.Position{At: first.Add(-time.Millisecond), Seq: math.MaxInt64}, func(e store.Entry) error {
+		if e.At.After(last) {
+			return errPast
+		}
 		if !e.Voided {
-			there[content(e)] = true
+			delete(of, content(e))
 		}
 		return nil
 	})
-	if err != nil {
-		return n, err
+	if err != nil && !errors.Is(err, errPast) {
+		return nil, err
 	}
-	read := len(list)
-	fresh := slices.DeleteFunc(list, func(e store.Entry) bool { return there[content(e)] })
-	n.Known = read - len(fresh)
-	reached, err := reachedAfter(ctx, ledger, fresh)
-	if err != nil {
-		return n, err
-	}
-	for part := range slices.Chunk(fresh, batch) {
-		w, err := ledger.Write(ctx, store.Batch{Entries: part})
-		if err != nil {
-			return n, fmt.Errorf("after %d entries: %w; the import may be repeated", n.Weighings+n.Events, err)
-		}
-		n.add(w.Entries)
-	}
-	if reached.IsZero() {
-		return n, nil
-	}
-	_, err = ledger.Write(ctx, store.Batch{Facts: map[string]string{live.FactReached: reached.UTC().Format(time.RFC3339Nano)}})
-	return n, err
+	return slices.DeleteFunc(slices.Clone(w.part), func(e store.Entry) bool { return !of[content(e)] }), nil
 }
 
-func (n *Count) add(written []store.Entry) {
-	for _, e := range written {
-		switch {
-		case e.Seq == 0:
-			n.Known++
-		case e.Kind == record.Weighed:
-			n.Weighings++
-		default:
-			n.Events++
-		}
+// Add counts an entry as stored.
+func (n *Count) Add(e store.Entry) {
+	switch {
+	case e.Seq == 0:
+		n.Known++
+	case e.Kind == record.Weighed:
+		n.Weighings++
+	default:
+		n.Events++
 	}
 }
 
@@ -76,90 +199,4 @@ func content(e store.Entry) string {
 		value = fmt.Sprintf("%.6f", float64(e.Gross))
 	}
 	return strings.Join([]string{string(e.Kind), e.At.UTC().Format(time.RFC3339Nano), e.Cylinder, value, string(e.Origin), e.By}, "\x00")
-}
-
-// reachedAfter is the moment up to which nothing more is to be said, given what is new; zero: as it stands.
-func reachedAfter(ctx context.Context, ledger store.Store, fresh []store.Entry) (time.Time, error) {
-	if len(fresh) == 0 {
-		return time.Time{}, nil
-	}
-	last := fresh[len(fresh)-1].At
-	text, ok, err := ledger.Fact(ctx, live.FactReached)
-	if err != nil || !ok {
-		return last, err
-	}
-	t, err := time.Parse(time.RFC3339Nano, text)
-	if err != nil {
-		return t, fmt.Errorf("fact %q in the ledger: %w", live.FactReached, err)
-	}
-	if t.After(last) {
-		return time.Time{}, nil
-	}
-	return last, nil
-}
-
-// read makes entries of the files, in order of time; at the same time events come first, as in replay.
-func read(weighings, events string, o Options) ([]store.Entry, error) {
-	var out []store.Entry
-	if events != "" {
-		told, err := recorded.LoadEvents(events)
-		if err != nil {
-			return nil, err
-		}
-		for i, e := range told {
-			if e.Cylinder == "" {
-				e.Cylinder = o.Cylinders[0]
-			}
-			key := fmt.Sprintf("import/%s/%s/%s/%d", e.At.Format(time.RFC3339Nano), e.Kind, e.Cylinder, same(told, i))
-			out = append(out, store.Entry{Key: key, Event: e, Received: e.At})
-		}
-	}
-	if weighings != "" {
-		ws, err := recorded.LoadWeighings(weighings)
-		if err != nil {
-			return nil, err
-		}
-		for _, w := range ws {
-			if w.Cylinder == "" {
-				w.Cylinder = o.Cylinders[0]
-			}
-			out = append(out, store.Entry{Key: sources.Key(w), Event: w, Received: w.At})
-		}
-	}
-	slices.SortStableFunc(out, func(a, b store.Entry) int { return a.At.Compare(b.At) })
-	for _, e := range out {
-		if err := o.check(e); err != nil {
-			return nil, err
-		}
-	}
-	return out, nil
-}
-
-// same counts the events of the same time and kind before the one at i.
-func same(told []record.Event, i int) (n int) {
-	for j := i - 1; j >= 0 && told[j].At.Equal(told[i].At); j-- {
-		if told[j].Kind == told[i].Kind && told[j].Cylinder == told[i].Cylinder {
-			n++
-		}
-	}
-	return n
-}
-
-// check says what keeps an entry out of this household's ledger.
-func (o Options) check(e store.Entry) error {
-	what := string(e.Kind)
-	if e.Kind == record.Weighed {
-		what = "weighing"
-	}
-	at := e.At.UTC().Format(time.RFC3339)
-	if !slices.Contains(o.Cylinders, e.Cylinder) {
-		return fmt.Errorf("%s of %s: cylinder %q is not in the config; it has %s", what, at, e.Cylinder, strings.Join(o.Cylinders, ", "))
-	}
-	if e.At.After(o.Now.Add(sources.MaxSkew)) {
-		return fmt.Errorf("%s of %s lies in the future", what, at)
-	}
-	if _, err := e.Kept(); err != nil {
-		return fmt.Errorf("entry %q: %w", e.Key, err)
-	}
-	return nil
 }

@@ -24,7 +24,7 @@ func TestHistoryIsNoProgram(t *testing.T) {
 	}
 	for _, us := range []bool{false, true} {
 		var b bytes.Buffer
-		if err := history(&b, all, Options{Zone: vienna, US: us}); err != nil {
+		if err := history(&b, func(yield func(store.Entry, error) bool) { _ = yield(all[0], nil) && yield(all[1], nil) }, Options{Zone: vienna, US: us}); err != nil {
 			t.Fatal(err)
 		}
 		rows, err := csv.NewReader(&b).ReadAll()

@@ -86,7 +86,7 @@ func TestSameAsReplay(t *testing.T) {
 				}
 			}
 		}
-		if err := replay.Run(o, told, &out); err != nil {
+		if err := replay.Run(t.Context(), o, told, &out); err != nil {
 			t.Fatal(err)
 		}
 		var want, got []string

@@ -3,8 +3,10 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"math"
 	"time"
 
 	"tarebell/bot/internal/store"
@@ -13,15 +15,15 @@ import (
 )
 
 const insertEntry = `INSERT INTO entry
-	(key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided)
-	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING seq`
+	(key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided, sum)
+	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING seq`
 
 // entryColumns in the order that scanEntry reads.
-const entryColumns = `seq, key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided`
+const entryColumns = `seq, key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided, sum`
 
 // Write stores b in one transaction: all of it or, with an error, nothing.
 func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err error) {
-	if err := valid(b); err != nil {
+	if err := errors.Join(valid(b), s.Trouble()); err != nil {
 		return store.Written{}, fmt.Errorf("writing to the ledger: %w", err)
 	}
 	tx, err := s.write.BeginTx(ctx, nil)
@@ -32,6 +34,9 @@ func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err 
 	w, err = apply(ctx, tx, b)
 	if err == nil {
 		err = tx.Commit()
+	}
+	if err == nil { // it may have gone into a file that nobody will open again
+		err = s.Trouble()
 	}
 	if err != nil {
 		return store.Written{}, fmt.Errorf("writing to the ledger: %w", explain(err))
@@ -72,7 +77,7 @@ func apply(ctx context.Context, tx *sql.Tx, b store.Batch) (w store.Written, err
 			return w, err
 		}
 	}
-	return w, nil
+	return w, addCheckpoints(ctx, tx, b.Checkpoints)
 }
 
 func addEntries(ctx context.Context, tx *sql.Tx, list []store.Entry) ([]store.Entry, error) {
@@ -90,14 +95,9 @@ func addEntries(ctx context.Context, tx *sql.Tx, list []store.Entry) ([]store.En
 			return nil, fmt.Errorf("entry %q: %w", e.Key, err)
 		}
 		e.Seq, e.Received = 0, fromMS(toMS(e.Received))
-		kind, name := toldRow, string(e.Kind)
-		var gross float64
-		var temp sql.NullFloat64
-		if e.Kind == record.Weighed {
-			kind, name, gross, temp = weighedRow, "", float64(e.Gross), sql.NullFloat64{Float64: float64(e.Temp), Valid: e.HasTemp}
-		}
-		err := insert.QueryRowContext(ctx, e.Key, kind, e.Cylinder, toMS(e.At), toMS(e.Received), e.Account, e.By,
-			string(e.Origin), gross, temp, name, e.Value(), e.Text, e.Voided).Scan(&e.Seq)
+		r := rowOf(e)
+		err := insert.QueryRowContext(ctx, r.key, r.kind, r.cylinder, r.at, r.received, r.byID, r.byName,
+			r.origin, r.gross, r.temp, r.name, r.value, r.text, e.Voided, r.sum()).Scan(&e.Seq)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) { // no row: the key was known
 			return nil, err
 		}
@@ -117,9 +117,9 @@ func void(ctx context.Context, tx *sql.Tx, seq int64) error {
 	return nil
 }
 
-// Entries calls yield for every entry with Seq > after, in the order (At, Seq), voided ones included. It stops at
+// Entries calls yield for every entry after a position, in the order (At, Seq), voided ones included. It stops at
 // the first error of yield and returns it. yield may use the store.
-func (s *Store) Entries(ctx context.Context, after int64, yield func(store.Entry) error) error {
+func (s *Store) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
 	return eachEntry(ctx, s.read, after, yield)
 }
 
@@ -128,8 +128,12 @@ type querier interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-func eachEntry(ctx context.Context, db querier, after int64, yield func(store.Entry) error) error {
-	rows, err := db.QueryContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE seq > ? ORDER BY at, seq`, after)
+func eachEntry(ctx context.Context, db querier, after store.Position, yield func(store.Entry) error) error {
+	from := int64(math.MinInt64)
+	if !after.At.IsZero() {
+		from = toMS(after.At)
+	}
+	rows, err := db.QueryContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE (at, seq) > (?, ?) ORDER BY at, seq`, from, after.Seq)
 	if err != nil {
 		return fmt.Errorf("reading the ledger: %w", explain(err))
 	}
@@ -205,24 +209,67 @@ const (
 	toldRow    = "event"
 )
 
-// scanEntry reads a row. What was struck out need not be readable.
-func scanEntry(r scanner) (e store.Entry, err error) {
-	var at, received int64
-	var kind, name, value, cylinder, by, origin string
-	var gross float64
-	var temp sql.NullFloat64
-	err = r.Scan(&e.Seq, &e.Key, &kind, &cylinder, &at, &received, &e.Account, &by, &origin, &gross, &temp, &name, &value, &e.Text, &e.Voided)
+// row is an entry as it stands in the table, but for seq, voided and sum.
+type row struct {
+	key, kind, cylinder  string
+	at, received         int64
+	byID, byName, origin string
+	gross                float64
+	temp                 sql.NullFloat64
+	name, value, text    string
+}
+
+func rowOf(e store.Entry) row {
+	r := row{key: e.Key, kind: toldRow, cylinder: e.Cylinder, at: toMS(e.At), received: toMS(e.Received), byID: e.Account, byName: e.By,
+		origin: string(e.Origin), name: string(e.Kind), value: e.Value(), text: e.Text}
+	if e.Kind == record.Weighed {
+		r.kind, r.name, r.gross, r.temp = weighedRow, "", float64(e.Gross), sql.NullFloat64{Float64: float64(e.Temp), Valid: e.HasTemp}
+	}
+	return r
+}
+
+// event is what the row tells.
+func (r row) event() (e record.Event, err error) {
+	if r.kind == weighedRow {
+		e = record.Event{Kind: record.Weighed, Gross: unit.Grams(r.gross), Temp: unit.Celsius(r.temp.Float64), HasTemp: r.temp.Valid}
+	} else if e, err = record.Read(record.Kind(r.name), r.value); err != nil {
+		err = fmt.Errorf("entry %q, %s %q: %w: %w", r.key, r.name, r.value, store.ErrDamaged, err)
+	}
+	e.Cylinder, e.At, e.By, e.Origin = r.cylinder, fromMS(r.at), r.byName, record.Origin(r.origin)
+	return e, err
+}
+
+// sum is a sum over what an entry holds and nobody may change.
+func (r row) sum() int64 {
+	b := make([]byte, 0, 256)
+	for _, s := range []string{r.key, r.kind, r.cylinder, r.byID, r.byName, r.origin, r.name, r.value, r.text} {
+		b = append(binary.AppendUvarint(b, uint64(len(s))), s...)
+	}
+	for _, n := range []int64{r.at, r.received} {
+		b = binary.LittleEndian.AppendUint64(b, uint64(n))
+	}
+	b = binary.LittleEndian.AppendUint64(b, math.Float64bits(r.gross))
+	if r.temp.Valid {
+		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(r.temp.Float64))
+	}
+	return int64(sumOf(b))
+}
+
+// scanEntry reads an entry. What was struck out need not be readable.
+func scanEntry(s scanner) (e store.Entry, err error) {
+	var r row
+	var sum sql.NullInt64
+	err = s.Scan(&e.Seq, &r.key, &r.kind, &r.cylinder, &r.at, &r.received, &r.byID, &r.byName, &r.origin, &r.gross, &r.temp,
+		&r.name, &r.value, &r.text, &e.Voided, &sum)
 	if err != nil {
 		return e, err
 	}
-	if kind == weighedRow {
-		e.Event = record.Event{Kind: record.Weighed, Gross: unit.Grams(gross), Temp: unit.Celsius(temp.Float64), HasTemp: temp.Valid}
-	} else if e.Event, err = record.Read(record.Kind(name), value); err != nil {
-		err = fmt.Errorf("entry %q, %s %q: %w: %w", e.Key, name, value, store.ErrDamaged, err)
-	}
-	e.Cylinder, e.At, e.By, e.Origin, e.Received = cylinder, fromMS(at), by, record.Origin(origin), fromMS(received)
-	if e.Voided {
+	e.Key, e.Received, e.Account, e.Text = r.key, fromMS(r.received), r.byID, r.text
+	if e.Event, err = r.event(); e.Voided {
 		err = nil
+	}
+	if sum.Valid && sum.Int64 != r.sum() {
+		err = fmt.Errorf("%w: entry %d does not read as it was written; put a backup in the place of the file, and keep the damaged one", store.ErrDamaged, e.Seq)
 	}
 	return e, err
 }

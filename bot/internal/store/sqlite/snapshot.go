@@ -6,8 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
-	"path/filepath"
 
 	"tarebell/bot/internal/store"
 )
@@ -41,14 +39,9 @@ func unread(err error) error {
 }
 
 func read(ctx context.Context, path string) (*Snapshot, error) {
-	abs, err := filepath.Abs(path)
+	abs, err := present(path)
 	if err != nil {
 		return nil, err
-	}
-	if info, err := os.Stat(abs); err != nil {
-		return nil, err
-	} else if info.IsDir() {
-		return nil, errors.New("this is a folder; the ledger is one file in it")
 	}
 	s := &Snapshot{db: connect(abs, "deferred", "query_only(ON)")}
 	s.db.SetMaxOpenConns(1)
@@ -89,7 +82,7 @@ func (s *Snapshot) begin(ctx context.Context, path string) error {
 }
 
 // Entries is as that of Store; yield must not use the snapshot.
-func (s *Snapshot) Entries(ctx context.Context, after int64, yield func(store.Entry) error) error {
+func (s *Snapshot) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
 	return eachEntry(ctx, s.tx, after, yield)
 }
 

@@ -27,7 +27,7 @@ func pair(i int) store.Batch {
 func keys(t *testing.T, r store.Reader) (n int, all string) {
 	t.Helper()
 	var b strings.Builder
-	must(t, r.Entries(context.Background(), 0, func(e store.Entry) error {
+	must(t, r.Entries(context.Background(), store.Position{}, func(e store.Entry) error {
 		n++
 		b.WriteString(e.Key + " ")
 		return nil

@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"modernc.org/sqlite"
 
@@ -27,6 +28,11 @@ type Store struct {
 	read  *sql.DB
 	lock  *sql.DB
 	once  sync.Once
+	files []file // as they were opened
+
+	damage  atomic.Pointer[error] // what was found
+	looking sync.WaitGroup        // for damage
+	stop    func()                // ends that
 
 	// Prepared: these run at every notice.
 	claim, settle, nextDue *sql.Stmt
@@ -67,15 +73,84 @@ func (s *Store) open(path string) (err error) {
 	if s.lock, err = lock(path + ".lock"); err != nil {
 		return err
 	}
-	s.write = connect(path, "immediate", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(ON)")
-	s.write.SetMaxOpenConns(1)
+	if err := begin(path); err != nil {
+		return err
+	}
+	s.write = writer(path)
 	if err := migrate(context.Background(), s.write); err != nil {
 		return err
 	}
 	s.read = connect(path, "deferred", "query_only(ON)")
 	s.read.SetMaxOpenConns(readers)
 	s.read.SetMaxIdleConns(readers)
-	return s.prepare()
+	if err := s.prepare(); err != nil {
+		return err
+	}
+	if s.files, err = stats(path, path+"-wal"); err != nil {
+		return err
+	}
+	s.look()
+	return nil
+}
+
+// writer is the one connection that writes.
+func writer(path string) *sql.DB {
+	db := connect(path, "immediate", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(ON)")
+	db.SetMaxOpenConns(1)
+	return db
+}
+
+// begin makes a new ledger where there is none, under another name first: a file at path that is empty or has no tables was not left by a start that
+// was cut short.
+func begin(path string) error {
+	switch info, err := os.Stat(path); {
+	case err == nil && info.Size() == 0:
+		return errEmpty
+	case err == nil:
+		return stale(path)
+	case !errors.Is(err, os.ErrNotExist):
+		return err
+	}
+	part := path + ".new"
+	for _, suffix := range []string{"", "-wal", "-shm"} {
+		if err := os.Remove(part + suffix); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return err
+		}
+		if _, err := os.Stat(path + suffix); err == nil {
+			return fmt.Errorf("%w: there is %s%s, but not the file that it belongs to; put both or a backup in their place, or move them away to begin anew",
+				store.ErrDamaged, filepath.Base(path), suffix)
+		}
+	}
+	db := writer(part)
+	if err := migrate(context.Background(), db); err != nil {
+		return errors.Join(err, db.Close())
+	}
+	if err := db.Close(); err != nil {
+		return err
+	}
+	if err := os.Rename(part, path); err != nil {
+		return err
+	}
+	return flush(filepath.Dir(path))
+}
+
+// stale refuses a backup that was put in place beside the log of the file that was there before: SQLite would write that log over it. A ledger in use is
+// marked as having such a log, a backup is not (https://sqlite.org/fileformat.html#file_format_version_numbers).
+func stale(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	head := make([]byte, 20)
+	if _, err := f.ReadAt(head, 0); err != nil {
+		return nil // SQLite says what is wrong
+	}
+	if info, err := os.Stat(path + "-wal"); err == nil && info.Size() > 0 && head[18] == 1 {
+		name := filepath.Base(path)
+		return fmt.Errorf("a backup was put in place, but %[1]s-wal is still that of the file before; move %[1]s-wal and %[1]s-shm away", name)
+	}
+	return nil
 }
 
 func (s *Store) prepare() (err error) {
@@ -142,6 +217,10 @@ func connect(path, txlock string, pragmas ...string) *sql.DB {
 // Close ends the work with the ledger and lets others open it. Closing twice is safe.
 func (s *Store) Close() (err error) {
 	s.once.Do(func() {
+		if s.stop != nil {
+			s.stop()
+			s.looking.Wait()
+		}
 		for _, db := range []*sql.DB{s.read, s.write, s.lock} {
 			if db != nil {
 				err = errors.Join(err, db.Close())

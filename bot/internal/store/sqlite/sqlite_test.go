@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -192,7 +193,7 @@ func TestDamagedInTheMiddle(t *testing.T) {
 	must(t, f.Close())
 
 	s = open(t, path)
-	err = s.Entries(context.Background(), 0, func(store.Entry) error { return nil })
+	err = s.Entries(context.Background(), store.Position{}, func(store.Entry) error { return nil })
 	if !errors.Is(err, store.ErrDamaged) {
 		t.Errorf("Entries: %v, want ErrDamaged", err)
 	}
@@ -201,25 +202,56 @@ func TestDamagedInTheMiddle(t *testing.T) {
 	}
 }
 
-// TestOlderTables: a ledger of the first version is brought up to date and keeps what it holds; what people entered is
-// found without going through what the scale said.
+// TestOlderTables: a ledger of every earlier version is brought up to date and keeps what it holds, also when it is only to be read; and what people
+// entered is found without going through what the scale said.
 func TestOlderTables(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "ledger.db")
-	first, err := migrations.ReadFile("migrations/0001_ledger.sql")
+	steps, err := fs.Glob(migrations, "migrations/*.sql")
 	must(t, err)
-	foreign(t, path, fmt.Sprintf("%s; PRAGMA application_id = %d; PRAGMA user_version = 1;", first, applicationID)+`
-		INSERT INTO entry (key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, name, value, text)
-		VALUES ('a', 'weighing', 'main', 0, 0, '', '', 'manual', 1, '', '', '')`)
-	s := open(t, path)
-	if got, err := s.Recent(context.Background(), "", 1); err != nil || len(got) != 1 || got[0].Key != "a" {
-		t.Errorf("what was in it: %+v, %v", got, err)
+	for version := 1; version <= len(steps); version++ {
+		path := filepath.Join(t.TempDir(), "ledger.db")
+		older(t, path, steps[:version])
+		if version%2 == 0 {
+			r, err := Read(context.Background(), path)
+			must(t, err)
+			must(t, r.Check(context.Background(), func(store.Entry) error { return nil }))
+			must(t, r.Close())
+		}
+		s := open(t, path)
+		got, err := s.Recent(context.Background(), "", 2)
+		if err != nil || len(got) != 2 || got[1].Key != "a" || got[1].Gross != 24_600.5 || !got[1].HasTemp || got[1].Temp != 19.25 || got[1].Account != "" || got[1].By != "Ines" || !got[1].Voided || got[0].Text != "24,6" {
+			t.Errorf("version %d: what was in it: %+v, %v", version, got, err)
+		}
+		if v, ok, err := s.Fact(context.Background(), "reached"); v != "then" || !ok || err != nil {
+			t.Errorf("version %d: %q, %v", version, v, err)
+		}
+		w, err := s.Write(context.Background(), pair(9))
+		if err != nil || w.Entries[0].Seq != 3 {
+			t.Errorf("version %d: written on: %+v, %v", version, w, err)
+		}
+		if _, err := s.write.Exec("UPDATE entry SET gross_g = 0"); err == nil {
+			t.Errorf("version %d: an entry can be changed", version)
+		}
+		var plan string
+		var skip any
+		must(t, s.read.QueryRow("EXPLAIN QUERY PLAN "+recent, "", "", 1).Scan(&skip, &skip, &skip, &plan))
+		if !strings.Contains(plan, "entry_told") {
+			t.Errorf("version %d: plan of Recent: %q", version, plan)
+		}
 	}
-	var plan string
-	var skip any
-	must(t, s.read.QueryRow("EXPLAIN QUERY PLAN "+recent, "", "", 1).Scan(&skip, &skip, &skip, &plan))
-	if !strings.Contains(plan, "entry_told") {
-		t.Errorf("plan of Recent: %q", plan)
+}
+
+// older makes a ledger as a program that knew only some steps left it.
+func older(t *testing.T, path string, steps []string) {
+	t.Helper()
+	for i, name := range steps {
+		text, err := migrations.ReadFile(name)
+		must(t, err)
+		foreign(t, path, fmt.Sprintf("%s; PRAGMA application_id = %d; PRAGMA user_version = %d;", text, applicationID, i+1))
 	}
+	foreign(t, path, `PRAGMA journal_mode = WAL; INSERT INTO fact VALUES ('reached', 'then');
+		INSERT INTO entry (key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided)
+		VALUES ('a', 'weighing', 'main', 1000, 2000, '', 'Ines', 'manual', 24600.5, 19.25, '', '', '', 1),
+			('b', 'weighing', 'main', 1000, 2000, '', 'Ines', 'manual', 24600, NULL, '', '', '24,6', 0)`)
 }
 
 // intact reads the whole file and reports damage.
@@ -243,7 +275,7 @@ func benchEntries(b *testing.B, days int) {
 	b.ReportAllocs()
 	for b.Loop() {
 		n := 0
-		if err := s.Entries(context.Background(), 0, func(store.Entry) error { n++; return nil }); err != nil || n != want {
+		if err := s.Entries(context.Background(), store.Position{}, func(store.Entry) error { n++; return nil }); err != nil || n != want {
 			b.Fatal(n, err)
 		}
 	}

@@ -43,6 +43,7 @@ func Exercise(t *testing.T, open Opener) {
 		"overtaken":                   overtaken,
 		"hasten":                      hasten,
 		"history":                     history,
+		"checkpoints":                 checkpoints,
 	} {
 		t.Run(name, func(t *testing.T) { f(t, opened(t, open, t.TempDir())) })
 	}
@@ -83,7 +84,7 @@ func write(t *testing.T, s store.Store, b store.Batch) store.Written {
 	return w
 }
 
-func entries(t *testing.T, s store.Store, after int64) (list []store.Entry) {
+func entries(t *testing.T, s store.Store, after store.Position) (list []store.Entry) {
 	t.Helper()
 	err := s.Entries(context.Background(), after, func(e store.Entry) error { list = append(list, e); return nil })
 	if err != nil {
@@ -117,7 +118,7 @@ func entryComesBack(t *testing.T, s store.Store) {
 		list[i].Seq, list[i].At, list[i].Received = int64(i+1), stored(list[i].At), stored(list[i].Received)
 	}
 	same(t, "Written", w.Entries, list)
-	same(t, "Entries", entries(t, s, 0), list)
+	same(t, "Entries", entries(t, s, store.Position{}), list)
 	got, err := s.Entry(context.Background(), 1)
 	if err != nil {
 		t.Fatal(err)
@@ -139,7 +140,7 @@ func sameKeyOnce(t *testing.T, s store.Store) {
 	if w = write(t, s, store.Batch{Entries: []store.Entry{again}}); w.Entries[0].Seq != 0 {
 		t.Errorf("next batch: Seq %d, want 0", w.Entries[0].Seq)
 	}
-	if got := entries(t, s, 0); len(got) != 1 || got[0].Gross != first.Gross {
+	if got := entries(t, s, store.Position{}); len(got) != 1 || got[0].Gross != first.Gross {
 		t.Errorf("stored: %v", got)
 	}
 }
@@ -147,16 +148,16 @@ func sameKeyOnce(t *testing.T, s store.Store) {
 func orderOfTime(t *testing.T, s store.Store) {
 	write(t, s, store.Batch{Entries: []store.Entry{weighing("c", 30), weighing("late", 10), weighing("a", 10)}})
 	w := write(t, s, store.Batch{Entries: []store.Entry{weighing("first", -999999)}})
-	same(t, "all", keys(entries(t, s, 0)), []string{"first", "late", "a", "c"})
-	same(t, "after 1", keys(entries(t, s, 1)), []string{"first", "late", "a"})
-	same(t, "after all", keys(entries(t, s, w.Entries[0].Seq)), []string(nil))
+	same(t, "all", keys(entries(t, s, store.Position{})), []string{"first", "late", "a", "c"})
+	same(t, "after 1", keys(entries(t, s, store.Position{At: stored(at(0)), Seq: 1})), []string{"late", "a", "c"})
+	same(t, "after all", keys(entries(t, s, store.Position{At: stored(at(30)), Seq: w.Entries[0].Seq})), []string(nil))
 }
 
 func readWhileWriting(t *testing.T, s store.Store) {
 	write(t, s, store.Batch{Entries: []store.Entry{weighing("a", 0), weighing("b", 1)}})
 	var seen int
 	stop := errors.New("enough")
-	err := s.Entries(context.Background(), 0, func(e store.Entry) error {
+	err := s.Entries(context.Background(), store.Position{}, func(e store.Entry) error {
 		seen++
 		write(t, s, store.Batch{Void: []int64{e.Seq}, Facts: map[string]string{"at": e.Key}})
 		if _, err := s.Entry(context.Background(), e.Seq); err != nil {
@@ -174,7 +175,7 @@ func voids(t *testing.T, s store.Store) {
 	for range 2 { // twice is as good as once
 		write(t, s, store.Batch{Void: []int64{1}})
 	}
-	got := entries(t, s, 0)
+	got := entries(t, s, store.Position{})
 	if len(got) != 2 || !got[0].Voided || got[1].Voided {
 		t.Errorf("after voiding 1: %+v", got)
 	}
@@ -208,7 +209,7 @@ func cancelled(t *testing.T, s store.Store) {
 
 func nothing(t *testing.T, s store.Store) {
 	t.Helper()
-	if got := entries(t, s, 0); len(got) != 0 {
+	if got := entries(t, s, store.Position{}); len(got) != 0 {
 		t.Errorf("entries were stored: %v", got)
 	}
 	if _, ok, _ := s.NextDue(context.Background()); ok {

@@ -1,0 +1,69 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"hash/crc32"
+	"math"
+	"time"
+
+	"tarebell/bot/internal/store"
+)
+
+// upTo is a moment in milliseconds, not before t: an entry of that very millisecond may come after t.
+func upTo(t time.Time) int64 {
+	ms := toMS(t)
+	if fromMS(ms).Before(t) {
+		ms++
+	}
+	return ms
+}
+
+// addCheckpoints stores states that hold all entries of the ledger up to their moment; those of another program or config go.
+func addCheckpoints(ctx context.Context, tx *sql.Tx, list []store.Checkpoint) error {
+	for _, c := range list {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM checkpoint WHERE print <> ?`, c.Print); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, `INSERT OR REPLACE INTO checkpoint (slot, at, seq, print, sum, state)
+			VALUES (?, ?, (SELECT coalesce(max(seq), 0) FROM entry), ?, ?, ?)`, c.Slot, upTo(c.At), c.Print, sumOf(c.State), c.State)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Checkpoint is the newest state of this print that lies before a time (zero: the newest); ok is false when there is none. One that
+// does not read as it was written is passed over.
+func (s *Store) Checkpoint(ctx context.Context, print string, before time.Time) (c store.Checkpoint, ok bool, err error) {
+	end := int64(math.MaxInt64)
+	if !before.IsZero() {
+		end = toMS(before)
+	}
+	rows, err := s.read.QueryContext(ctx, `SELECT slot, at, seq, print, sum, state FROM checkpoint WHERE print = ? AND at < ? ORDER BY at DESC`, print, end)
+	if err != nil {
+		return c, false, fmt.Errorf("looking for a checkpoint: %w", explain(err))
+	}
+	defer func() { _ = rows.Close() }()
+	for rows.Next() {
+		var at int64
+		var sum uint32
+		if err := rows.Scan(&c.Slot, &at, &c.Seq, &c.Print, &sum, &c.State); err != nil {
+			return c, false, fmt.Errorf("reading a checkpoint: %w", explain(err))
+		}
+		if c.At = fromMS(at); sumOf(c.State) == sum {
+			return c, true, nil
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return c, false, fmt.Errorf("reading a checkpoint: %w", explain(err))
+	}
+	return store.Checkpoint{}, false, nil
+}
+
+// castagnoli finds every burst of up to 32 wrong bits (RFC 3720, 12.1).
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+func sumOf(b []byte) uint32 { return crc32.Checksum(b, castagnoli) }
