@@ -14,7 +14,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"tarebell/sources"
 	"testing"
 	"time"
 
@@ -22,6 +21,7 @@ import (
 	"tarebell/bot/internal/chat/chattest"
 	"tarebell/bot/internal/store"
 	"tarebell/config"
+	"tarebell/sources"
 )
 
 // cupboard is a household that somebody set up and forgot, with a fault each day. Its gas, use and faults are invented.
