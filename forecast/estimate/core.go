@@ -66,7 +66,7 @@ func (c *core) apply(e *entry, o *Options, td *told, zone func(float64) float64)
 	case filling:
 		c.fill(e, o)
 	case dryness:
-		c.dry(float64(o.Heel))
+		c.dry(float64(o.Heel), c.astray(e.t))
 	case logging:
 		c.log(e, o, td, zone)
 	}
@@ -133,7 +133,7 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 		gap = 0
 	}
 	sees := sight{y: y, r: e.r, full: c.full, gross: o.full()}
-	sees.astray = min(astrayPerYear*max(gap, 0.25)/365.25, 0.5)
+	sees.astray = c.astray(e.t)
 	if c.fresh {
 		sees.astray, sees.open, c.fresh = 0.5, true, false
 	}
@@ -217,13 +217,25 @@ func (c *core) fill(e *entry, o *Options) {
 	c.full = e.full
 }
 
-// dry notes that the cylinder ran dry now.
-func (c *core) dry(heel float64) {
+// dry notes that the cylinder ran dry now: what is left is the heel, either by use or because gas went unseen, of which astray is the prior
+// probability.
+func (c *core) dry(heel, astray float64) {
 	const sd = 20
 	c.empty = true
 	for i := range c.mix.node[:c.mix.n] {
-		for k := range c.mix.node[i].g {
-			c.mix.node[i].g[k].observeNet(heel, sd*sd)
+		nd := &c.mix.node[i]
+		for k := range nd.g {
+			nd.w[k] *= nd.g[k].ranDry(heel, sd*sd, astray, c.full)
 		}
 	}
+	c.mix.normalise()
+}
+
+// astray is the probability that what is believed of the gas has gone wrong unseen since the last reading, at time t.
+func (c *core) astray(t float64) float64 {
+	gap := 0.0
+	if c.haveY {
+		gap = max(t-c.lastT, 0) / secondsDay
+	}
+	return min(astrayPerYear*max(gap, 0.25)/365.25, 0.5)
 }

@@ -159,11 +159,6 @@ func (g *gauss) condition(c covariances, s, e float64) {
 	g.kk -= kk * c.k
 }
 
-// observeNet conditions on the net gas itself being y with variance r.
-func (g *gauss) observeNet(y, r float64) {
-	g.condition(covariances{g.mm, g.mo, g.mu, g.mx, g.mk}, g.mm+r, y-g.m)
-}
-
 // blend is the Gaussian with the moments of the mixture wa·a + wb·b, wa+wb = 1.
 func blend(wa float64, a *gauss, wb float64, b *gauss) gauss {
 	dm, do, du, dx := a.m-b.m, a.o-b.o, a.u-b.u, a.x-b.x

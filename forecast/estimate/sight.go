@@ -57,3 +57,17 @@ func (g *gauss) see(s sight) (l, right float64) {
 	}
 	return l, right
 }
+
+// ranDry conditions on the net gas being the heel, with variance r, and returns the likelihood. Gas that went unseen says nothing about use.
+func (g *gauss) ranDry(heel, r, astray, full float64) float64 {
+	e, s := heel-g.m, g.mm+r
+	used := (1 - astray) * student12(e*e/s, s)
+	gone := astray * studentScale / full
+	anew := *g
+	anew.m, anew.mm, anew.mo, anew.mu, anew.mx, anew.mk = heel, r, 0, 0, 0, 0
+	g.condition(covariances{g.mm, g.mo, g.mu, g.mx, g.mk}, max(s, e*e/9), e)
+	l := used + gone
+	*g = blend(used/l, g, 1-used/l, &anew)
+	g.tidy()
+	return l
+}
