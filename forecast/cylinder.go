@@ -37,6 +37,7 @@ type Cylinder struct {
 
 	manual bool // the last weighing was typed
 	odd    odd  // the last typed weight, if it was asked about
+	drain  drain
 }
 
 // New starts a judgement that has seen nothing.
@@ -157,6 +158,7 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 // restart begins a new fill of net mass net (0: not said) over house (0: the same).
 func (c *Cylinder) restart(at time.Time, net, house unit.Grams) {
 	c.since = time.Time{}
+	c.drain = drain{}
 	c.watch.Refilled()
 	c.est.Filled(at, net, house)
 	c.days.refilled()

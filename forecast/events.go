@@ -19,6 +19,7 @@ func (c *Cylinder) Apply(e Event) []Finding {
 		c.est.Made(e.At, e.Count)
 		c.watch.Made(e.At, e.Count)
 	case RanDry:
+		c.drainedDry(e.At)
 		c.est.RanDry(e.At)
 	case Away:
 		c.quiet.until(e.Until)
@@ -47,6 +48,7 @@ func (c *Cylinder) filled(e Event) {
 // answer uses what the household says had happened: about the loss now believed, else about the last step.
 func (c *Cylinder) answer(e Event) {
 	f, losing := c.watch.Sofar()
+	c.drain = drain{last: c.drain.last}
 	switch {
 	case losing && e.Cause == WeUsedIt:
 		c.est.Lost(f.Since, e.At, 0, 0)

@@ -35,8 +35,16 @@ func (c *Cylinder) typed(w Weighing) {
 		})
 		c.restart(since, 0, 0)
 	}
+	level := c.est.Level(w.At)
 	c.est.Observe(estimate.Observation{At: w.At, Gross: w.Gross, Manual: true})
-	if c.est.Right() < 0.5 {
+	right := c.est.Right() >= 0.5
+	if c.possible(net) {
+		c.drained(w, net, level)
+	}
+	if right {
+		c.drain.last = weighed{w.At, unit.Grams(c.est.State(w.At).Gas.Mean)}
+	}
+	if !right {
 		c.ask(w, net, gas)
 		if !c.since.IsZero() || !c.possible(net) {
 			return
