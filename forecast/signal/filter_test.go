@@ -164,6 +164,30 @@ func TestFillUnseen(t *testing.T) {
 	}
 }
 
+// TestFillInSilence fills while the scale is silent: nobody puts a cylinder's worth of something beside a nearly empty one just then.
+func TestFillInSilence(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		silent time.Duration
+		to     float64
+		want   Kind
+	}{
+		{"a night and a day", 24 * time.Hour, 24950, Fill},
+		{"two hours", 2 * time.Hour, 24950, ObjectOn},
+		{"not to full", 24 * time.Hour, 22000, ObjectOn},
+	} {
+		s := newStage(t, time.Hour)
+		s.true_ = 16000
+		s.run(50)
+		s.at = s.at.Add(c.silent)
+		s.true_ = c.to
+		s.run(10)
+		if got := s.kinds(); !slices.Equal(got, []Kind{c.want}) {
+			t.Errorf("%s: found %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
 // TestFalling demands that a fall is never held back, however noisy the scale, alone or on top of a step.
 func TestFalling(t *testing.T) {
 	for _, sd := range []float64{2, 10, 50} {

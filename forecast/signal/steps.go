@@ -149,11 +149,15 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.tell(Step, r, since, d, sd)
 		f.steps.dropAll(set)
 	case d > smallest:
-		f.tell(ObjectOn, r, since, d, sd)
 		f.steps.open(d, since)
-		f.perhaps = fullAgain{since: since, mass: d, may: f.full(f.level+d, d)}
-		f.perhaps.alone = !f.perhaps.may && was
-		f.perhaps.may = f.perhaps.may || was
+		full := f.full(f.level+d, d)
+		f.perhaps = fullAgain{since: since, mass: d, may: full || was, alone: !full && was}
+		if f.perhaps.may && f.silent() { // it was lifted off and put back meanwhile
+			f.fill(r, since)
+			step, shift = 0, placing
+			break
+		}
+		f.tell(ObjectOn, r, since, d, sd)
 	case d < -smallest && f.unseen(r, d):
 		f.tell(Fell, r, since, d, sd)
 		f.fell = fell{mass: d, sd: sd, since: since}
@@ -172,10 +176,13 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 // than that somebody changed something just then.
 func (f *Filter) unseen(r Reading, d float64) bool {
 	left := f.level + d - float64(f.opt.House)
-	return hours(f.at, f.pend[0].At) >= longSilence && left > -f.slack()
+	return f.silent() && left > -f.slack()
 }
 
-// longSilence is the hours without a reading after which a fall may be gas that nobody saw go: a night and a meal. Ours.
+// silent reports that the odd readings came after a long silence.
+func (f *Filter) silent() bool { return hours(f.at, f.pend[0].At) >= longSilence }
+
+// longSilence is the hours without a reading after which a fall may be gas that nobody saw go, and a rise a fill that nobody saw: a night and a meal. Ours.
 const longSilence = 12
 
 // undone finds the open steps that a step of d, settled by now, takes back.
@@ -210,10 +217,14 @@ func (f *Filter) full(mean, d float64) bool {
 
 // ripen takes the step that has stayed for a fill.
 func (f *Filter) ripen(r Reading) {
-	p := &f.perhaps
-	if !p.may || r.At.Sub(p.since) < staying {
-		return
+	if f.perhaps.may && r.At.Sub(f.perhaps.since) >= staying {
+		f.fill(r, r.At)
 	}
+}
+
+// fill takes the step that may be one for a fill at since.
+func (f *Filter) fill(r Reading, since time.Time) {
+	p := &f.perhaps
 	p.may = false
 	for i, m := range f.steps.mass[:f.steps.n] {
 		if m == p.mass && f.steps.since[i].Equal(p.since) {
@@ -223,7 +234,7 @@ func (f *Filter) ripen(r Reading) {
 				f.clear()
 			}
 			f.level += m
-			f.tell(Fill, r, r.At, m, f.noise.sd)
+			f.tell(Fill, r, since, m, f.noise.sd)
 			return
 		}
 	}
@@ -247,6 +258,8 @@ func (f *Filter) await(r Reading) {
 	f.back(r, float64(a.Gross+b.Gross)/2)
 }
 
+const placing = 10 // g: a cylinder put back never stands just where it stood
+
 // back judges what came back onto the platform, of gross mass mean: the same cylinder, alone or with what
 // stood beside it, one with more gas, or with something changed.
 func (f *Filter) back(r Reading, mean float64) {
@@ -265,7 +278,6 @@ func (f *Filter) back(r Reading, mean float64) {
 		d = alone
 		f.steps.n = 0
 	}
-	const placing = 10 // g: it never stands just where it stood
 	sd := math.Hypot(f.noise.sd, placing)
 	step, shift := sd, sd
 	f.tell(Returned, r, since, d, sd)
