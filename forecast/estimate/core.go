@@ -9,6 +9,7 @@ type core struct {
 	pat     pattern
 	t       float64 // s of the Unix epoch the mixture stands at
 	started bool
+	since   float64 // s, when it started
 	empty   bool    // somebody said it ran dry
 	fresh   bool    // just filled, and nobody said how much
 	hand    hand    // scatter of typed weights
@@ -79,7 +80,7 @@ func (c *core) begin(e *entry, o *Options) {
 	c.hab = defaultHabits()
 	c.pat = newPattern()
 	c.house = float64(o.House)
-	c.t, c.started = e.t, true
+	c.t, c.since, c.started = e.t, e.t, true
 	c.awayDay, c.allDay = stayDays*leave*stay/(1+leave*stay), stayDays
 	c.full = net
 	c.hand = hand{variance: math.Pow(o.typedSD(), 2), n: handWorth}
@@ -101,9 +102,12 @@ func (c *core) step(dt float64, o *Options, td *told, zone float64) {
 	from, to := c.t, c.t+dt
 	s := span{dt: dt / secondsDay, forced: -1}
 	s.drift = math.Pow(o.driftSD(), 2) * s.dt
-	s.w, s.patVar = c.pat.effective(from+zone, to+zone)
+	s.w, s.patVar = c.pat.effective(from+zone, to+zone, &c.pat.day)
+	if c.mix.scout {
+		s.free, _ = c.pat.effective(from+zone, to+zone, &weekends)
+	}
 	if c.empty {
-		s.w = 0
+		s.w, s.free = 0, 0
 	}
 	s.out, s.outVar = td.lost(from, to)
 	s.outVar += s.out * s.out // the weighings say how much went; a loss told says that it was no use

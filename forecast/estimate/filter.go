@@ -8,8 +8,9 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// learnedVar is the variance of ln(use) below which the use counts as learned: within a factor of 1.6 in two of three (e to the root of it).
-const learnedVar = 0.25
+// learnedVar is the variance of ln(use) below which the use counts as learned: within a factor of 1.6 in two of three (e to the root of it). A week
+// must have been weighed, too: quiet days of work say little about the weekend.
+const learnedVar, learnedDays = 0.25, 7
 
 const (
 	ringSize  = 128 // entries kept to be gone over again when something is told late
@@ -257,7 +258,7 @@ func (f *Filter) State(now time.Time) State {
 		Known:   f.total > 0 || f.batch.n > 0,
 		Gas:     held(Normal{g.m, math.Sqrt(math.Max(g.mm, 0))}, 0, c.full),
 		Use:     Normal{use, use * math.Sqrt(math.Expm1(v))},
-		Learned: v < learnedVar,
+		Learned: v < learnedVar && c.t-c.since >= learnedDays*secondsDay,
 		NoiseSD: unit.Grams(f.noise.sd()),
 		Offset:  Normal{g.o, math.Sqrt(math.Max(g.oo, 0))},
 		Away:    pAway,

@@ -160,7 +160,7 @@ func (s *simulator) weigh(c *core, zone float64) {
 		st.wander = math.Sqrt(c.hab.wander * st.dt)
 		if st.dt <= 21 {
 			from := c.t + zone + st.t*secondsDay
-			st.w, _ = c.pat.effective(from, from+st.dt*secondsDay)
+			st.w, _ = c.pat.effective(from, from+st.dt*secondsDay, &c.pat.day)
 		}
 	}
 }

@@ -84,7 +84,7 @@ func (c *core) log(e *entry, o *Options, td *told, zone func(float64) float64) {
 		}
 	}
 	z := zone(e.t)
-	w, relVar := c.pat.effective(from+z, e.t+z)
+	w, relVar := c.pat.effective(from+z, e.t+z, &c.pat.day)
 	if w < 0.2 {
 		return
 	}

@@ -41,6 +41,7 @@ type habits struct {
 type span struct {
 	dt     float64 // days
 	w      float64 // effective days of use
+	free   float64 // the same for those who draw at weekends, while scouting
 	patVar float64 // relative variance of w
 	drift  float64 // qo, g²
 	out    float64 // g lost, known not to be use
@@ -70,8 +71,8 @@ func (m *mixture) advance(s span, h *habits, first bool) {
 		for k := range nd.g {
 			g := &nd.g[k]
 			g.wander(a, qx, h.wander*s.dt, s.drift)
-			if mode(k) != away && s.w > 0 {
-				g.draw(s.w, nd.phi, s.patVar)
+			if w := s.effective(nd); mode(k) != away && w > 0 {
+				g.draw(w, nd.phi, s.patVar)
 			}
 			g.m -= s.out
 			g.mm += s.outVar
@@ -83,6 +84,14 @@ func (m *mixture) advance(s span, h *habits, first bool) {
 			nd.w[home] += (1 - keep) * nd.p
 		}
 	}
+}
+
+// effective are the days of use of a node.
+func (s *span) effective(nd *node) float64 {
+	if nd.free {
+		return s.free
+	}
+	return s.w
 }
 
 // change moves weight between the modes and blends what meets.

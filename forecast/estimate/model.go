@@ -19,6 +19,7 @@ import "math"
 type law struct {
 	sd, tau float64 // of x: stationary sd, correlation time in days
 	phi     float64 // g, variance over mean of the use
+	free    bool    // draws mostly at weekends; asked only until the level is known
 }
 
 // gauss is a Gaussian over (M, o, μ, x) and, once servings are logged, κ: means and the upper triangle of the covariance.

@@ -51,8 +51,12 @@ func slot(s float64) (day, part int, end float64) {
 	return wd, int(k - 4*d), (k+1)*quarter + dayShift
 }
 
-// effective is ∫w dt in days over local seconds from to, and its relative variance.
-func (p *pattern) effective(from, to float64) (w, relVar float64) {
+// weekends are the factors of a household that draws mostly at weekends: a quarter of the mean on other days. No source; until a weekend has been
+// seen, nothing tells whether this is one.
+var weekends = [7]float64{2.875, 0.25, 0.25, 0.25, 0.25, 0.25, 2.875}
+
+// effective is ∫w dt in days over local seconds from to, with factors of the weekdays, and its relative variance.
+func (p *pattern) effective(from, to float64, day *[7]float64) (w, relVar float64) {
 	days := (to - from) / secondsDay
 	if days <= 0 {
 		return 0, 0
@@ -62,7 +66,7 @@ func (p *pattern) effective(from, to float64) (w, relVar float64) {
 		d, q, end := slot(s)
 		end = min(end, to)
 		part := p.part[q] * (end - s) / secondsDay
-		w += part * p.day[d]
+		w += part * day[d]
 		v += part * p.dayVar[d]
 		s = end
 	}

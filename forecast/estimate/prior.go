@@ -103,7 +103,7 @@ func (o *Options) start(gas, gasVar float64) mixture {
 		z := reach * float64(i/len(scatters)-scoutHalf) / scoutHalf
 		width := own * reach / scoutHalf * sd
 		days := scatters[i%len(scatters)]
-		nd.law = law{days.sd, days.tau, lumps(o.serving(), days.cv, math.Exp(mean+z*sd))}
+		nd.law = law{days.sd, days.tau, lumps(o.serving(), days.cv, math.Exp(mean+z*sd)), days.free}
 		nd.p = days.share * (math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2)) // with a wide shoulder for the unusual
 		sum += nd.p
 		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offset * offset, uu: width * width, xx: nd.sd * nd.sd}
@@ -120,10 +120,13 @@ func (o *Options) start(gas, gasVar float64) mixture {
 	return m
 }
 
-// scatters are how days may scatter before it is known: as in the steadiest of the metered homes; as in the median; and by spells of some days, for
-// people who are in at weekends or between shifts.
-var scatters = [...]struct{ share, cv, sd, tau float64 }{
-	{0.4, 0.24, lawSD, lawTau}, {0.4, scatter, lawSD, lawTau}, {0.2, 2 * scatter, spellSD, spellTau},
+// scatters are how days may scatter before it is known: as in the steadiest of the metered homes; as in the median; by spells of some days, for
+// people who work in shifts; and at weekends, for who is out on other days. The shares of the last two have no source.
+var scatters = [...]struct {
+	share, cv, sd, tau float64
+	free               bool
+}{
+	{0.35, 0.24, lawSD, lawTau, false}, {0.35, scatter, lawSD, lawTau, false}, {0.15, 2 * scatter, spellSD, spellTau, false}, {0.15, 2 * scatter, lawSD, lawTau, true},
 }
 
 // spellSD and spellTau are sd and days of ln(use) in spells. No source: days of a third and of three times the use of the week's are one in six.

@@ -31,9 +31,9 @@ type Weight struct {
 	Asked time.Time // for one that did not come yet; zero: for none
 }
 
-// worthWeighing is by how many days a reminder must be put off, on average, for a weight to be worth its bother: two days' gas
-// are given back unused otherwise, as often as people are asked. Ours.
-const worthWeighing unit.Days = 2
+// worthWeighing is by how many days a reminder must be put off, on average, for a weight to be worth its bother: a day's gas
+// is given back unused otherwise, as often as people are asked. Ours.
+const worthWeighing unit.Days = 1
 
 // askAgain is how long an unanswered request for a weight rests.
 const askAgain = 7 * 24 * time.Hour
