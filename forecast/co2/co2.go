@@ -136,7 +136,7 @@ func (s *isotherm) gasSide() (unit.GramsPerLitre, unit.Pascals, error) {
 // ideal to 1e-10.
 func (s *isotherm) density(p, top float64) float64 {
 	low, high := 0.0, top
-	rho := min(p/(gasConstant*s.kelvin), top/2)
+	rho := min(p/(GasConstant*s.kelvin), top/2)
 	if p < 1e-3 {
 		return rho
 	}

@@ -124,7 +124,7 @@ func TestFugacity(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				z := float64(p) / (float64(rho) * gasConstant * at.Kelvin())
+				z := float64(p) / (float64(rho) * GasConstant * at.Kelvin())
 				weight := 2.0
 				if i%2 == 1 {
 					weight = 4

@@ -55,8 +55,12 @@ func TestRelease(t *testing.T) {
 		reftest.Near(t, name+" mixed", float64(got.Mixed)/1e6, row.Num(t, "fraction_well_mixed_displacement_1_minus_exp"), 1e-6)
 		reftest.Near(t, name+" closed", float64(got.Closed)/1e6, row.Num(t, "fraction_closed_room_V_over_room_plus_V"), 1e-6)
 	}
-	if got := made(t, 1, 0).Release(unit.Kilograms(10)); got.Unmixed != 1e6 {
+	cupboard := made(t, 1, 0)
+	if got := cupboard.Release(unit.Kilograms(10)); got.Unmixed != 1e6 {
 		t.Errorf("10 kg in a cupboard: %v", got)
+	}
+	if got := cupboard.After(1, 1000, 420); got != 1e6 {
+		t.Errorf("1 kg an hour for a day in a cupboard: %v ppm, want nothing but CO2", got)
 	}
 }
 

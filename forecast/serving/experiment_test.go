@@ -57,6 +57,7 @@ func TestEvaluateParts(t *testing.T) {
 	}{
 		{"bottle alone", Experiment{Litres: 0.84, Bottles: []Bottle{{1380, 1386}}, ScaleSD: 1}, 6, false, false},
 		{"cylinder alone", Experiment{Litres: 0.84, CylinderBefore: 23000, CylinderAfter: 22840, Servings: 20, CylinderSD: 25}, 8, false, false},
+		{"four fifths lost at the valve", Experiment{Litres: 0.84, CylinderBefore: 23000, CylinderAfter: 22160, Servings: 20, CylinderSD: 1}, 42, false, false},
 		{"cylinder too coarse for one serving: the bottle counts", Experiment{Litres: 0.84, Bottles: []Bottle{{1380, 1386}}, ScaleSD: 1, CylinderBefore: 23000, CylinderAfter: 22990, Servings: 1, CylinderSD: 20}, 6, false, false},
 		{"more in the bottle than left the cylinder", Experiment{Litres: 0.84, Bottles: []Bottle{{1380, 1392}}, ScaleSD: 0.5, CylinderBefore: 23000, CylinderAfter: 22840, Servings: 20, CylinderSD: 5}, 8, false, true},
 	}
@@ -86,6 +87,7 @@ func TestEvaluateMistakes(t *testing.T) {
 		{Experiment{Litres: 0.84, CylinderBefore: 22840, CylinderAfter: 23000, Servings: 20, CylinderSD: 10}, "it cannot get heavier"},
 		{Experiment{Litres: 0.84, CylinderBefore: 23000, CylinderAfter: 22840}, "0 servings"},
 		{Experiment{Litres: 0.84, CylinderBefore: 21300, CylinderAfter: 21200, Servings: 1, CylinderSD: 100 / unit.Grams(math.Sqrt(12))}, "100 g less is no measurement on a scale with steps of 100 g"},
+		{Experiment{Litres: 1, CylinderBefore: 21300, CylinderAfter: 21225, Servings: 1, CylinderSD: 1}, "75 g less for 1 L"},
 		{Experiment{Litres: 0.84, CylinderBefore: 21300, CylinderAfter: 21200, Servings: 1, CylinderSD: 1}, "100 g less for 0.84 L: water takes up at most about 20 g per litre"},
 		{Experiment{Litres: 0.84, CylinderBefore: 23000, CylinderAfter: unit.Grams(math.NaN()), Servings: 1}, "NaN g after"},
 		{Experiment{Litres: 0.84, Bottles: []Bottle{ok}, ScaleSD: -1}, "standard deviations -1 g"},

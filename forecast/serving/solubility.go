@@ -25,7 +25,6 @@ func (v Volumes) GramsPerLitre() unit.GramsPerLitre { return unit.GramsPerLitre(
 
 const (
 	molarMass = 44.0095 // g/mol
-	gasR      = 8.314462618
 	// molarVolume of dissolved CO2, m³/mol: 32.3 cm³/mol, Weiss (1974).
 	molarVolume = 32.3e-6
 )
@@ -43,9 +42,9 @@ func henry(t unit.Celsius) float64 {
 
 // Soluble is how much CO2 pure water at t holds in equilibrium with CO2 gas of pressure p:
 //
-//	c = M·K0(t)·f(p, t)·exp(v̄·(1 atm - p)/(RT))
+//	c = M·K0(t)·f(p, t)·exp(v̄·(1 atm - p)/(M·R·T))
 //
-// with f the fugacity of the gas in atm and v̄ the molar volume of dissolved CO2 (Weiss 1974, Eq. 4 and 5). p is
+// with f the fugacity of the gas in atm, R its specific gas constant and v̄ the molar volume of dissolved CO2 (Weiss 1974, Eq. 4 and 5). p is
 // the absolute partial pressure of CO2, above 0 and below the vapour pressure: the regulator's gauge reading plus
 // one atmosphere, if all air has been let out of the bottle. t lies from -1 to 40 °C, the range of Weiss's data;
 // anything else is an error. Sugar and alcohol hold less, by some per cent.
@@ -57,7 +56,7 @@ func Soluble(p unit.Pascals, t unit.Celsius) (unit.GramsPerLitre, error) {
 	if err != nil {
 		return 0, fmt.Errorf("solubility of CO2 in water: %w", err)
 	}
-	poynting := math.Exp(molarVolume * float64(co2.Atmosphere-p) / (gasR * t.Kelvin()))
+	poynting := math.Exp(molarVolume * float64(co2.Atmosphere-p) / (molarMass / 1000 * co2.GasConstant * t.Kelvin()))
 	return unit.GramsPerLitre(molarMass * henry(t) * float64(f/co2.Atmosphere) * poynting), nil
 }
 
