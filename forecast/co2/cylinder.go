@@ -40,11 +40,8 @@ func Heel(pressure unit.Pascals, t unit.Celsius, capacity unit.Litres) unit.Gram
 		return 0
 	}
 	s := newIsotherm(held(t, maxKelvin-273.15).Kelvin())
-	top, ceiling, err := s.gasSide()
-	switch {
-	case err != nil: // not reached, see TestSaturationEverywhere
-		return explicit(s.kelvin).Vapour.In(capacity)
-	case pressure >= ceiling:
+	top, ceiling := s.gasSide()
+	if pressure >= ceiling {
 		return top.In(capacity)
 	}
 	return unit.GramsPerLitre(s.density(float64(pressure), float64(top))).In(capacity)
@@ -56,11 +53,8 @@ func Heel(pressure unit.Pascals, t unit.Celsius, capacity unit.Litres) unit.Gram
 // It always has a value: t is held from the triple to the critical point (not a number: 20 °C). Above the
 // critical point there is no liquid and the value for the critical point, ρc·V, is given.
 func LiquidDry(t unit.Celsius, capacity unit.Litres) unit.Grams {
-	sat, err := Saturation(held(t, CriticalTemperature))
-	if err != nil { // not reached: the temperature is held inside the range
-		return explicit(t.Kelvin()).Vapour.In(capacity)
-	}
-	return sat.Vapour.In(capacity)
+	s := newIsotherm(held(t, CriticalTemperature).Kelvin())
+	return s.saturation().Vapour.In(capacity)
 }
 
 // held is t within [triple point, top], and 20 °C when it is not a number.
