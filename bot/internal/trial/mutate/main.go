@@ -4,7 +4,7 @@
 //	go run ./bot/internal/trial/mutate forecast/refill forecast/signal
 //
 // Asked about are the numbers in const declarations; with -all those in the rest of the code, too, but for indices and the lengths of arrays.
-// Left out are 0, 1 and 2, what only converts units (24, 60, 1000, 3600, 86400 and 365.25 beside an operator), and numbers whose comment names where
+// Left out are 0, 1 and 2 unless they are all that a constant is but for a unit of time, what only converts units (24, 60, 1000, 3600, 86400 and 365.25 beside an operator), and numbers whose comment names where
 // they come from: a year of publication, a section of the CFR, or "metered" (recomputed by a test from measured series). The comment
 // is the one on the line, above it, or above a declaration that declares nothing else. -sourced asks about those, too.
 //
@@ -133,10 +133,20 @@ var converts = map[string]bool{"24": true, "24.0": true, "60": true, "1000": tru
 // asked reports whether a literal below the nodes above is a number to ask about.
 func asked(lit *ast.BasicLit, above []ast.Node, all bool) bool {
 	x, err := strconv.ParseFloat(strings.ReplaceAll(lit.Value, "_", ""), 64)
-	if lit.Kind != token.INT && lit.Kind != token.FLOAT || err != nil || x == 0 || x == 1 || x == 2 {
+	if lit.Kind != token.INT && lit.Kind != token.FLOAT || err != nil || x == 0 {
 		return false
 	}
-	if _, ok := above[len(above)-1].(*ast.BinaryExpr); ok && converts[lit.Value] {
+	alone := false
+	switch parent := above[len(above)-1].(type) {
+	case *ast.BinaryExpr:
+		_, alone = parent.Y.(*ast.SelectorExpr)
+		if converts[lit.Value] {
+			return false
+		}
+	case *ast.ValueSpec:
+		alone = true
+	}
+	if (x == 1 || x == 2) && !alone {
 		return false
 	}
 	for _, n := range above {
@@ -178,6 +188,9 @@ func (n number) killed(dir string, factor float64, limit time.Duration) (bool, e
 	changed := strconv.FormatFloat(x*factor, 'g', -1, 64)
 	if !strings.ContainsAny(n.text, ".eE") {
 		changed = strconv.Itoa(int(x * factor))
+		if changed == n.text { // a half of 1 is 0, half as much again 2
+			changed = strconv.Itoa(int(x) + 1)
+		}
 	}
 	src, err := os.ReadFile(n.file)
 	if err != nil {
