@@ -44,7 +44,7 @@ func TestDoubts(t *testing.T) {
 		{"seven sigma", ordinary, 78, true},
 		{"3 g on a scale that never moved", quiet, 3, false},
 		{"4 g on a scale that never moved", quiet, 4, true},
-		{"a fitting of 700 g off while 2000 g/h escape", escaping, -700, true},
+		{"a fitting of 400 g off while 2000 g/h escape", escaping, -400, true},
 		{"4000 g/h go on", func(s *stage) { s.run(300); s.use = 4000; s.run(8) }, 0, false},
 	} {
 		s := newStage(t, 10*time.Minute)
@@ -204,12 +204,21 @@ func TestWildScale(t *testing.T) {
 		t.Errorf("told after %d wild readings, %v", n, s.kinds())
 	}
 
+	s = newStage(t, 20*time.Second)
+	s.run(200)
+	for range 10 { // 0 to 180 s
+		s.read(25000 + 40000*s.r.Float64())
+	}
+	if s.f.np != 4 {
+		t.Errorf("three minutes of polls in quick succession take %d places, want 4", s.f.np)
+	}
+
 	s = newStage(t, 10*time.Minute)
 	for s.sd = 10; s.sd < 600; s.sd *= 1.1 {
 		s.run(60)
 	}
 	s.run(500)
-	if sd := float64(s.f.SD()); sd < 350 || sd > 550 {
+	if sd := float64(s.f.SD()); sd < 350 || sd > 500 {
 		t.Errorf("a scale that scatters by 600 g is believed to scatter by %.0f", sd)
 	}
 }
