@@ -37,6 +37,14 @@ func TestKnowledge(t *testing.T) {
 		{"g a day, 45 days after they were 60", func(m *Model) float64 { live(m, 300, always(60)); live(m, 45, always(0)); return m.Day() }, 32, 40},
 		{"g a day after a quarter of nothing", func(m *Model) float64 { live(m, 200, always(0)); return m.Day() }, 2, 4},
 		{"g a day at most, before anything is known", func(m *Model) float64 { return 24 * m.Flow(20) }, 350, 650},
+		{"g/h in the evening, after a day of nothing", func(m *Model) float64 { live(m, 1, always(0)); return m.Flow(20) }, 8.5, 11.2},
+		{"evenings a month that guests begin to draw on", func(m *Model) float64 {
+			sum := 0.0
+			for _, p := range company {
+				sum += p * 48 * 30
+			}
+			return sum
+		}, 0.7, 1.4},
 		{"share of the steps after six that did not draw", func(m *Model) float64 {
 			for i := range 6 {
 				m.Seen(float64(4*i), 0.5, 0, 0)
