@@ -85,6 +85,12 @@ func TestKnowledge(t *testing.T) {
 			}
 			return m.week[0].busy()
 		}, 1.45, 1.7},
+		{"the same, twelve weeks after it stopped", func(m *Model) float64 {
+			for i := range 4571 {
+				m.week[0].add(0.3, 0.3+0.7*count(i < 4000), 1, 1)
+			}
+			return m.week[0].busy()
+		}, 1.6, 2.1},
 		{"draws of every step of Sundays, of no other", func(m *Model) float64 {
 			for step := range 60 * 336 {
 				hour := math.Mod(float64(step)/2, 168)
