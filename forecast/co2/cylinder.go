@@ -84,26 +84,3 @@ const HeatCaution = "Keep the cylinder below 50 °C (120 °F), out of the sun an
 	"and the relief device lets all the gas go at once into the car. " +
 	"When driving, strap it, keep the valve capped and the windows open, and take it out at once. " +
 	"Local rules and your supplier's advice come first."
-
-// LiquidFull is the temperature at which the liquid of a fill swells to fill the whole cylinder: where the
-// density of saturated liquid falls to net/capacity. ok is false when it never happens, because the fill
-// is less than the critical density, or already has at the triple point.
-func LiquidFull(net unit.Grams, capacity unit.Litres) (t unit.Celsius, ok bool) {
-	rho := unit.GramsPerLitre(float64(net) / float64(capacity))
-	cold, hot := TripleTemperature, CriticalTemperature
-	full := func(t unit.Celsius) bool {
-		sat, err := Saturation(t)
-		return err == nil && sat.Liquid <= rho
-	}
-	if !(rho > CriticalDensity) || !(capacity > 0) || full(cold) {
-		return 0, false
-	}
-	for hot-cold > 1e-6 {
-		if mid := (cold + hot) / 2; full(mid) {
-			hot = mid
-		} else {
-			cold = mid
-		}
-	}
-	return hot, true
-}

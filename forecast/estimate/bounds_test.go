@@ -20,7 +20,7 @@ func TestBeginning(t *testing.T) {
 		t.Error("a guess that was told passes for learned")
 	}
 	between(t, "scatter of a scale not seen, g", float64(s.NoiseSD), 14, 28)
-	between(t, "a serving, over a litre at 3.5 volumes (common practice)", (&Options{}).serving()/float64(drinks.Volumes(3.5).GramsPerLitre()), 0.8, 1.25)
+	between(t, "a serving, over a litre at 3.5 volumes (common practice)", (&Options{}).serving()/(3.5*float64(drinks.PerVolume)), 0.8, 1.25)
 
 	var c core
 	c.begin(&entry{}, &Options{House: 15000, NetFill: 9070})

@@ -30,6 +30,10 @@ func TestWorst(t *testing.T) {
 			t.Errorf("%s: %.0f ppm, want %.0f", c.what, got, c.want)
 		}
 	}
+	r.AirChanges = 0
+	if got := r.Worst(Loss{}); got != r.Outdoor {
+		t.Errorf("nothing, in a closed room: %.0f ppm", float64(got))
+	}
 }
 
 // The room that stands for an unknown one is a real one, and smaller and closer than a described kitchen: it errs to the safe side.

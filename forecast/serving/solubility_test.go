@@ -71,16 +71,12 @@ func TestVolume(t *testing.T) {
 		t.Fatal(err)
 	}
 	reftest.Near(t, "one volume", float64(PerVolume), float64(rho), 2e-6)
-	if s := fmt.Sprintf("%.3f", Volumes(1).GramsPerLitre()); s != "1.977" {
-		t.Errorf("one volume is %s g/L", s)
-	}
 	if s := fmt.Sprintf("%.1f", InVolumes(6.1)); s != "3.1" {
 		t.Errorf("6.1 g/L is %s volumes", s)
 	}
 }
 
-// Pressure for a carbonation, and the carbonation at that pressure, are inverse; colder water and more pressure hold
-// more.
+// Colder water and more pressure hold more.
 func TestSolubleProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		at := unit.Celsius(rapid.Float64Range(-1, 39).Draw(t, "C"))
@@ -89,11 +85,6 @@ func TestSolubleProperties(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		back, err := PressureFor(c, at)
-		if err != nil {
-			t.Fatal(err)
-		}
-		reftest.Near(t, "pressure", float64(back), float64(p), 1e-7)
 		if warm, _ := Soluble(p, at+1); warm >= c {
 			t.Errorf("warmer water holds %v, more than %v", warm, c)
 		}
@@ -111,13 +102,5 @@ func TestSolubleOutOfRange(t *testing.T) {
 		if c, err := Soluble(r.p, r.t); err == nil {
 			t.Errorf("%+v: %v", r, c)
 		}
-	}
-	for _, c := range []unit.GramsPerLitre{-1, 500, unit.GramsPerLitre(math.NaN())} {
-		if p, err := PressureFor(c, 5); err == nil {
-			t.Errorf("%v g/L: %v", c, p)
-		}
-	}
-	if p, err := PressureFor(0, 5); p != 0 || err != nil {
-		t.Errorf("none: %v %v", p, err)
 	}
 }
