@@ -34,7 +34,7 @@ func TestPaceOfADoubt(t *testing.T) {
 		{"40 minutes", 40 * time.Minute, 0, AtOnce},
 		{"80 minutes", 80 * time.Minute, 0, Usual},
 		{"again after two hours", 10 * time.Minute, 2 * time.Hour, Usual},
-		{"again after four hours", 10 * time.Minute, 4 * time.Hour, AtOnce},
+		{"again after three and a half", 10 * time.Minute, 210 * time.Minute, AtOnce},
 	} {
 		s := newSteady()
 		c := New(s.opt)

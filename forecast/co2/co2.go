@@ -72,12 +72,6 @@ func State(rho unit.GramsPerLitre, t unit.Celsius) (unit.Pascals, Phase, error) 
 	return p, phase, nil
 }
 
-// Pressure is the pressure of State.
-func Pressure(rho unit.GramsPerLitre, t unit.Celsius) (unit.Pascals, error) {
-	p, _, err := State(rho, t)
-	return p, err
-}
-
 // melting is the pressure above which CO2 freezes, Span & Wagner (1996) Eq. (3.10).
 func melting(kelvin float64) unit.Pascals {
 	const triplePascals = 517950

@@ -88,7 +88,7 @@ func TestParts(t *testing.T) {
 			return v
 		}(), 490, 680},
 		{"usual slope after one night of 4 g/h", slept(1, 0, 4, 0, 13).usual, 2.3, 3.1},
-		{"usual slope, 100 nights after it fell by 2 g/h", slept(400, 300, 2, -2, 13).usual, -1.5, -1},
+		{"usual slope, 100 nights after it fell by 2 g/h", slept(400, 300, 2, -2, 13).usual, -1.35, -0.9},
 		{"tau at first", math.Sqrt(slept(0, 0, 0, 0, 1).tau2), 0.45, 0.8},
 		{"tau of quiet nights", math.Sqrt(slept(100, 0, 0, 0, 0.1).tau2), 0.2, 0.4},
 		{"tau after five nights of ±3", math.Sqrt(slept(5, 0, 3, 0, 1).tau2), 1.8, 2},
@@ -100,7 +100,7 @@ func TestParts(t *testing.T) {
 		{"nights of 6 readings", counted(6, 5), 1, 1},
 		{"nights of 3 hours", counted(12, 3), 0, 0},
 		{"nights of 4 hours", counted(12, 4), 1, 1},
-		{"nights of 20 hours", counted(40, 20), 2, 2},
+		{"nights of 24 hours", counted(48, 24), 3, 3},
 		{"onsets after ten nights", float64(slept(10, 0, 1, 0, 5).onsets.next), 1, 3},
 	} {
 		if !(c.got >= c.least && c.got <= c.most) {
@@ -198,6 +198,25 @@ func TestSlowLossStops(t *testing.T) {
 			}
 			return
 		}
+	}
+}
+
+// TestSlowLossTold: a loss far beyond the scatter is told after its second night: one may be odd.
+func TestSlowLossTold(t *testing.T) {
+	w := New(Options{})
+	told := func(night int, slope float64) bool {
+		at := newYear.AddDate(0, 0, night)
+		w.nights.weigh(slope, 4, at)
+		_, ok := w.nights.test(w, Reading{At: at.Add(7 * time.Hour)})
+		return ok
+	}
+	for night := range 40 {
+		if told(night, float64(2-4*(night%2))) {
+			t.Fatalf("told in night %d, before anything happened", night)
+		}
+	}
+	if one, two := told(40, -12), told(41, -12); one || !two {
+		t.Errorf("told after the first night: %v, after the second: %v", one, two)
 	}
 }
 

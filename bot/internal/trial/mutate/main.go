@@ -24,6 +24,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -39,25 +40,32 @@ type number struct {
 func main() {
 	all := flag.Bool("all", false, "ask about numbers outside const declarations, too")
 	sourced := flag.Bool("sourced", false, "ask about numbers with a source, too")
+	only := flag.String("only", "", "ask only about what a `regexp` matches, by the name of the constant or function")
 	flag.Parse()
 	if flag.NArg() == 0 {
 		fmt.Fprintln(os.Stderr, "mutate: error: no package given\nmutate: hint: name folders, such as forecast/refill")
 		os.Exit(2)
 	}
+	names, err := regexp.Compile(*only)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "mutate: error:", err)
+		os.Exit(2)
+	}
 	for _, dir := range flag.Args() {
-		if err := mutate(dir, *all, *sourced); err != nil {
+		if err := mutate(dir, *all, *sourced, names); err != nil {
 			fmt.Fprintln(os.Stderr, "mutate: error:", err)
 			os.Exit(1)
 		}
 	}
 }
 
-// mutate prints which numbers of the package in dir no test holds.
-func mutate(dir string, all, sourced bool) error {
+// mutate prints which numbers of the package in dir, of those that the names match, no test holds.
+func mutate(dir string, all, sourced bool, names *regexp.Regexp) error {
 	numbers, err := find(dir, all)
 	if err != nil {
 		return err
 	}
+	numbers = slices.DeleteFunc(numbers, func(n number) bool { return !names.MatchString(n.name) })
 	if out, err := test(dir, "", time.Hour); err != nil {
 		return fmt.Errorf("tests of %s fail as they are:\n%s", dir, out)
 	}
