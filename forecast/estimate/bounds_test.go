@@ -207,6 +207,38 @@ func TestLogging(t *testing.T) {
 	between(t, "odds by which a log speaks against an absence", at/gone, 40, 80)
 }
 
+// TestShareLogged: which share of the servings is logged may wander; after a silence it may be another one.
+func TestShareLogged(t *testing.T) {
+	o := Options{House: 15000, NetFill: 9070, Serving: 7}
+	follows := func(anew bool) float64 { // share of a change of ln(share) by ln 2 that the first week of it shows
+		var c core
+		c.begin(&entry{}, &o)
+		for i := range c.mix.node[:c.mix.n] {
+			for k := range c.mix.node[i].g {
+				c.mix.node[i].g[k] = gauss{m: 5000, mm: 1, oo: 1, u: math.Log(40), uu: 1e-4, xx: 1e-4}
+			}
+		}
+		week := func(i int, n, r float64) float64 {
+			c.lastT = float64(i+1) * 7 * secondsDay // weighed
+			c.log(&entry{t: c.lastT, from: c.lastT - 7*secondsDay, y: n, r: r}, &o, &told{}, func(float64) float64 { return 0 })
+			return c.mix.node[0].g[home].k
+		}
+		before := 0.0
+		for i := range 60 {
+			before = week(i, 24, 0)
+		}
+		r := 0.0
+		if anew {
+			d := diary{n: 24, to: secondsDay, anew: true}
+			e, _ := d.span(1)
+			r = e.r
+		}
+		return (before - week(60, 12, r)) / math.Ln2
+	}
+	between(t, "share of a change that a week shows", follows(false), 0.19, 0.31)
+	between(t, "the same after a silence", follows(true), 0.48, 0.68)
+}
+
 // TestLaws: what households may be like before they are known.
 func TestLaws(t *testing.T) {
 	o := Options{House: 15000, NetFill: 9070}

@@ -220,6 +220,26 @@ func TestSlowLossTold(t *testing.T) {
 	}
 }
 
+// TestLookBack: a loss of less than what nights scatter takes some two months to tell.
+func TestLookBack(t *testing.T) {
+	w := New(Options{})
+	for night := range 200 {
+		at := newYear.AddDate(0, 0, night)
+		slope := 1.5 * float64(1-2*(night%2))
+		if night >= 80 {
+			slope--
+		}
+		w.nights.weigh(slope, 2.2, at)
+		if _, ok := w.nights.test(w, Reading{At: at.Add(7 * time.Hour)}); ok {
+			if n := night - 79; n < 50 || n > 98 {
+				t.Errorf("told after %d nights", n)
+			}
+			return
+		}
+	}
+	t.Error("never told")
+}
+
 // TestPending: what was drawn counts as use half a day later at most, and not before it is clear that no loss began with it.
 func TestPending(t *testing.T) {
 	h := newHome(3, 0, 2)
