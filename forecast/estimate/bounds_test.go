@@ -89,7 +89,7 @@ func TestDays(t *testing.T) {
 		}
 		p.learnDay(day%7, use)
 	}
-	between(t, "a quarter after the evening of the week became another one, the new over the old", p.day[time.Tuesday]/p.day[time.Friday], 0.5, 0.85)
+	between(t, "a quarter after the evening of the week became another one, the new over the old", p.day[time.Tuesday]/p.day[time.Friday], 0.58, 0.95)
 	for i := range 2200 {
 		p.learnPart(2+i/2000, 1)
 	}
