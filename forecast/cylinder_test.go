@@ -32,12 +32,18 @@ func (s *steady) next() Weighing {
 	return Weighing{At: s.at, Gross: unit.Grams(31000 + s.gas + 20*s.r.NormFloat64()), Temp: 20, HasTemp: true}
 }
 
+// run weighs n times and returns what was found.
+func (s *steady) run(c *Cylinder, n int) (found []Finding) {
+	for range n {
+		found = append(found, c.Weigh(s.next())...)
+	}
+	return found
+}
+
 func BenchmarkWeigh(b *testing.B) {
 	s := newSteady()
 	c := New(s.opt)
-	for range 5000 {
-		c.Weigh(s.next())
-	}
+	s.run(c, 5000)
 	b.ReportAllocs()
 	for b.Loop() {
 		c.Weigh(s.next())
@@ -47,9 +53,7 @@ func BenchmarkWeigh(b *testing.B) {
 func BenchmarkOutlook(b *testing.B) {
 	s := newSteady()
 	c := New(s.opt)
-	for range 5000 {
-		c.Weigh(s.next())
-	}
+	s.run(c, 5000)
 	b.ReportAllocs()
 	for b.Loop() {
 		c.Outlook(s.at)
@@ -73,9 +77,7 @@ func BenchmarkSevenYears(b *testing.B) {
 func TestWeighDoesNotAllocate(t *testing.T) {
 	s := newSteady()
 	c := New(s.opt)
-	for range 5000 {
-		c.Weigh(s.next())
-	}
+	s.run(c, 5000)
 	if n := testing.AllocsPerRun(2000, func() { c.Weigh(s.next()) }); n > 0 {
 		t.Errorf("%.2f allocations a reading", n)
 	}
@@ -97,9 +99,7 @@ func TestSameInputSameOutput(t *testing.T) {
 func TestBackwardsIsIgnored(t *testing.T) {
 	s := newSteady()
 	c := New(s.opt)
-	for range 200 {
-		c.Weigh(s.next())
-	}
+	s.run(c, 200)
 	before := c.Outlook(s.at)
 	if f := c.Weigh(Weighing{At: s.at.Add(-time.Hour), Gross: 1}); len(f) != 0 {
 		t.Errorf("found %v", f)
@@ -205,33 +205,36 @@ func TestWorse(t *testing.T) {
 	t.Error("not told that it got worse")
 }
 
-// TestStepAnswered: a fall in one interval that stays is a step until somebody says it was gas.
-func TestStepAnswered(t *testing.T) {
-	s := newSteady()
-	c := New(s.opt)
-	for range 1000 {
-		c.Weigh(s.next())
-	}
-	before := c.Outlook(s.at).Gas.Mean
-	s.gas -= 1200
-	var kinds []FindingKind
-	for range 20 {
-		for _, f := range c.Weigh(s.next()) {
-			kinds = append(kinds, f.Kind)
+// TestFallAnswered: a fall in one interval that stays is a step until somebody says it was gas; what fell while nobody looked for half a day counts as
+// gas, until somebody says that something else changed.
+func TestFallAnswered(t *testing.T) {
+	for _, r := range []struct {
+		silence    time.Duration
+		fell       float64
+		want       FindingKind
+		gone       float64 // g, of the gas
+		answer     Cause
+		gone2, tol float64 // g, after the answer
+	}{
+		{0, 1200, ZeroStep, 0, GasLost, 1200, 300},
+		{30 * time.Hour, 2500, Fell, 2500, Moved, 0, 250},
+	} {
+		s := newSteady()
+		c := New(s.opt)
+		s.run(c, 1000)
+		before := c.Outlook(s.at).Gas.Mean
+		s.at, s.gas = s.at.Add(r.silence), s.gas-r.fell
+		if found := s.run(c, 20); len(found) != 1 || found[0].Kind != r.want {
+			t.Fatalf("found %v, want %v", found, r.want)
 		}
-	}
-	if len(kinds) != 1 || kinds[0] != ZeroStep {
-		t.Fatalf("found %v", kinds)
-	}
-	if now := c.Outlook(s.at).Gas.Mean; now < before-150 || now > before+150 {
-		t.Errorf("gas %.0f became %.0f by a step", before, now)
-	}
-	c.Apply(Event{At: s.at, Kind: Answer, Cause: GasLost})
-	for range 40 {
-		c.Weigh(s.next())
-	}
-	if now := c.Outlook(s.at).Gas.Mean; now > before-900 || now < before-1500 {
-		t.Errorf("gas %.0f became %.0f when 1200 g were lost", before, now)
+		if now := c.Outlook(s.at).Gas.Mean; math.Abs(before-r.gone-now) > 200 {
+			t.Errorf("gas %.0f became %.0f by a fall of %g g after %v", before, now, r.fell, r.silence)
+		}
+		c.Apply(Event{At: s.at, Kind: Answer, Cause: r.answer})
+		s.run(c, 40)
+		if now := c.Outlook(s.at).Gas.Mean; math.Abs(before-r.gone2-now) > r.tol {
+			t.Errorf("gas %.0f became %.0f after the answer %v", before, now, r.answer)
+		}
 	}
 }
 
@@ -239,9 +242,7 @@ func TestStepAnswered(t *testing.T) {
 func TestStepInSilence(t *testing.T) {
 	s := newSteady()
 	c := New(s.opt)
-	for range 1000 {
-		c.Weigh(s.next())
-	}
+	s.run(c, 1000)
 	heard := s.at
 	s.at, s.gas = s.at.Add(9*time.Hour), s.gas-2500
 	for range 20 {
@@ -253,36 +254,6 @@ func TestStepInSilence(t *testing.T) {
 		}
 	}
 	t.Error("nothing found")
-}
-
-// TestFellInALongSilence: what fell while nobody looked for half a day counts as gas, until somebody says that something else changed.
-func TestFellInALongSilence(t *testing.T) {
-	s := newSteady()
-	c := New(s.opt)
-	for range 1000 {
-		c.Weigh(s.next())
-	}
-	before := c.Outlook(s.at).Gas.Mean
-	s.at, s.gas = s.at.Add(30*time.Hour), s.gas-2500
-	var kinds []FindingKind
-	for range 20 {
-		for _, f := range c.Weigh(s.next()) {
-			kinds = append(kinds, f.Kind)
-		}
-	}
-	if len(kinds) != 1 || kinds[0] != Fell {
-		t.Fatalf("found %v, want a fall of the silence", kinds)
-	}
-	if now := c.Outlook(s.at).Gas.Mean; math.Abs(before-2500-now) > 200 {
-		t.Errorf("gas %.0f became %.0f when 2500 g went", before, now)
-	}
-	c.Apply(Event{At: s.at, Kind: Answer, Cause: Moved})
-	for range 40 {
-		c.Weigh(s.next())
-	}
-	if now := c.Outlook(s.at).Gas.Mean; math.Abs(before-now) > 250 {
-		t.Errorf("gas %.0f became %.0f when a fitting was taken off", before, now)
-	}
 }
 
 // TestFillsTeachTheScale: each fill, told or seen, says more of what the scale is off by, and what stands beside the cylinder for a day forgets
@@ -369,7 +340,7 @@ func TestDays(t *testing.T) {
 		c.Weigh(s.next())
 	}
 	d := c.Days()
-	if len(d) != keptDays {
+	if len(d) < 366 || len(d) > 450 {
 		t.Fatalf("%d days", len(d))
 	}
 	var use float64
@@ -380,7 +351,7 @@ func TestDays(t *testing.T) {
 		use += float64(x.Use)
 	}
 	// 16 h of six readings, each with a chance of 0.02 for 6 g: 11.5 g/day.
-	if mean := use / keptDays; mean < 10 || mean > 13 {
+	if mean := use / float64(len(d)); mean < 10 || mean > 13 {
 		t.Errorf("mean use %.1f g/day, want 11.5", mean)
 	}
 }

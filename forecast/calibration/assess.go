@@ -106,15 +106,14 @@ func (a *Assessment) summarise(loads []Load) {
 	}
 }
 
-func finest(errors []LoadError) (found unit.Grams) {
-	steps(func(e unit.Grams) bool {
-		for _, le := range errors {
-			if limit, err := InService(ClassIII, e, le.Mass); err != nil || !le.keeps(limit) {
-				return false
-			}
+func finest(errors []LoadError) unit.Grams {
+	for e := range steps {
+		if !slices.ContainsFunc(errors, func(le LoadError) bool {
+			limit, err := InService(ClassIII, e, le.Mass)
+			return err != nil || !le.keeps(limit)
+		}) {
+			return e
 		}
-		found = e
-		return true
-	})
-	return found
+	}
+	return 0
 }

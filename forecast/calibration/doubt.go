@@ -3,6 +3,8 @@ package calibration
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"tarebell/forecast/unit"
 )
 
@@ -103,7 +105,7 @@ func loadDoubts(loads []Load, all regression, e unit.Grams) []Doubt {
 		if !ok || f.slope == 0 || !straight(loads, f, e, leaveOut) {
 			continue
 		}
-		mass := f.mass(mean(l.Readings))
+		mass := f.mass(stat.Mean(l.Readings, nil))
 		d := Doubt{Kind: WrongMass, Loads: []int{i}, Mass: unit.Grams(mass)}
 		suspects = append(suspects, d)
 		if m, ok := mixOf(mass / float64(l.Mass)); ok {
@@ -141,7 +143,7 @@ func straight(loads []Load, f regression, e unit.Grams, leaveOut map[int]bool) b
 		if err != nil {
 			continue
 		}
-		off := math.Abs(f.mass(mean(l.Readings)) - float64(l.Mass))
+		off := math.Abs(f.mass(stat.Mean(l.Readings, nil)) - float64(l.Mass))
 		if off > max(float64(limit), 4*scatter(l.Readings)/math.Abs(f.slope)) {
 			return false
 		}
@@ -149,23 +151,10 @@ func straight(loads []Load, f regression, e unit.Grams, leaveOut map[int]bool) b
 	return true
 }
 
-func mean(x []float64) float64 {
-	m := 0.0
-	for i, v := range x {
-		m += (v - m) / float64(i+1)
-	}
-	return m
-}
-
 // scatter is the standard deviation of the mean of x, 0 for a single reading.
 func scatter(x []float64) float64 {
 	if len(x) < 2 {
 		return 0
 	}
-	m, s := mean(x), 0.0
-	for _, v := range x {
-		s += (v - m) * (v - m)
-	}
-	n := float64(len(x))
-	return math.Sqrt(s / (n - 1) / n)
+	return stat.StdErr(stat.StdDev(x, nil), float64(len(x)))
 }

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"tarebell/forecast/unit"
 )
 
@@ -120,36 +122,27 @@ func (f regression) mass(reading float64) float64 { return (reading - f.zero) / 
 // regress fits the readings in the middle, without the loads to leave out. ok is false with fewer than two
 // different masses.
 func regress(loads []Load, leaveOut map[int]bool) (f regression, ok bool) {
-	each := func(do func(mass, reading float64)) {
-		for i, l := range loads {
-			if l.Place != "" || leaveOut[i] {
-				continue
-			}
-			for _, r := range l.Readings {
-				do(float64(l.Mass), r)
-			}
+	var masses, readings []float64
+	for i, l := range loads {
+		if l.Place != "" || leaveOut[i] {
+			continue
+		}
+		for _, r := range l.Readings {
+			masses, readings = append(masses, float64(l.Mass)), append(readings, r)
 		}
 	}
-	meanR := 0.0
-	each(func(m, r float64) {
-		f.n++
-		f.mean += (m - f.mean) / f.n
-		meanR += (r - meanR) / f.n
-	})
-	cross := 0.0
-	each(func(m, r float64) {
+	f.n, f.mean = float64(len(masses)), stat.Mean(masses, nil)
+	for _, m := range masses {
 		f.sumS += (m - f.mean) * (m - f.mean)
-		cross += (m - f.mean) * (r - meanR)
-	})
+	}
 	if !(f.sumS > 0) {
 		return f, false
 	}
-	f.slope = cross / f.sumS
-	f.zero = meanR - f.slope*f.mean
-	each(func(m, r float64) {
-		e := r - f.zero - f.slope*m
+	f.zero, f.slope = stat.LinearRegression(masses, readings, nil, false)
+	for i, m := range masses {
+		e := readings[i] - f.zero - f.slope*m
 		f.rss += e * e
-	})
+	}
 	return f, true
 }
 

@@ -52,33 +52,29 @@ func InService(c Class, e, load unit.Grams) (unit.Grams, error) {
 	return 2 * m, err
 }
 
-// steps calls do with the series 1, 2, 5 that verification intervals are taken from (OIML R 76-1, 3.2), from
-// 0.1 g, the finest of class III, to 1 kg, until it returns true.
-func steps(do func(e unit.Grams) bool) {
+// steps are the series 1, 2, 5 that verification intervals are taken from (OIML R 76-1, 3.2), from 0.1 g, the finest of class III, to 1 kg.
+func steps(yield func(e unit.Grams) bool) {
 	for _, decade := range []unit.Grams{0.1, 1, 10, 100} {
 		for _, digit := range []unit.Grams{1, 2, 5} {
-			if do(decade * digit) {
+			if !yield(decade * digit) {
 				return
 			}
 		}
 	}
-	do(1000)
+	yield(1000)
 }
 
 // usual is the interval to judge by when none is given: the finest with at most 3000 of them in the largest load,
-// as is common for scales of class III (common practice, no source).
-func usual(loads []Load) unit.Grams {
+// as is common for scales of class III (common practice, no source), and the largest where none is so fine.
+func usual(loads []Load) (e unit.Grams) {
 	largest := unit.Grams(0)
 	for _, l := range loads {
 		largest = max(largest, l.Mass)
 	}
-	chosen := unit.Grams(1000)
-	steps(func(e unit.Grams) bool {
+	for e = range steps {
 		if largest/e <= 3000 {
-			chosen = e
-			return true
+			break
 		}
-		return false
-	})
-	return chosen
+	}
+	return e
 }

@@ -53,10 +53,8 @@ func State(rho unit.GramsPerLitre, t unit.Celsius) (unit.Pascals, Phase, error) 
 	s := newIsotherm(t.Kelvin())
 	phase := Gas
 	if s.kelvin < criticalKelvin {
-		sat, err := s.saturation()
+		sat := s.saturation()
 		switch {
-		case err != nil:
-			return 0, 0, err
 		case rho > sat.Vapour && rho < sat.Liquid:
 			return sat.P, TwoPhase, nil
 		case rho >= sat.Liquid:
@@ -74,12 +72,6 @@ func State(rho unit.GramsPerLitre, t unit.Celsius) (unit.Pascals, Phase, error) 
 	return p, phase, nil
 }
 
-// Pressure is the pressure of State.
-func Pressure(rho unit.GramsPerLitre, t unit.Celsius) (unit.Pascals, error) {
-	p, _, err := State(rho, t)
-	return p, err
-}
-
 // melting is the pressure above which CO2 freezes, Span & Wagner (1996) Eq. (3.10).
 func melting(kelvin float64) unit.Pascals {
 	const triplePascals = 517950
@@ -88,10 +80,15 @@ func melting(kelvin float64) unit.Pascals {
 }
 
 func checkTemperature(t unit.Celsius) error {
-	if k := t.Kelvin(); !(k >= tripleKelvin-1e-9 && k <= maxKelvin) {
+	if !between(t, tripleKelvin, maxKelvin) {
 		return fmt.Errorf("temperature %g °C: must be from %.3f to %.2f °C", float64(t), float64(TripleTemperature), maxKelvin-273.15)
 	}
 	return nil
+}
+
+// between reports that t lies from low to high K, or next to them: what was K before it was °C may be off by a rounding error.
+func between(t unit.Celsius, low, high float64) bool {
+	return t.Kelvin() >= math.Nextafter(low, 0) && t.Kelvin() <= math.Nextafter(high, math.Inf(1))
 }
 
 // VapourDensity is the density of gaseous CO2 at pressure p and temperature t: the root of p(ρ, t) = p on
@@ -107,10 +104,7 @@ func VapourDensity(p unit.Pascals, t unit.Celsius) (unit.GramsPerLitre, error) {
 		return 0, fmt.Errorf("density of CO2 gas at %g bar: pressure must be above 0 and at most 8000 bar", p.Bar())
 	}
 	s := newIsotherm(t.Kelvin())
-	top, ceiling, err := s.gasSide()
-	if err != nil {
-		return 0, err
-	}
+	top, ceiling := s.gasSide()
 	if p > ceiling*(1+1e-9) {
 		return 0, fmt.Errorf("density of CO2 gas at %.4g bar and %g °C: above the vapour pressure of %.4g bar it is liquid",
 			p.Bar(), float64(t), ceiling.Bar())
@@ -123,39 +117,38 @@ func VapourDensity(p unit.Pascals, t unit.Celsius) (unit.GramsPerLitre, error) {
 
 // gasSide is the densest gas at this temperature and its pressure: saturated vapour below the critical temperature,
 // the end of the range of validity above it.
-func (s *isotherm) gasSide() (unit.GramsPerLitre, unit.Pascals, error) {
+func (s *isotherm) gasSide() (unit.GramsPerLitre, unit.Pascals) {
 	if s.kelvin >= criticalKelvin {
-		return 1600, maxPascals, nil // denser than CO2 is anywhere in the range
+		return 1600, maxPascals // denser than CO2 is anywhere in the range
 	}
-	sat, err := s.saturation()
-	return sat.Vapour, sat.P, err
+	sat := s.saturation()
+	return sat.Vapour, sat.P
 }
 
 // density is the rho in (0, top] with pressure p, which rises all the way there: Newton's method, and
-// bisection whenever a step leaves the bracket. Below 1 mPa, where powers of δ could underflow, the gas is
-// ideal to 1e-10.
+// bisection whenever a step leaves the bracket, until rounding ends it. So thin a gas that powers of δ underflow is ideal.
 func (s *isotherm) density(p, top float64) float64 {
 	low, high := 0.0, top
-	rho := min(p/(gasConstant*s.kelvin), top/2)
-	if p < 1e-3 {
+	rho := min(p/(GasConstant*s.kelvin), top/2)
+	if rho*rho/criticalDensity/criticalDensity == 0 {
 		return rho
 	}
-	for range 200 {
+	for {
 		have, slope := s.pressure(rho)
 		if have < p {
 			low = rho
 		} else {
 			high = rho
 		}
-		step := (p - have) / slope
-		if math.Abs(step) <= 1e-13*rho {
+		next := rho + (p-have)/slope
+		if !(next > low && next < high) {
+			next = (low + high) / 2
+		}
+		if next == rho {
 			return rho
 		}
-		if rho += step; !(rho > low && rho < high) {
-			rho = (low + high) / 2
-		}
+		rho = next
 	}
-	return rho
 }
 
 // GasDensity is the density of CO2 gas in open air, at one standard atmosphere and t: 1.977 g/L at 0 °C,

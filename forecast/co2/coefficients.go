@@ -9,10 +9,12 @@ const (
 	criticalPascals = 7.3773e6
 	criticalDensity = 467.6
 	tripleKelvin    = 216.592
-	gasConstant     = 188.9241 // J/(kg K)
 
 	maxKelvin  = 1100 // upper end of the equation's range of validity
 	maxPascals = 800e6
+
+	// GasConstant is the specific gas constant of CO2, J/(kg K).
+	GasConstant = 188.9241
 )
 
 // The same points in the units of this module.

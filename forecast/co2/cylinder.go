@@ -40,11 +40,8 @@ func Heel(pressure unit.Pascals, t unit.Celsius, capacity unit.Litres) unit.Gram
 		return 0
 	}
 	s := newIsotherm(held(t, maxKelvin-273.15).Kelvin())
-	top, ceiling, err := s.gasSide()
-	switch {
-	case err != nil: // not reached, see TestSaturationEverywhere
-		return explicit(s.kelvin).Vapour.In(capacity)
-	case pressure >= ceiling:
+	top, ceiling := s.gasSide()
+	if pressure >= ceiling {
 		return top.In(capacity)
 	}
 	return unit.GramsPerLitre(s.density(float64(pressure), float64(top))).In(capacity)
@@ -56,11 +53,8 @@ func Heel(pressure unit.Pascals, t unit.Celsius, capacity unit.Litres) unit.Gram
 // It always has a value: t is held from the triple to the critical point (not a number: 20 °C). Above the
 // critical point there is no liquid and the value for the critical point, ρc·V, is given.
 func LiquidDry(t unit.Celsius, capacity unit.Litres) unit.Grams {
-	sat, err := Saturation(held(t, CriticalTemperature))
-	if err != nil { // not reached: the temperature is held inside the range
-		return explicit(t.Kelvin()).Vapour.In(capacity)
-	}
-	return sat.Vapour.In(capacity)
+	s := newIsotherm(held(t, CriticalTemperature).Kelvin())
+	return s.saturation().Vapour.In(capacity)
 }
 
 // held is t within [triple point, top], and 20 °C when it is not a number.
@@ -90,26 +84,3 @@ const HeatCaution = "Keep the cylinder below 50 °C (120 °F), out of the sun an
 	"and the relief device lets all the gas go at once into the car. " +
 	"When driving, strap it, keep the valve capped and the windows open, and take it out at once. " +
 	"Local rules and your supplier's advice come first."
-
-// LiquidFull is the temperature at which the liquid of a fill swells to fill the whole cylinder: where the
-// density of saturated liquid falls to net/capacity. ok is false when it never happens, because the fill
-// is less than the critical density, or already has at the triple point.
-func LiquidFull(net unit.Grams, capacity unit.Litres) (t unit.Celsius, ok bool) {
-	rho := unit.GramsPerLitre(float64(net) / float64(capacity))
-	cold, hot := TripleTemperature, CriticalTemperature
-	full := func(t unit.Celsius) bool {
-		sat, err := Saturation(t)
-		return err == nil && sat.Liquid <= rho
-	}
-	if !(rho > CriticalDensity) || !(capacity > 0) || full(cold) {
-		return 0, false
-	}
-	for hot-cold > 1e-6 {
-		if mid := (cold + hot) / 2; full(mid) {
-			hot = mid
-		} else {
-			cold = mid
-		}
-	}
-	return hot, true
-}

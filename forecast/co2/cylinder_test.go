@@ -83,20 +83,12 @@ func TestFillingDensityAgainstServicePressure(t *testing.T) {
 
 // The charge of 680 kg/m³ is liquid-full at 26.81 °C and 67.07 bar (independent implementation, README of the tables).
 func TestLiquidFull(t *testing.T) {
-	at, ok := LiquidFull(6800, 10)
-	if !ok {
-		t.Fatal("never full")
-	}
-	reftest.Within(t, "liquid-full at", float64(at), 26.81, 0.006)
-	p, err := Pressure(680, at)
-	if err != nil {
-		t.Fatal(err)
-	}
-	reftest.Within(t, "pressure there", p.Bar(), 67.07, 0.006)
-	for _, net := range []unit.Grams{0, 4000, 12000} {
-		if at, ok := LiquidFull(net, 10); ok {
-			t.Errorf("%g g in 10 L: full at %v", net, at)
+	for at, want := range map[unit.Celsius]Phase{26.80: TwoPhase, 26.82: Liquid} {
+		p, phase, err := FillPressure(6800, 10, at)
+		if err != nil || phase != want {
+			t.Errorf("at %v °C: %v, %v", at, phase, err)
 		}
+		reftest.Within(t, "pressure", p.Bar(), 67.07, 0.06)
 	}
 }
 

@@ -104,6 +104,6 @@ func (s *isotherm) cuspAt(i int, delta float64) (phi, d1, d2 float64) {
 func (s *isotherm) pressure(rho float64) (p, slope float64) {
 	delta := rho / criticalDensity
 	r := s.at(delta)
-	rt := gasConstant * s.kelvin
+	rt := GasConstant * s.kelvin
 	return rho * rt * (1 + delta*r.d1), rt * (1 + 2*delta*r.d1 + delta*delta*r.d2)
 }

@@ -23,14 +23,12 @@ type Sat struct {
 // Source: Span & Wagner (1996), section 2 and Table 34; solved by Newton's method in both densities (as
 // Akasaka 2008 does), started from the explicit Eq. (3.13) and sections 3.6, 3.7.
 func Saturation(t unit.Celsius) (Sat, error) {
-	kelvin := t.Kelvin()
-	const slack = 1e-9 // so that the end points in °C are inside
-	if !(kelvin >= tripleKelvin-slack && kelvin <= criticalKelvin+slack) {
+	if !between(t, tripleKelvin, criticalKelvin) {
 		return Sat{}, fmt.Errorf("saturation of CO2 at %g °C: liquid and vapour exist together only from %.3f to %.3f °C",
 			float64(t), float64(TripleTemperature), float64(CriticalTemperature))
 	}
-	s := newIsotherm(kelvin)
-	return s.saturation()
+	s := newIsotherm(t.Kelvin())
+	return s.saturation(), nil
 }
 
 // explicit is the saturation state by the paper's explicit equations, at kelvin held below the critical one.
@@ -49,17 +47,14 @@ func explicit(kelvin float64) Sat {
 	}
 }
 
-// saturation improves the explicit equations until a step moves both densities by less than 3e-9 of the critical one. Newton's
-// steps shrink quadratically, so that the last one leaves far less; within 10 mK of the critical point, where the
-// slopes vanish, rounding keeps the steps near 1e-9.
-func (s *isotherm) saturation() (Sat, error) {
+// saturation improves the explicit equations until rounding keeps Newton's steps, which shrink quadratically, from becoming smaller.
+func (s *isotherm) saturation() Sat {
 	guess := explicit(s.kelvin)
 	if criticalKelvin-s.kelvin < 2e-3 {
-		return guess, nil
+		return guess
 	}
 	liq, vap := float64(guess.Liquid)/criticalDensity, float64(guess.Vapour)/criticalDensity
-	const rounds, done = 60, 3e-9
-	for range rounds {
+	for last := math.Inf(1); ; {
 		l, v := s.at(liq), s.at(vap)
 		// J is p/(ρc R T), K is the Gibbs energy over RT; both less what is common.
 		dJ := vap*(1+vap*v.d1) - liq*(1+liq*l.d1)
@@ -69,17 +64,14 @@ func (s *isotherm) saturation() (Sat, error) {
 		det := Jv*Kl - Jl*Kv
 		stepL, stepV := (Kv*dJ-Jv*dK)/-det, (Kl*dJ-Jl*dK)/-det
 		// Never across the critical density: halve until both stay on their side.
-		for range rounds {
-			if liq+stepL > 1 && vap+stepV < 1 && vap+stepV > 0 {
-				break
-			}
+		for liq+stepL <= 1 || vap+stepV >= 1 || vap+stepV <= 0 {
 			stepL, stepV = stepL/2, stepV/2
 		}
-		liq, vap = liq+stepL, vap+stepV
-		if math.Abs(stepL)+math.Abs(stepV) < done {
+		step := math.Abs(stepL) + math.Abs(stepV)
+		if !(step < last) {
 			p, _ := s.pressure(vap * criticalDensity)
-			return Sat{unit.Pascals(p), unit.GramsPerLitre(liq * criticalDensity), unit.GramsPerLitre(vap * criticalDensity)}, nil
+			return Sat{unit.Pascals(p), unit.GramsPerLitre(liq * criticalDensity), unit.GramsPerLitre(vap * criticalDensity)}
 		}
+		liq, vap, last = liq+stepL, vap+stepV, step
 	}
-	return Sat{}, fmt.Errorf("saturation of CO2 at %.6f K: no convergence in %d rounds", s.kelvin, rounds)
 }

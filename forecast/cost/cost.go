@@ -79,11 +79,6 @@ func (r Rate) Of(gas unit.Grams) unit.Money {
 	return r.of.With(r.minor * positive(float64(gas)))
 }
 
-// ForLitres is what so many litres cost at r per litre.
-func (r Rate) ForLitres(l unit.Litres) unit.Money {
-	return r.of.With(r.minor * positive(float64(l)))
-}
-
 // less is a - b, with an error when currencies differ.
 func (r Rate) less(o Rate) (float64, error) {
 	if _, err := r.of.Add(o.of); err != nil {

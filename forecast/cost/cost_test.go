@@ -54,9 +54,7 @@ func TestPerGram(t *testing.T) {
 	if got := perGram(t, a).Of(340); got.String() != "1.43 EUR" {
 		t.Errorf("340 g lost are worth %v", got)
 	}
-	if got := perGram(t, a).PerLitre(7).ForLitres(100); got.String() != "2.94 EUR" {
-		t.Errorf("100 L: %v", got)
-	}
+	reftest.Near(t, "a litre that takes 7 g", perGram(t, a).PerLitre(7).Minor(), 2.94, 1e-12)
 	if got := perGram(t, a).Of(unit.Grams(math.NaN())); got.Minor() != 0 {
 		t.Errorf("nothing known is worth %v", got)
 	}
@@ -83,10 +81,11 @@ func TestPaybackSpread(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// Log-normal: T has median 1500·√(1+0.01) and σ = √ln(1.01); z of 90 % is 1.2816 (SciPy).
+	// Log-normal: T has median 1500·√(1+0.01) and σ = √ln(1.01); z of 90 and 99 % are 1.2816 and 2.3263 (SciPy).
 	median, sigma := 1500*math.Sqrt(1.01), math.Sqrt(math.Log(1.01))
 	reftest.Near(t, "median", float64(s.Payback.Quantile(0.5)), median, 1e-3)
 	reftest.Near(t, "p90", float64(s.Payback.Quantile(0.9)), median*math.Exp(1.281551566*sigma), 1e-2)
+	reftest.Near(t, "p99", float64(s.Payback.Quantile(0.99)), median*math.Exp(2.326347874*sigma), 2e-2)
 	reftest.Near(t, "p10", float64(s.Payback.Quantile(0.1)), median*math.Exp(-1.281551566*sigma), 1e-2)
 }
 

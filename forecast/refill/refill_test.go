@@ -58,6 +58,8 @@ func TestPlan(t *testing.T) {
 		{"arriving as it runs dry is too late", every, monday, certain(4), day(0), day(3), true, false},
 		{"too late already", every, monday, certain(2), day(0), day(3), true, true},
 		{"dry now", every, monday, certain(0), day(0), day(3), true, true},
+		{"fifteen years on", every, monday, certain(5480.5), day(5477), day(5480), false, false},
+		{"25 years on: no date", every, monday, certain(9130), time.Time{}, time.Time{}, false, false},
 		{"never within the horizon", every, monday, certain(unit.Days(math.Inf(1))), time.Time{}, time.Time{}, false, false},
 		{"one draw in 40 may be dry", every, monday, evenly(0, 40, 40), day(0), day(3), true, true},
 		{"exactly the risk is within it", Policy{Risk: 0.1, Lead: Fixed(3)}, monday, evenly(0, 40, 40), day(1), day(4), false, false},

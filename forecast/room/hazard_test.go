@@ -3,8 +3,6 @@ package room
 import (
 	"math"
 	"testing"
-
-	"tarebell/forecast/unit"
 )
 
 // TestWorst against the balance by hand: 1 g of CO2 is 0.5434 L at 20 °C (Span & Wagner 1996, 1.840 g/L), so that in 40 m³ with
@@ -30,6 +28,10 @@ func TestWorst(t *testing.T) {
 			t.Errorf("%s: %.0f ppm, want %.0f", c.what, got, c.want)
 		}
 	}
+	r.AirChanges = 0
+	if got := r.Worst(Loss{}); got != r.Outdoor {
+		t.Errorf("nothing, in a closed room: %.0f ppm", float64(got))
+	}
 }
 
 // The room that stands for an unknown one is a real one, and smaller and closer than a described kitchen: it errs to the safe side.
@@ -43,10 +45,11 @@ func TestUnknownRoom(t *testing.T) {
 	if u.Worst(l) <= kitchen.Worst(l) {
 		t.Errorf("%.0f ppm in the unknown room, %.0f in a kitchen", u.Worst(l), kitchen.Worst(l))
 	}
-	if c := u.Worst(Loss{Rate: 8, Left: 9000}); c >= LongTerm {
-		t.Errorf("8 g an hour make %.0f ppm", c)
+	// By hand: 8 m² of 2.5 m at 0.35 changes reach 5,000 ppm with (5000-420)·1e-6·20,000 L·0.35/h / 0.5434 L/g = 59 g/h.
+	if c := u.Worst(Loss{Rate: 45, Left: 1e6}); c >= LongTerm {
+		t.Errorf("45 g an hour make %.0f ppm", c)
 	}
-	if c := u.Worst(Loss{Rate: unit.GramsPerHour(150), Left: 9000}); c < LongTerm {
-		t.Errorf("150 g an hour make only %.0f ppm", c)
+	if c := u.Worst(Loss{Rate: 75, Left: 1e6}); c < LongTerm {
+		t.Errorf("75 g an hour make only %.0f ppm", c)
 	}
 }

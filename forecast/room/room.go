@@ -53,16 +53,13 @@ func (r Room) Check() error {
 
 // gas is the volume of m of CO2 at room temperature and one atmosphere.
 func (r Room) gas(m unit.Grams) unit.Litres {
-	rho, err := co2.GasDensity(r.Temp)
-	if err != nil { // not for a Room that passed Check
-		rho, _ = co2.GasDensity(20)
-	}
+	rho, _ := co2.GasDensity(r.Temp) // no error for a Room that passed Check
 	return unit.Litres(float64(m) / float64(rho))
 }
 
 // rise is q = 10⁶·Q/V, how fast the leak alone raises the room, in ppm per hour.
 func (r Room) rise(leak unit.GramsPerHour) float64 {
-	return 1e6 * float64(r.gas(unit.Grams(max(leak, 0)))) / float64(r.Volume)
+	return float64(pure) * float64(r.gas(unit.Grams(max(leak, 0)))) / float64(r.Volume)
 }
 
 // Steady is the concentration that the room settles at under a constant leak:
@@ -100,37 +97,4 @@ func (r Room) After(d unit.Days, leak unit.GramsPerHour, start unit.PPM) unit.PP
 	}
 	c := float64(start) + (n*float64(r.Outdoor-start)+q)*mixing
 	return unit.PPM(min(c, float64(pure)))
-}
-
-// Until is how long a constant leak that begins at start ppm takes to bring the room to limit:
-//
-//	t = -ln(1 - n·(L - C0)/(n·(Cout - C0) + q))/n
-//
-// It is 0 when the room is there already, and +Inf when it never gets there.
-func (r Room) Until(limit unit.PPM, leak unit.GramsPerHour, start unit.PPM) unit.Days {
-	if start >= limit {
-		return 0
-	}
-	n, q := r.AirChanges, r.rise(leak)
-	slope := n*float64(r.Outdoor-start) + q // ppm per hour at the beginning
-	need := float64(limit - start)
-	var hours float64
-	switch {
-	case !(slope > 0) || n*need >= slope || limit > pure:
-		return unit.Days(math.Inf(1))
-	case n == 0:
-		hours = need / slope
-	default:
-		hours = -math.Log1p(-n*need/slope) / n
-	}
-	return unit.Days(hours / 24)
-}
-
-// Airflow is the outdoor air, in L/h, that keeps the room at limit under a constant leak: Q/(L - Cout).
-// It is +Inf when limit is not above the outdoor air.
-func (r Room) Airflow(limit unit.PPM, leak unit.GramsPerHour) unit.Litres {
-	if limit <= r.Outdoor {
-		return unit.Litres(math.Inf(1))
-	}
-	return unit.Litres(float64(r.gas(unit.Grams(max(leak, 0)))) * 1e6 / float64(limit-r.Outdoor))
 }

@@ -34,38 +34,41 @@ func TestTransient(t *testing.T) {
 		name := row["leak_g_per_h"] + " g/h " + row["t_h"] + " h"
 		reftest.Near(t, name+" steady", float64(r.Steady(leak)), row.Num(t, "steady_state_ppm"), 1e-6)
 		reftest.Near(t, name, float64(r.After(unit.Days(hours/24), leak, start)), row.Num(t, "concentration_ppm"), 1e-6)
-		got, want := r.Until(5000, leak, start).Hours(), row.Num(t, "hours_to_5000_ppm_or_empty")
-		if math.IsNaN(want) {
-			if !math.IsInf(got, 1) {
-				t.Errorf("%s: reaches 5,000 ppm after %g h, want never", name, got)
-			}
-			continue
+		if to := row.Num(t, "hours_to_5000_ppm_or_empty"); to > 0 {
+			reftest.Near(t, name+" to 5000", float64(r.After(unit.Days(to/24), leak, start)), 5000, 2e-6)
+		} else if steady := r.Steady(leak); math.IsNaN(to) && steady > 5000 {
+			t.Errorf("%s: settles at %g ppm, want below 5,000", name, float64(steady))
 		}
-		reftest.Near(t, name+" to 5000", got, want, 2e-6)
 	}
 }
 
-// Computed elsewhere by the three conventions: printed digits.
+// Computed elsewhere: printed digits.
 func TestRelease(t *testing.T) {
 	for _, row := range reftest.Rows(t, "room_full_release_computed") {
 		r := made(t, row.Num(t, "room_volume_m3"), 0.5)
 		got := r.Release(unit.Kilograms(row.Num(t, "co2_released_kg")))
 		name := row["co2_released_kg"] + " kg in " + row["room_volume_m3"] + " m³"
-		reftest.Near(t, name+" unmixed", float64(got.Unmixed)/1e6, row.Num(t, "fraction_if_air_leaves_unmixed_V_over_room"), 1e-6)
-		reftest.Near(t, name+" mixed", float64(got.Mixed)/1e6, row.Num(t, "fraction_well_mixed_displacement_1_minus_exp"), 1e-6)
-		reftest.Near(t, name+" closed", float64(got.Closed)/1e6, row.Num(t, "fraction_closed_room_V_over_room_plus_V"), 1e-6)
+		reftest.Near(t, name, float64(got)/1e6, row.Num(t, "fraction_if_air_leaves_unmixed_V_over_room"), 1e-6)
 	}
-	if got := made(t, 1, 0).Release(unit.Kilograms(10)); got.Unmixed != 1e6 {
+	cupboard := made(t, 1, 0)
+	if got := cupboard.Release(unit.Kilograms(10)); got != 1e6 {
 		t.Errorf("10 kg in a cupboard: %v", got)
+	}
+	if got := cupboard.After(1, 1000, 420); got != 1e6 {
+		t.Errorf("1 kg an hour for a day in a cupboard: %v ppm, want nothing but CO2", got)
 	}
 }
 
 // litresPerMinute is a source of CO2 given as gas at room temperature.
 func litresPerMinute(r room.Room, l float64) unit.GramsPerHour {
-	one := r.Release(1000).Closed // x/(1+x) with x = v/V
-	x := float64(one) / 1e6
-	litres := x / (1 - x) * float64(r.Volume)
-	return unit.GramsPerHour(l * 60 * 1000 / litres)
+	litres := float64(r.Release(100)) / 1e6 * float64(r.Volume) // of 100 g
+	return unit.GramsPerHour(l * 60 * 100 / litres)
+}
+
+// airflow is the outdoor air, in L/h, with which r settles at limit: one air change an hour makes the rise that so many make one of.
+func airflow(r room.Room, limit unit.PPM, leak unit.GramsPerHour) float64 {
+	r.AirChanges = 1
+	return float64((r.Steady(leak)-r.Outdoor)/(limit-r.Outdoor)) * float64(r.Volume)
 }
 
 // Published ventilation examples (sources in the table).
@@ -79,7 +82,7 @@ func TestWorkedExamples(t *testing.T) {
 			// air, which swells from 0.822 to 0.855 m³/kg; published 0.31 m³/s. CO2 of 1.83 kg/m³ means about 21.5 °C.
 			r := made(t, 100, 1)
 			r.Temp, r.Outdoor = 21.47, 500*0.822/0.855
-			flow := float64(r.Airflow(1000, 0.298*3600)) / 3600 / 1000
+			flow := airflow(r, 1000, 0.298*3600) / 3600 / 1000
 			reftest.Near(t, "exhaust m³/s", flow, row.Num(t, "computed_answer"), 1e-3)
 			reftest.Within(t, "published", flow, row.Num(t, "published_answer"), 0.005)
 		case "ASHRAE 62 per-person airflow":
@@ -91,7 +94,7 @@ func TestWorkedExamples(t *testing.T) {
 		case "per-person airflow exercise":
 			r := made(t, 27, 1)
 			r.Outdoor = 400
-			flow := float64(r.Airflow(1000, litresPerMinute(r, 0.3))) / 3600
+			flow := airflow(r, 1000, litresPerMinute(r, 0.3)) / 3600
 			reftest.Near(t, "L/s", flow, row.Num(t, "computed_answer"), 1e-6)
 		default:
 			t.Errorf("example %q is not tested", row["example"])
@@ -99,67 +102,25 @@ func TestWorkedExamples(t *testing.T) {
 	}
 }
 
-// Every limit named here stands in the table as in force with the same value and averaging, and every limit in
-// force of these bodies is named here.
+// TestLimits: the thresholds are the lowest in force for a working day, for a quarter of an hour but in the UK, and for an escape.
 func TestLimits(t *testing.T) {
-	bodies := map[string]bool{}
-	have := map[string]room.Limit{}
-	for _, l := range room.Limits() {
-		bodies[l.Body] = true
-		have[l.Body+" "+l.Kind] = l
-	}
+	lowest := map[string]float64{}
 	for _, row := range reftest.Rows(t, "exposure_limits") {
-		key := row["body"] + " " + row["kind"]
-		l, ok := have[key]
-		inForce := row["status"] == "in force"
-		if !inForce && ok {
-			t.Errorf("%s is %s", key, row["status"])
-		}
-		if !inForce || !bodies[row["body"]] {
+		if row["status"] != "in force" || row["body"] == "UK HSE" {
 			continue
 		}
-		if !ok || float64(l.Level) != row.Num(t, "value_ppm") || l.Averaging != row["averaging"] {
-			t.Errorf("%s: have %+v, table %v", key, l, row)
+		span, level := row["averaging"], row.Num(t, "value_ppm")
+		if span == "10 h" {
+			span = "8 h"
 		}
-		if memory := strings.HasPrefix(row["how_obtained"], "from memory"); l.FromMemory != memory {
-			t.Errorf("%s: from memory %v, table: %s", key, l.FromMemory, row["how_obtained"])
-		}
-		delete(have, key)
-	}
-	if len(have) != 0 {
-		t.Errorf("not in the table: %v", have)
-	}
-}
-
-func TestAbove(t *testing.T) {
-	for c, want := range map[unit.PPM]int{420: 0, 5000: 0, 5001: 5, 15001: 6, 30001: 8, 40001: 9} {
-		if got := room.Above(c); len(got) != want {
-			t.Errorf("%v ppm is above %d limits, want %d", c, len(got), want)
+		if have := lowest[span]; have == 0 || level < have {
+			lowest[span] = level
 		}
 	}
-}
-
-// 9.4 g/h in 20 m³ at 0.1 air changes never reaches 5,000 ppm; a valve left open at 250 g/h in 15 m³ does, but a
-// cylinder with 200 g left is empty before.
-func TestExposure(t *testing.T) {
-	weeping := made(t, 20, 0.1).Exposure(9.4, 420, 5000)
-	if !math.IsInf(float64(weeping.To5000), 1) || math.Abs(float64(weeping.Highest)-2975.258) > 1e-2 {
-		t.Errorf("weeping fitting: %+v", weeping)
-	}
-	open := made(t, 15, 0.2).Exposure(250, 420, 5000)
-	if !(open.To5000 < open.To30000 && open.To30000 < open.To40000 && open.To40000 < open.Empty) {
-		t.Errorf("open valve: %+v", open)
-	}
-	if !(open.In15Minutes < open.In1Hour && open.In1Hour < open.Highest) {
-		t.Errorf("open valve: %+v", open)
-	}
-	last := made(t, 15, 0.2).Exposure(250, 420, 100)
-	if !math.IsInf(float64(last.To5000), 1) || last.Highest != last.In1Hour {
-		t.Errorf("hardly any gas left: %+v", last)
-	}
-	none := made(t, 15, 0.2).Exposure(0, 420, 100)
-	if none.Highest != 420 || !math.IsInf(float64(none.Empty), 1) || none.In1Hour != 420 {
-		t.Errorf("no leak: %+v", none)
+	for span, level := range map[string]unit.PPM{"8 h": room.LongTerm, "15 min": room.ShortTerm, "30 min escape": room.Dangerous} {
+		if float64(level) != lowest[span] {
+			t.Errorf("over %s: %g ppm, the table has %g", span, float64(level), lowest[span])
+		}
 	}
 }
 
@@ -183,8 +144,7 @@ func TestCheck(t *testing.T) {
 	}
 }
 
-// The concentration at the time to a limit is the limit; a little air change is like none; two spans are like
-// their sum; more leak, less air or a smaller room is never better.
+// Two spans are like their sum; more leak or less air is never better.
 func TestProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := room.Room{
@@ -195,10 +155,6 @@ func TestProperties(t *testing.T) {
 		}
 		leak := unit.GramsPerHour(rapid.Float64Range(0, 5000).Draw(t, "g/h"))
 		start := unit.PPM(rapid.Float64Range(300, 20000).Draw(t, "start"))
-		limit := unit.PPM(rapid.Float64Range(400, 900000).Draw(t, "limit"))
-		if d := r.Until(limit, leak, start); !math.IsInf(float64(d), 1) && d > 0 {
-			reftest.Near(t, "at the limit", float64(r.After(d, leak, start)), float64(limit), 1e-6)
-		}
 		a, b := unit.Days(rapid.Float64Range(0, 2).Draw(t, "a")), unit.Days(rapid.Float64Range(0, 2).Draw(t, "b"))
 		whole, parts := r.After(a+b, leak, start), r.After(b, leak, r.After(a, leak, start))
 		if whole < 1e6 {
@@ -208,9 +164,6 @@ func TestProperties(t *testing.T) {
 		worse.AirChanges /= 2
 		if start >= r.Outdoor && worse.After(a, leak*1.1, start) < r.After(a, leak, start)*(1-1e-12) {
 			t.Errorf("less air and more leak lower the concentration: %+v", r)
-		}
-		if worse.Until(limit, leak*1.1, max(start, r.Outdoor)) > r.Until(limit, leak, max(start, r.Outdoor))*(1+1e-9) {
-			t.Errorf("less air and more leak take longer: %+v", r)
 		}
 	})
 }

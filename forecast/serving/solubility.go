@@ -20,12 +20,8 @@ const PerVolume unit.GramsPerLitre = 1.976812
 // InVolumes is c in volumes.
 func InVolumes(c unit.GramsPerLitre) Volumes { return Volumes(c / PerVolume) }
 
-// GramsPerLitre is v as a concentration.
-func (v Volumes) GramsPerLitre() unit.GramsPerLitre { return unit.GramsPerLitre(v) * PerVolume }
-
 const (
 	molarMass = 44.0095 // g/mol
-	gasR      = 8.314462618
 	// molarVolume of dissolved CO2, m³/mol: 32.3 cm³/mol, Weiss (1974).
 	molarVolume = 32.3e-6
 )
@@ -43,9 +39,9 @@ func henry(t unit.Celsius) float64 {
 
 // Soluble is how much CO2 pure water at t holds in equilibrium with CO2 gas of pressure p:
 //
-//	c = M·K0(t)·f(p, t)·exp(v̄·(1 atm - p)/(RT))
+//	c = M·K0(t)·f(p, t)·exp(v̄·(1 atm - p)/(M·R·T))
 //
-// with f the fugacity of the gas in atm and v̄ the molar volume of dissolved CO2 (Weiss 1974, Eq. 4 and 5). p is
+// with f the fugacity of the gas in atm, R its specific gas constant and v̄ the molar volume of dissolved CO2 (Weiss 1974, Eq. 4 and 5). p is
 // the absolute partial pressure of CO2, above 0 and below the vapour pressure: the regulator's gauge reading plus
 // one atmosphere, if all air has been let out of the bottle. t lies from -1 to 40 °C, the range of Weiss's data;
 // anything else is an error. Sugar and alcohol hold less, by some per cent.
@@ -57,36 +53,6 @@ func Soluble(p unit.Pascals, t unit.Celsius) (unit.GramsPerLitre, error) {
 	if err != nil {
 		return 0, fmt.Errorf("solubility of CO2 in water: %w", err)
 	}
-	poynting := math.Exp(molarVolume * float64(co2.Atmosphere-p) / (gasR * t.Kelvin()))
+	poynting := math.Exp(molarVolume * float64(co2.Atmosphere-p) / (molarMass / 1000 * co2.GasConstant * t.Kelvin()))
 	return unit.GramsPerLitre(molarMass * henry(t) * float64(f/co2.Atmosphere) * poynting), nil
-}
-
-// PressureFor is the absolute pressure of CO2 at which water at t holds c in the end: Soluble solved for p.
-// c is 0 or more; it is an error when no pressure below 40 bar, or below the vapour pressure, does it.
-func PressureFor(c unit.GramsPerLitre, t unit.Celsius) (unit.Pascals, error) {
-	if c == 0 {
-		return 0, nil
-	}
-	low, high := unit.Pascals(1), unit.Bar(40)
-	if sat, err := co2.Saturation(t); err == nil {
-		high = min(high, sat.P)
-	}
-	most, err := Soluble(high, t)
-	if err != nil {
-		return 0, err
-	}
-	if !(c > 0 && c <= most) {
-		return 0, fmt.Errorf("pressure for %.3g g of CO2 per litre at %g °C: water holds 0 to %.3g g/L there", float64(c), float64(t), float64(most))
-	}
-	for high-low > 1e-9*high {
-		mid := (low + high) / 2
-		if have, err := Soluble(mid, t); err != nil {
-			return 0, err
-		} else if have < c {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return high, nil
 }

@@ -33,6 +33,20 @@ func TestSolubilityTable(t *testing.T) {
 	}
 }
 
+// Pressure squeezes dissolved CO2, too: at 20 atm and 20 °C it makes it less by exp(-32.3 cm³/mol · 19 atm/(RT)) = 0.9748, by hand from
+// Weiss's Eq. 5 with R = 8.31446 J/(mol K) (CODATA 2018).
+func TestPressureOnSolution(t *testing.T) {
+	f, err := co2.Fugacity(20*co2.Atmosphere, 20)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := Soluble(20*co2.Atmosphere, 20)
+	if err != nil {
+		t.Fatal(err)
+	}
+	reftest.Near(t, "of what the fugacity alone dissolves", float64(c)/(henry(20)*molarMass*float64(f/co2.Atmosphere)), 0.9748, 1e-4)
+}
+
 // A chart for beer (a polynomial fitted to the ASBC table, read on a brewing blog). Beer holds less than water: the
 // water here lies from 1 % below the chart to 11 % above over the whole of it.
 func TestCarbonationChart(t *testing.T) {
@@ -57,16 +71,12 @@ func TestVolume(t *testing.T) {
 		t.Fatal(err)
 	}
 	reftest.Near(t, "one volume", float64(PerVolume), float64(rho), 2e-6)
-	if s := fmt.Sprintf("%.3f", Volumes(1).GramsPerLitre()); s != "1.977" {
-		t.Errorf("one volume is %s g/L", s)
-	}
 	if s := fmt.Sprintf("%.1f", InVolumes(6.1)); s != "3.1" {
 		t.Errorf("6.1 g/L is %s volumes", s)
 	}
 }
 
-// Pressure for a carbonation, and the carbonation at that pressure, are inverse; colder water and more pressure hold
-// more.
+// Colder water and more pressure hold more.
 func TestSolubleProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		at := unit.Celsius(rapid.Float64Range(-1, 39).Draw(t, "C"))
@@ -75,11 +85,6 @@ func TestSolubleProperties(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		back, err := PressureFor(c, at)
-		if err != nil {
-			t.Fatal(err)
-		}
-		reftest.Near(t, "pressure", float64(back), float64(p), 1e-7)
 		if warm, _ := Soluble(p, at+1); warm >= c {
 			t.Errorf("warmer water holds %v, more than %v", warm, c)
 		}
@@ -97,13 +102,5 @@ func TestSolubleOutOfRange(t *testing.T) {
 		if c, err := Soluble(r.p, r.t); err == nil {
 			t.Errorf("%+v: %v", r, c)
 		}
-	}
-	for _, c := range []unit.GramsPerLitre{-1, 500, unit.GramsPerLitre(math.NaN())} {
-		if p, err := PressureFor(c, 5); err == nil {
-			t.Errorf("%v g/L: %v", c, p)
-		}
-	}
-	if p, err := PressureFor(0, 5); p != 0 || err != nil {
-		t.Errorf("none: %v %v", p, err)
 	}
 }

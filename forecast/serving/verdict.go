@@ -41,11 +41,6 @@ func (s Serving) Servings(usable unit.Grams) float64 {
 	return float64(usable / s.CO2)
 }
 
-// LitresFrom is how many litres of drink usable gas is good for.
-func (s Serving) LitresFrom(usable unit.Grams) unit.Litres {
-	return unit.Litres(s.Servings(usable)) * s.Litres
-}
-
 // PerLitre is the gas per litre of drink; 0 when the litres are not known.
 func (s Serving) PerLitre() unit.GramsPerLitre {
 	if !(s.Litres > 0) {

@@ -157,7 +157,7 @@ func TestFillUnseen(t *testing.T) {
 	if !slices.Equal(s.kinds(), []Kind{ObjectOn}) {
 		t.Errorf("found %v before it has stayed", s.kinds())
 	}
-	s.run(60)
+	s.run(25)
 	s.want(ObjectOn, Fill)
 	if v := s.vetted[len(s.vetted)-1]; math.Abs(float64(v.Gross)-24950) > 60 {
 		t.Errorf("vetted %.0f, want 24950", v.Gross)
