@@ -3,71 +3,61 @@ package simulated
 import (
 	"math"
 	"slices"
+	"sort"
 	"time"
 
 	"tarebell/forecast/unit"
 )
 
-// advance moves the house on to t, event by event. Between events only losses flow.
-func (h *House) advance(t time.Time) {
-	for {
-		next, do := h.nextEvent(t)
-		if do == nil {
-			break
-		}
-		h.flow(next)
-		do()
+// event is something that is going to happen.
+type event struct {
+	at time.Time
+	do func()
+}
+
+// plan lets something happen at a time, after what is planned for that time already.
+func (h *House) plan(at time.Time, do func()) {
+	i := sort.Search(len(h.due), func(i int) bool { return h.due[i].at.After(at) })
+	h.due = slices.Insert(h.due, i, event{at, do})
+}
+
+// enter locks the house and moves it on to t, event by event, or leaves it where it is if t is past. Between events only losses flow.
+func (h *House) enter(t time.Time) (leave func()) {
+	h.mu.Lock()
+	for len(h.due) > 0 && !h.due[0].at.After(t) {
+		next := h.due[0]
+		h.due = h.due[1:]
+		h.flow(next.at)
+		next.do()
 	}
 	h.flow(t)
+	return h.mu.Unlock
 }
 
-// nextEvent is the first of what happens at or before t, and what to do then.
-func (h *House) nextEvent(t time.Time) (at time.Time, do func()) {
-	at = t
-	earlier := func(x time.Time) bool { return do == nil && !x.After(at) || do != nil && x.Before(at) }
-	if !h.midnext.After(t) && earlier(h.midnext) {
-		at, do = h.midnext, h.newDay
-	}
-	if len(h.script) > 0 && earlier(h.script[0].At) {
-		at, do = h.script[0].At, h.nextIncident
-	}
-	for _, l := range h.losses {
-		if !l.until.IsZero() && earlier(l.until) {
-			at, do = l.until, func() { h.stop(l) }
+// day begins the local day at midnight: what people want is drawn.
+func (h *House) day(midnight time.Time) {
+	for _, s := range h.demand.drawDay() {
+		if !s.at.Before(h.opt.Start) {
+			h.plan(s.at, func() { h.serve(s) })
 		}
 	}
-	if l := h.demand.nextWish(at); l != nil && earlier(l.first().at) {
-		at, do = l.first().at, func() { h.serve(l) }
-	}
-	return at, do
+	next := h.demand.next
+	h.plan(next, func() {
+		h.truth.DailyNet = append(h.truth.DailyNet, unit.Grams(h.net))
+		h.day(next)
+	})
 }
 
-func (h *House) newDay() {
-	h.midnext = midnight(h.midnext, 1)
-	h.truth.DailyNet = append(h.truth.DailyNet, unit.Grams(h.net))
-}
-
-func (h *House) nextIncident() {
-	i := h.script[0]
-	h.script = h.script[1:]
-	h.happen(i)
-}
-
-// serve grants the first wish of l if it can be.
-func (h *House) serve(l *line) {
-	s := l.first()
-	l.head++
-	room := h.net - float64(h.opt.Heel)
-	switch {
-	case h.away.holds(s.at):
-		return
-	case h.shut || room <= 0:
+// serve draws a serving, as far as the valve is open and there is gas above the heel.
+func (h *House) serve(s serving) {
+	heel := float64(h.opt.Heel)
+	if h.shut || h.net <= heel {
 		return
 	}
-	m := min(s.mass, room)
+	m := min(s.mass, h.net-heel)
 	h.net -= m
-	if h.net-float64(h.opt.Heel) < 1e-9 { // what rounding left
-		h.net = min(h.net, float64(h.opt.Heel))
+	if h.net-heel < 1e-9 { // what rounding left
+		h.net = min(h.net, heel)
 	}
 	h.truth.Used += unit.Grams(m)
 	h.truth.Servings++
@@ -77,8 +67,11 @@ func (h *House) serve(l *line) {
 // flow lets losses run until t. The rate is constant in between, so this is exact.
 func (h *House) flow(t time.Time) {
 	from, rate := h.now, h.lossRate()
+	if !t.After(from) {
+		return
+	}
 	h.now = t
-	if rate == 0 || h.net <= 0 || !t.After(from) {
+	if rate == 0 || h.net <= 0 {
 		return
 	}
 	hrs := min(t.Sub(from).Hours(), h.net/rate) // nothing flows from an empty cylinder
@@ -102,28 +95,23 @@ func (h *House) lossRate() float64 {
 	return sum
 }
 
-// stop ends a loss.
-func (h *House) stop(l *loss) {
-	l.To = h.now
-	h.losses = slices.DeleteFunc(h.losses, func(x *loss) bool { return x == l })
+// stop ends some of the losses.
+func (h *House) stop(some func(*Loss) bool) {
+	h.losses = slices.DeleteFunc(h.losses, func(l *Loss) bool {
+		if some(l) {
+			l.To = h.now
+		}
+		return some(l)
+	})
 }
 
 // grossTrue is what really stands on the platform.
 func (h *House) grossTrue() unit.Grams { return h.opt.Tare + h.opt.Fittings + unit.Grams(h.net) }
 
-// to advances to t, or stays if t is past.
-func (h *House) to(t time.Time) {
-	if t.After(h.now) {
-		h.advance(t)
-	}
-}
-
 // GrossAt is what the scale says at t, which should not lie before anything asked earlier: the past is
 // answered with the present gas. ok is false if the scale does not answer.
 func (h *House) GrossAt(t time.Time) (r Reading, ok bool) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.to(t)
+	defer h.enter(t)()
 	return h.scale.read(t, float64(h.grossTrue()))
 }
 
@@ -135,9 +123,7 @@ type Reading struct {
 
 // TrueNet is the gas really left at t.
 func (h *House) TrueNet(t time.Time) unit.Grams {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.to(t)
+	defer h.enter(t)()
 	return unit.Grams(h.net)
 }
 
@@ -146,9 +132,7 @@ func (h *House) Fill(t time.Time, net unit.Grams) {
 	if !(net >= 0) || math.IsInf(float64(net), 0) {
 		panic("simulated: a fill of less than nothing")
 	}
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.to(t)
+	defer h.enter(t)()
 	h.truth.Returned += unit.Grams(h.net)
 	h.truth.Filled += net
 	h.net = float64(net)
@@ -158,42 +142,26 @@ func (h *House) Fill(t time.Time, net unit.Grams) {
 // CloseValve shuts the main valve at t: nobody can draw and nothing leaves until OpenValve. What had been left
 // open is found and shut.
 func (h *House) CloseValve(t time.Time) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.to(t)
+	defer h.enter(t)()
 	h.shut = true
-	h.stopAll(ValveLeftOpen)
+	h.stop(func(l *Loss) bool { return l.What == ValveLeftOpen })
 }
 
 // OpenValve opens the main valve at t. A leak that was not repaired goes on.
 func (h *House) OpenValve(t time.Time) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.to(t)
+	defer h.enter(t)()
 	h.shut = false
 }
 
 // Repair stops all leaks at t.
 func (h *House) Repair(t time.Time) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.to(t)
-	h.stopAll(LeakBegins)
-}
-
-func (h *House) stopAll(what Happening) {
-	for _, l := range slices.Clone(h.losses) {
-		if l.What == what {
-			h.stop(l)
-		}
-	}
+	defer h.enter(t)()
+	h.stop(func(l *Loss) bool { return l.What == LeakBegins })
 }
 
 // Happen lets something happen that was not in the script. An incident in the past happens now.
 func (h *House) Happen(i Incident) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.to(i.At)
+	defer h.enter(i.At)()
 	if i.At.Before(h.now) {
 		i.At = h.now
 	}

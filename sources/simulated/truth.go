@@ -32,12 +32,6 @@ type Loss struct {
 	Lost     unit.Grams
 }
 
-// loss is a Loss at work.
-type loss struct {
-	Loss
-	until time.Time // when it ends by itself; zero: when somebody acts
-}
-
 // Truth is the account so far, as far as the house has been asked.
 func (h *House) Truth() Truth {
 	h.mu.Lock()
@@ -46,7 +40,7 @@ func (h *House) Truth() Truth {
 	t.At, t.Net = h.now, unit.Grams(h.net)
 	t.DailyNet = slices.Clone(t.DailyNet)
 	for _, l := range h.everLost {
-		t.Losses = append(t.Losses, l.Loss)
+		t.Losses = append(t.Losses, *l)
 	}
 	return t
 }
