@@ -173,7 +173,7 @@ func Default() Config {
 		Cylinders: []Cylinder{{
 			Cylinder:   record.Cylinder{MinPressure: unit.Bar(5)},
 			Gas:        "co2",
-			Retest:     &Retest{Every: Period{Years: 5}},             // 49 CFR 180.209, table 1
+			Retest:     &Retest{Every: 60},                           // 49 CFR 180.209, table 1
 			Room:       &Room{AirChanges: 0.3, Temperature: 20},      // a tight room; common practice, no source
 			Scale:      &Scale{Endpoint: endpoint(10 * time.Minute)}, // SilentAfter: see silentAfter
 			CO2Monitor: &CO2Monitor{endpoint(time.Minute), "", 5000}, // OSHA, 8 h average

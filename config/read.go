@@ -1,7 +1,7 @@
 package config
 
 import (
-	"time"
+	"slices"
 
 	"gopkg.in/yaml.v3"
 
@@ -17,9 +17,7 @@ func (d *document) config(root *yaml.Node) *Config {
 	if !ok {
 		return &c
 	}
-	if g, ok := top.child("household"); ok {
-		g.household(&c.Household)
-	}
+	into(top, "household", &c.Household, group.household)
 	nodes, paths := top.items("cylinders", false)
 	for i := range nodes {
 		cyl := pattern
@@ -28,27 +26,11 @@ func (d *document) config(root *yaml.Node) *Config {
 		}
 		c.Cylinders = append(c.Cylinders, cyl)
 	}
-	if g, ok := top.child("refill"); ok {
-		g.refill(&c.Refill)
-	}
-	if g, ok := top.child("serving"); ok {
-		take(g, "litres", &c.Serving.Litres, parseLitres)
-		take(g, "co2", &c.Serving.CO2, unit.ParseMass)
-	}
-	if g, ok := top.child("chat"); ok {
-		if dg, ok := g.child("discord"); ok {
-			c.Chat.Discord = &Discord{}
-			dg.discord(c.Chat.Discord)
-		}
-	}
-	if g, ok := top.child("schedule"); ok {
-		g.status(&c.Schedule.Status)
-	}
-	c.Listen = optional(top, "listen", &Listen{Address: loopback}, func(g group, l *Listen) {
-		take(g, "address", &l.Address, parseAddress)
-		g.token(&l.Token)
-		g.needToken()
-	})
+	into(top, "refill", &c.Refill, group.refill)
+	into(top, "serving", &c.Serving, group.serving)
+	into(top, "chat", &c.Chat, func(g group, chat *Chat) { chat.Discord = optional(g, "discord", Discord{}, group.discord) })
+	into(top, "schedule", &c.Schedule, group.schedule)
+	c.Listen = optional(top, "listen", Listen{Address: loopback}, group.listen)
 	return &c
 }
 
@@ -72,6 +54,17 @@ func (g group) household(h *Household) {
 	}
 }
 
+func (g group) serving(s *Serving) {
+	take(g, "litres", &s.Litres, parseLitres)
+	take(g, "co2", &s.CO2, unit.ParseMass)
+}
+
+func (g group) listen(l *Listen) {
+	take(g, "address", &l.Address, parseAddress)
+	g.token(&l.Token)
+	g.needToken()
+}
+
 // cylinder reads into c, which comes filled with the pattern of Default.
 func (g group) cylinder(c *Cylinder) {
 	take(g, "name", &c.Name, text(40))
@@ -82,25 +75,16 @@ func (g group) cylinder(c *Cylinder) {
 	take(g, "water_capacity", &c.Capacity, unit.ParseVolume)
 	take(g, "min_pressure", &c.MinPressure, unit.ParsePressure)
 	take(g, "spare", &c.Spare, parseBool)
-	c.Stock = optional(g, "stock", &Stock{}, func(g group, s *Stock) {
-		take(g, "price", &s.Price, parseMoney)
-		take(g, "payer", &s.Payer, text(40))
-	})
-	c.Retest = optional(g, "retest", c.Retest, group.retest)
-	c.Room = optional(g, "room", c.Room, group.room)
-	c.Scale = optional(g, "scale", c.Scale, group.scale)
-	c.CO2Monitor = optional(g, "co2_monitor", c.CO2Monitor, group.monitor)
+	c.Stock = optional(g, "stock", Stock{}, group.stock)
+	c.Retest = optional(g, "retest", *c.Retest, group.retest)
+	c.Room = optional(g, "room", *c.Room, group.room)
+	c.Scale = optional(g, "scale", *c.Scale, group.scale)
+	c.CO2Monitor = optional(g, "co2_monitor", *c.CO2Monitor, group.monitor)
 }
 
-// optional reads the group below a key into a copy of pattern; nil without the key.
-func optional[T any](g group, name string, pattern *T, read func(group, *T)) *T {
-	sub, ok := g.child(name)
-	if !ok {
-		return nil
-	}
-	v := *pattern
-	read(sub, &v)
-	return &v
+func (g group) stock(s *Stock) {
+	take(g, "price", &s.Price, parseMoney)
+	take(g, "payer", &s.Payer, text(40))
 }
 
 func (g group) retest(r *Retest) {
@@ -122,7 +106,7 @@ func (g group) scale(s *Scale) {
 	take(g, "temperature", &s.Temperature, parsePointer)
 	take(g, "temperatures", &s.Climate, parseClimate)
 	take(g, "time", &s.Time, parsePointer)
-	s.Raw = optional(g, "raw", &Raw{}, func(g group, r *Raw) {
+	s.Raw = optional(g, "raw", Raw{}, func(g group, r *Raw) {
 		take(g, "zero", &r.Zero, bare)
 		take(g, "per_unit", &r.PerUnit, bare)
 	})
@@ -154,15 +138,8 @@ func (g group) token(s *SecretSource) {
 
 func (g group) refill(r *Refill) {
 	take(g, "lead_days", &r.LeadDays, wholeIn(0, 120))
-	nodes, paths := g.items("open", true)
-	if len(nodes) > 0 {
-		r.Open = nil
-		for i, n := range nodes {
-			var ds []time.Weekday
-			scalar(g.d, n, paths[i], g.key("open"), &ds, days)
-			r.Open = append(r.Open, ds...)
-		}
-		r.Open = mondayFirst(r.Open)
+	if days := list(g, "open", days); days != nil {
+		r.Open = mondayFirst(slices.Concat(days...))
 	}
 	take(g, "holidays", &r.Holidays, parseRegion)
 	take(g, "risk", &r.Risk, parseRisk)
@@ -177,33 +154,27 @@ func (g group) discord(c *Discord) {
 	take(g, "channel", &c.Channel, parseSnowflake)
 	take(g, "guild", &c.Guild, parseSnowflake)
 	g.token(&c.Token)
-	nodes, paths := g.items("roles", true)
-	for i, n := range nodes {
-		var role string
-		if scalar(g.d, n, paths[i], g.key("roles"), &role, parseSnowflake) {
-			c.Roles = append(c.Roles, role)
-		}
-	}
+	c.Roles = list(g, "roles", parseSnowflake)
 	take(g, "free_text", &c.FreeText, parseBool)
 	g.needToken()
 }
 
 // needToken records that a place for the token is missing.
 func (g group) needToken() {
-	if !g.has("token_env") && !g.has("token_file") {
-		g.d.fail(g.node, g.sub("token_env"), "", "missing; want "+g.key("token_env").want+eg(g.key("token_env")))
+	if g.vals["token_env"] == nil && g.vals["token_file"] == nil {
+		g.d.fail(g.node, g.sub("token_env"), "", "missing; "+g.key("token_env").wanted())
 	}
 }
 
-// status reads a cron spec; a mistake is placed at the field that holds it.
-func (g group) status(dst *string) {
+// schedule reads a cron spec; a mistake is placed at the field that holds it.
+func (g group) schedule(dst *Schedule) {
 	bad := 0
 	check := func(s string) (string, error) {
 		at, err := checkCron(s)
 		bad = at
 		return s, err
 	}
-	if take(g, "status", dst, check) || bad == 0 {
+	if take(g, "status", &dst.Status, check) || bad == 0 {
 		return
 	}
 	n := g.vals["status"]
