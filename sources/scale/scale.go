@@ -71,16 +71,15 @@ func New(o Options) (*Scale, error) {
 		return nil, fmt.Errorf("unit %q: %w", o.Unit, err)
 	}
 	if o.Raw != nil && o.Raw.PerUnit == 0 {
-		return nil, fmt.Errorf("raw: counts per unit are 0")
+		return nil, errors.New("raw: counts per unit are 0")
 	}
-	if s.weight, err = newPointer(o.Weight); err != nil {
-		return nil, fmt.Errorf("weight: %w", err)
-	}
-	if s.temp, err = newPointer(o.Temperature); err != nil {
-		return nil, fmt.Errorf("temperature: %w", err)
-	}
-	if s.time, err = newPointer(o.Time); err != nil {
-		return nil, fmt.Errorf("time: %w", err)
+	for _, p := range []struct {
+		name, text string
+		to         *pointer
+	}{{"weight", o.Weight, &s.weight}, {"temperature", o.Temperature, &s.temp}, {"time", o.Time, &s.time}} {
+		if *p.to, err = newPointer(p.text); err != nil {
+			return nil, fmt.Errorf("%s: %w", p.name, err)
+		}
 	}
 	if s.client, err = newClient(o.Endpoint, o.Weight != ""); err != nil {
 		return nil, err
@@ -216,18 +215,32 @@ type reading struct {
 }
 
 func (s *Scale) read(a answer, now time.Time) (reading, error) {
-	switch a.form() {
-	case senMLForm:
+	if a.isSenML() {
 		return s.fromSenML(a, now)
-	case jsonForm:
-		return s.fromJSON(a)
 	}
-	n, err := bareNumber(a)
+	n, doc, err := a.number(s.weight, "weight")
 	if err != nil {
 		return reading{}, err
 	}
-	g, err := s.gross(n)
-	return reading{gross: g}, err
+	r := reading{}
+	if r.gross, err = s.gross(n); err != nil || doc == nil {
+		return r, err
+	}
+	if s.opt.Time != "" {
+		if r.at, err = s.time.moment(doc); err != nil {
+			return r, err
+		}
+	}
+	if s.opt.Temperature == "" {
+		return r, nil
+	}
+	t, err := s.temp.number(doc, "temperature")
+	if err != nil {
+		r.note = err.(*sources.Failure).Read
+		return r, nil
+	}
+	r.temp, r.note = celsius(t)
+	return r, nil
 }
 
 // gross converts the number of an answer; one with a unit must have the unit that was configured.
@@ -248,37 +261,6 @@ func (s *Scale) gross(n amount) (unit.Grams, error) {
 		x = (x - s.opt.Raw.Zero) / s.opt.Raw.PerUnit
 	}
 	return unit.MassOf(x, s.size), nil
-}
-
-func (s *Scale) fromJSON(a answer) (reading, error) {
-	doc, err := decodeJSON(a.body)
-	if err != nil {
-		return reading{}, err
-	}
-	n, err := s.weight.number(doc, "weight")
-	if err != nil {
-		return reading{}, err
-	}
-	r := reading{}
-	if r.gross, err = s.gross(n); err != nil {
-		return r, err
-	}
-	if s.opt.Time != "" {
-		if r.at, err = s.time.moment(doc); err != nil {
-			return r, err
-		}
-	}
-	if s.opt.Temperature == "" {
-		return r, nil
-	}
-	t, err := s.temp.number(doc, "temperature")
-	if err != nil {
-		r.note = err.(*sources.Failure).Read
-		return r, nil
-	}
-	c, note := celsius(t)
-	r.temp, r.note = c, note
-	return r, nil
 }
 
 // celsius reads a temperature that may name its unit.

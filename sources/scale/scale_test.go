@@ -256,7 +256,7 @@ func TestMonitor(t *testing.T) {
 				}
 				return
 			}
-			if err != nil || math.Abs(float64(got.PPM)-c.want) > 1e-9 || !got.At.Equal(noon) || got.Item != "main" {
+			if err != nil || math.Abs(float64(got.PPM)-c.want) > 1e-9 || !got.At.Equal(noon) || got.Cylinder != "main" {
 				t.Errorf("%+v, %v", got, err)
 			}
 		})
