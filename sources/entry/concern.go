@@ -19,7 +19,7 @@ func (f *findings) concerning(ctx *Context) []mass {
 // oursWithUnit reports that a mass with its unit may be the cylinder's: as a gross weight in whatever sentence, else only in one without
 // strangers.
 func (f *findings) oursWithUnit(m mass, ctx *Context) bool {
-	best, fits := f.bestOf(m, ctx)
+	best, fits := f.bestOf(m, ctx.Now, ctx)
 	switch {
 	case fits && (!best.Net || f.heard[isCylinder]):
 		return true
@@ -31,7 +31,7 @@ func (f *findings) oursWithUnit(m mass, ctx *Context) bool {
 
 // oursAlone reports that a number without unit may be the cylinder's weight: nothing speaks against it, or the message speaks of weighing.
 func (f *findings) oursAlone(m mass, units bool, ctx *Context) bool {
-	best, fits := f.bestOf(m, ctx)
+	best, fits := f.bestOf(m, ctx.Now, ctx)
 	named := f.heard[isScale] || len(f.names) > 0
 	switch {
 	case f.heard[isTalk], f.signs, f.slip && f.strangers(), m.dated && !f.heard[isScale]:
@@ -50,7 +50,7 @@ func (f *findings) oursAlone(m mass, units bool, ctx *Context) bool {
 
 // anyFit reports that m is plausible in some unit, gross or net.
 func (f *findings) anyFit(m mass, ctx *Context) bool {
-	return len(fitting(append(f.readings(m, ctx, false), f.readings(m, ctx, true)...), ctx)) > 0
+	return len(fitting(append(f.readings(m, ctx.Now, false, ctx), f.readings(m, ctx.Now, true, ctx)...), ctx)) > 0
 }
 
 // strangers reports words, numbers or signs beside the masses that are not understood.
@@ -73,7 +73,7 @@ func (f *findings) trifle(m mass, u Understood, ctx *Context) bool {
 // state reports talk that plainly tells how the cylinder stands.
 func (f *findings) state() Reading {
 	isAny := len(f.names) > 0 || f.heard[isBottle] || f.heard[isCylinder]
-	if len(f.strange) > 0 || f.odd > 0 || f.heard[isTalk] || f.signs || f.question || f.denied {
+	if f.strangers() || f.question || f.denied {
 		return NotAWeight{}
 	}
 	name := ""

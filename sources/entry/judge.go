@@ -29,8 +29,7 @@ func several(f *findings, ctx *Context) Reading {
 	at := f.when.resolve(ctx.Now).times[0]
 	var all []Understood
 	for _, m := range f.masses {
-		best, _ := f.bestOf(m, ctx)
-		best.At = at
+		best, _ := f.bestOf(m, at, ctx)
 		all = append(all, best)
 	}
 	if f.when.twice {
@@ -43,16 +42,13 @@ func several(f *findings, ctx *Context) Reading {
 func one(f *findings, ctx *Context) Reading {
 	m := f.masses[0]
 	when := f.when.resolve(ctx.Now)
-	likely := f.readings(m, ctx, false)
-	for i := range likely {
-		likely[i].At = when.times[0]
-	}
+	likely := f.readings(m, when.times[0], false, ctx)
 	fit := fitting(likely, ctx)
 	switch {
 	case m.negative:
 		return Doubtful{Negative, "A weight cannot be below zero. Did you mean " + likely[0].mass() + "?", likely[:1]}
 	case len(fit) == 0:
-		return f.misfit(m, likely, when, ctx)
+		return f.misfit(m, likely, ctx)
 	case len(fit) > 1:
 		return Doubtful{WhichCylinder, askCylinder(fit), fit}
 	case when.reason != "":
@@ -62,12 +58,8 @@ func one(f *findings, ctx *Context) Reading {
 }
 
 // misfit looks for what an implausible weight may have meant.
-func (f *findings) misfit(m mass, likely []Understood, when moment, ctx *Context) Reading {
-	others := f.readings(m, ctx, true)
-	for i := range others {
-		others[i].At = when.times[0]
-	}
-	fit := fitting(others, ctx)
+func (f *findings) misfit(m mass, likely []Understood, ctx *Context) Reading {
+	fit := fitting(f.readings(m, likely[0].At, true, ctx), ctx)
 	if m.amount.integer && m.unit == noUnit || m.amount.v == 0 { // a bare "7" is no net weight
 		fit = slices.DeleteFunc(fit, func(u Understood) bool { return u.Net != likely[0].Net })
 	}
@@ -141,20 +133,12 @@ func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) boo
 
 // fitting are those of us that can be weights of their cylinders.
 func fitting(us []Understood, ctx *Context) []Understood {
-	var out []Understood
-	for _, u := range us {
-		if cylinderOf(u, ctx).fits(u) {
-			out = append(out, u)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(us), func(u Understood) bool { return !cylinderOf(u, ctx).fits(u) })
 }
 
 func cylinderOf(u Understood, ctx *Context) *Cylinder {
-	for i := range ctx.Cylinders {
-		if ctx.Cylinders[i].Name == u.Cylinder {
-			return &ctx.Cylinders[i]
-		}
+	if i := slices.IndexFunc(ctx.Cylinders, func(c Cylinder) bool { return c.Name == u.Cylinder }); i >= 0 {
+		return &ctx.Cylinders[i]
 	}
 	return &Cylinder{Cylinder: record.Cylinder{Name: u.Cylinder}}
 }

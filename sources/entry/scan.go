@@ -1,6 +1,9 @@
 package entry
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // findings is what a message holds.
 type findings struct {
@@ -145,7 +148,7 @@ func (m mass) repeats(first mass) bool {
 		return m.amount == first.amount && m.negative == first.negative
 	}
 	a, b := float64(grams(first.amount.v, first.unit)), float64(grams(m.amount.v, m.unit))
-	return abs(a-b) <= 0.005*a
+	return math.Abs(a-b) <= 0.005*a
 }
 
 // word is the text of the token d places from the next one, "" if there is none.
