@@ -90,6 +90,8 @@ func TestEveryKeyIsRead(t *testing.T) {
 			SecretSource{File: filepath.FromSlash("testdata/good/secrets/bot")}, []string{"112233445566778801"}, true}},
 		Schedule: Schedule{"30 17 * * 5"},
 		Listen:   &Listen{"[fd00::20]:8090", SecretSource{File: "/run/secrets/push"}},
+		Secrets: []Place{{"cylinders[0].scale", SecretSource{Env: "SCALE_TOKEN"}}, {"cylinders[0].co2_monitor", SecretSource{File: "/run/secrets/monitor"}},
+			{"listen", SecretSource{File: "/run/secrets/push"}}, {"chat.discord", SecretSource{File: filepath.FromSlash("testdata/good/secrets/bot")}}},
 	}
 	if d := cmp.Diff(want, *got, comparable); d != "" {
 		t.Error(d)

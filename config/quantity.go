@@ -16,6 +16,17 @@ func bare(s string) (float64, error) {
 	return x, err
 }
 
+// between reads a value from lo to hi.
+func between[T ~float64](parse func(string) (T, error), lo, hi T, want string) func(string) (T, error) {
+	return func(s string) (T, error) {
+		x, err := parse(s)
+		if err == nil && (x < lo || x > hi) {
+			err = advice("want " + want)
+		}
+		return x, err
+	}
+}
+
 // parseLitres also takes a bare number.
 func parseLitres(s string) (unit.Litres, error) {
 	if x, err := bare(s); err == nil {

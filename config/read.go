@@ -28,9 +28,10 @@ func (d *document) config(root *yaml.Node) *Config {
 	}
 	into(top, "refill", &c.Refill, group.refill)
 	into(top, "serving", &c.Serving, group.serving)
+	c.Listen = optional(top, "listen", Listen{Address: loopback}, group.listen)
 	into(top, "chat", &c.Chat, func(g group, chat *Chat) { chat.Discord = optional(g, "discord", Discord{}, group.discord) })
 	into(top, "schedule", &c.Schedule, group.schedule)
-	c.Listen = optional(top, "listen", Listen{Address: loopback}, group.listen)
+	c.Secrets = d.secrets
 	return &c
 }
 
@@ -39,7 +40,7 @@ func (g group) household(h *Household) {
 	take(g, "timezone", &h.Location, parseZone)
 	take(g, "units", &h.Units, parseUnits)
 	take(g, "quiet_hours", &h.Quiet, parseQuiet)
-	take(g, "litres_per_day", &h.LitresPerDay, parseLitres)
+	take(g, "litres_per_day", &h.LitresPerDay, between(parseLitres, 0, 200, "0 to 200 L"))
 	nodes, paths := g.items("members", false)
 	for i, n := range nodes {
 		m := record.Member{Carries: true}
@@ -55,7 +56,7 @@ func (g group) household(h *Household) {
 }
 
 func (g group) serving(s *Serving) {
-	take(g, "litres", &s.Litres, parseLitres)
+	take(g, "litres", &s.Litres, between(parseLitres, 0.05, 50, "0.05 to 50 L"))
 	take(g, "co2", &s.CO2, unit.ParseMass)
 }
 
@@ -69,9 +70,9 @@ func (g group) listen(l *Listen) {
 func (g group) cylinder(c *Cylinder) {
 	take(g, "name", &c.Name, text(40))
 	take(g, "gas", &c.Gas, parseGas)
-	take(g, "tare", &c.Tare, unit.ParseMass)
-	take(g, "fittings", &c.Fittings, unit.ParseMass)
-	take(g, "net_fill", &c.NetFill, unit.ParseMass)
+	take(g, "tare", &c.Tare, between(unit.ParseMass, 1, 300_000, "more than 0 and at most 300 kg"))
+	take(g, "fittings", &c.Fittings, between(unit.ParseMass, 0, 20_000, "0 to 20 kg"))
+	take(g, "net_fill", &c.NetFill, between(unit.ParseMass, 1, 100_000, "more than 0 and at most 100 kg"))
 	take(g, "water_capacity", &c.Capacity, unit.ParseVolume)
 	take(g, "min_pressure", &c.MinPressure, unit.ParsePressure)
 	take(g, "spare", &c.Spare, parseBool)
@@ -93,9 +94,9 @@ func (g group) retest(r *Retest) {
 }
 
 func (g group) room(r *Room) {
-	take(g, "volume", &r.Volume, unit.ParseVolume)
-	take(g, "air_changes", &r.AirChanges, bare)
-	take(g, "temperature", &r.Temperature, unit.ParseTemperature)
+	take(g, "volume", &r.Volume, between(unit.ParseVolume, 1000, 1e7, "1 to 10000 m3"))
+	take(g, "air_changes", &r.AirChanges, between(bare, 0.01, 100, "0.01 to 100 per hour"))
+	take(g, "temperature", &r.Temperature, between(unit.ParseTemperature, -20, 50, "-20 to 50 C"))
 }
 
 func (g group) scale(s *Scale) {
@@ -131,9 +132,16 @@ func (g group) endpoint(e *Endpoint) {
 	g.token(&e.Token)
 }
 
+// token reads where a token is kept: in one place.
 func (g group) token(s *SecretSource) {
 	take(g, "token_env", &s.Env, parseEnv)
 	take(g, "token_file", &s.File, g.d.besideFile)
+	if s.Env != "" && s.File != "" {
+		g.d.fail(g.vals["token_file"], g.sub("token_file"), "", "token_env is given too; want one of the two")
+	}
+	if s.Set() {
+		g.d.secrets = append(g.d.secrets, Place{g.path, *s})
+	}
 }
 
 func (g group) refill(r *Refill) {

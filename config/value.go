@@ -16,6 +16,8 @@ type document struct {
 	file string
 	errs mistake.List
 	at   map[string]*yaml.Node
+
+	secrets []Place
 }
 
 // fail records a mistake at n; shown is what was read, already fit to be shown.

@@ -61,48 +61,37 @@ func (h *House) serve(s serving) {
 	}
 	h.truth.Used += unit.Grams(m)
 	h.truth.Servings++
-	h.truth.Litres += h.opt.ServingLitres
 }
 
 // flow lets losses run until t. The rate is constant in between, so this is exact.
 func (h *House) flow(t time.Time) {
-	from, rate := h.now, h.lossRate()
-	if !t.After(from) {
+	if !t.After(h.now) {
 		return
 	}
+	hrs, rate := t.Sub(h.now).Hours(), 0.0
 	h.now = t
-	if rate == 0 || h.net <= 0 {
+	for _, l := range h.losses {
+		rate += float64(l.flowing())
+	}
+	if h.shut || rate == 0 || h.net <= 0 {
 		return
 	}
-	hrs := min(t.Sub(from).Hours(), h.net/rate) // nothing flows from an empty cylinder
+	hrs = min(hrs, h.net/rate) // nothing flows from an empty cylinder
 	for _, l := range h.losses {
-		l.Lost += l.Rate.Over(unit.Days(hrs / 24))
+		l.Lost += l.flowing().Over(unit.Days(hrs / 24))
 	}
 	before := h.net
 	h.net = max(h.net-rate*hrs, 0)
 	h.truth.Lost += unit.Grams(before - h.net)
 }
 
-// lossRate is what leaves now, g/h.
-func (h *House) lossRate() float64 {
-	if h.shut {
-		return 0
-	}
-	sum := 0.0
-	for _, l := range h.losses {
-		sum += float64(l.Rate)
-	}
-	return sum
-}
-
-// stop ends some of the losses.
+// stop ends some of the losses that go on.
 func (h *House) stop(some func(*Loss) bool) {
-	h.losses = slices.DeleteFunc(h.losses, func(l *Loss) bool {
-		if some(l) {
+	for _, l := range h.losses {
+		if l.To.IsZero() && some(l) {
 			l.To = h.now
 		}
-		return some(l)
-	})
+	}
 }
 
 // grossTrue is what really stands on the platform.

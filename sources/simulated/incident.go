@@ -43,7 +43,6 @@ func (h *House) happen(i Incident) {
 	case LeakBegins, ValveLeftOpen:
 		l := &Loss{What: i.What, From: i.At, Rate: i.Rate}
 		h.losses = append(h.losses, l)
-		h.everLost = append(h.everLost, l)
 		if i.For > 0 {
 			h.plan(i.At.Add(i.For), func() { h.stop(func(x *Loss) bool { return x == l }) })
 		}

@@ -78,15 +78,14 @@ type House struct {
 	mu  sync.Mutex
 	opt Options
 
-	now      time.Time
-	net      float64 // g
-	shut     bool    // main valve
-	losses   []*Loss // that go on
-	everLost []*Loss
-	demand   *demand
-	scale    *scale
-	truth    Truth
-	due      []event // in order of time
+	now    time.Time
+	net    float64 // g
+	shut   bool    // main valve
+	losses []*Loss // all there were
+	demand *demand
+	scale  *scale
+	truth  Truth
+	due    []event // in order of time
 }
 
 // New builds a house. It panics on a negative mass, rate or number of people: a programmer's mistake.

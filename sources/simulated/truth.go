@@ -32,14 +32,23 @@ type Loss struct {
 	Lost     unit.Grams
 }
 
+// flowing is its rate while it goes on.
+func (l *Loss) flowing() unit.GramsPerHour {
+	if !l.To.IsZero() {
+		return 0
+	}
+	return l.Rate
+}
+
 // Truth is the account so far, as far as the house has been asked.
 func (h *House) Truth() Truth {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	t := h.truth
 	t.At, t.Net = h.now, unit.Grams(h.net)
+	t.Litres = unit.Litres(t.Servings) * h.opt.ServingLitres
 	t.DailyNet = slices.Clone(t.DailyNet)
-	for _, l := range h.everLost {
+	for _, l := range h.losses {
 		t.Losses = append(t.Losses, *l)
 	}
 	return t
