@@ -8,10 +8,10 @@ import (
 
 // judge turns findings into a Reading.
 func judge(f *findings, ctx *Context) Reading {
-	ours := f.concerning(ctx)
-	if !ctx.Asked || len(ours) > 0 {
-		f.odd += len(f.masses) - len(ours)
-		f.masses = ours
+	masses := f.relevant(ctx)
+	if !ctx.Asked || len(masses) > 0 {
+		f.others += len(f.masses) - len(masses)
+		f.masses = masses
 	}
 	switch {
 	case len(f.masses) == 0 && !ctx.Asked:
@@ -64,7 +64,7 @@ func (f *findings) misfit(m mass, likely []Understood, ctx *Context) Reading {
 		fit = slices.DeleteFunc(fit, func(u Understood) bool { return u.Net != likely[0].Net })
 	}
 	switch {
-	case len(fit) == 0 && !ctx.Asked && m.unit == noUnit && !f.anchored():
+	case len(fit) == 0 && !ctx.Asked && m.unit == noUnit && !f.aboutWeighing():
 		return NotAWeight{}
 	case len(fit) > 0 && fit[0].Net != likely[0].Net:
 		return Doubtful{NetOrGross, askNet(fit[0]), withLikely(fit, likely[0])}
@@ -99,10 +99,10 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 	switch {
 	case known && d > slack:
 		return Doubtful{Rise, askRise(u, d, c, ctx), []Understood{u}}
-	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*c.NetFill, 2*slack):
+	case known && bare && !f.aboutWeighing() && !ctx.Asked && -d > max(0.25*c.NetFill, 2*slack):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
-	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.heard[isScale] || m.unit != noUnit):
-		return Doubtful{Unsure, askStrange(u, f.strange, ctx), []Understood{u}}
+	case len(f.unknown) > 0 && len(f.unknown) <= mostUnknown && (!f.heard[isScale] || m.unit != noUnit):
+		return Doubtful{Unsure, askUnknown(u, f.unknown, ctx), []Understood{u}}
 	case f.doubtful(u, m, c, ctx):
 		return Doubtful{Unsure, "Shall I note " + u.said(ctx) + "?", []Understood{u}}
 	}
@@ -113,7 +113,7 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) bool {
 	left := slices.ContainsFunc(f.marks, func(h hit) bool { return h.text == string(isLeft) })
 	switch {
-	case f.strangers(), f.question, f.heard[isGuess], f.heard[isFittings] && m.unit == noUnit, f.heard[isFull] || f.heard[isEmpty] || f.heard[isFilled], f.heard[isNew] && (f.heard[isCylinder] || f.heard[isBottle]):
+	case f.unclear(), f.question, f.heard[isGuess], f.heard[isFittings] && m.unit == noUnit, f.heard[isFull] || f.heard[isEmpty] || f.heard[isFilled], f.heard[isNew] && (f.heard[isCylinder] || f.heard[isBottle]):
 		return true
 	case ctx.Asked:
 		return false
@@ -123,12 +123,12 @@ func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) boo
 		return false
 	case m.dotted, f.heard[isBottle], f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
 		return true
-	case m.amount.integer, m.cents && !f.anchored() && !ctx.Correcting:
+	case m.amount.integer, m.cents && !f.aboutWeighing() && !ctx.Correcting:
 		d, known := c.change(u)
 		alone := f.words == 0 && !f.when.said() && len(f.names) == 0
 		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*c.NetFill)
 	}
-	return f.fills > 0 && !f.anchored() && !ctx.Correcting
+	return f.fills > 0 && !f.aboutWeighing() && !ctx.Correcting
 }
 
 // fitting are those of us that can be weights of their cylinders.

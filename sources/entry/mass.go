@@ -45,7 +45,7 @@ func (r *reader) mass() bool {
 		return false
 	}
 	if r.otherThanMass(start) {
-		r.odd++
+		r.others++
 		return true
 	}
 	m.dotted = r.isGlued(0, ".") && m.unit == noUnit

@@ -134,8 +134,8 @@ func askDrop(u Understood, d unit.Grams, ctx *Context) string {
 	return u.mass() + " would be " + change(d, ctx.Units) + " less than by the weights before. Is that a weight?"
 }
 
-// askStrange asks about a weight among words that were not understood: one of them may be its time.
-func askStrange(u Understood, words []string, ctx *Context) string {
+// askUnknown asks about a weight among words that were not understood: one of them may be its time.
+func askUnknown(u Understood, words []string, ctx *Context) string {
 	quoted := list(words, "and", func(w string) string { return "“" + w + "”" })
 	said := u.said(ctx)
 	if u.At.Equal(ctx.Now) {

@@ -14,8 +14,8 @@ type findings struct {
 
 	heard map[role]bool // roles of the words that are no part of a name, a time or a mass
 
-	odd          int      // numbers that are no masses
-	strange      []string // words that are not in the lexicon
+	others       int      // numbers that are no masses
+	unknown      []string // words that are not in the lexicon
 	signs        bool     // such as % and +
 	words, fills int      // words that may stand beside a lone number, and those that only stand beside one with a unit
 	slip         bool     // a slip of the finger in a unit
@@ -94,7 +94,7 @@ func (r *reader) hear(roles map[role]string, n int) {
 		r.words++
 		r.fills++
 	default:
-		r.strange = append(r.strange, text)
+		r.unknown = append(r.unknown, text)
 	}
 }
 
@@ -105,16 +105,16 @@ func (r *reader) other() {
 	switch {
 	case t.kind == number:
 		if !(t.text == "2" && t.glued && r.word(-2) == "co") {
-			r.odd++
+			r.others++
 		}
 	case t.kind == word:
-		r.strange = append(r.strange, t.text)
+		r.unknown = append(r.unknown, t.text)
 	case t.text == "?":
 		r.question = true
 	case slices.Contains([]string{"$", "€", "£", "¥", "%", "+", "°", "^", "{", "[", "\\", "#", ">", "<"}, t.text), t.text == "/" && r.i < len(r.toks) && r.toks[r.i].glued && r.toks[r.i].kind == word:
 		r.signs = true
 	case t.text == ":" && t.glued && r.digitsAt(0) && r.toks[r.i].glued && r.digitsAt(-2): // a score, an odd time
-		r.odd++
+		r.others++
 	}
 }
 

@@ -8,6 +8,9 @@ import (
 	"tarebell/forecast/unit/mistake"
 )
 
+// Errors is everything wrong in a config file, in file order. It is never empty when returned.
+type Errors struct{ mistake.List }
+
 // unknownKey says what to do about a key that does not belong into the group called where.
 func unknownKey(where, name string) string {
 	if name != "" && '0' <= name[0] && name[0] <= '9' {
