@@ -28,7 +28,7 @@ func (c *checkCommand) Run(w *world) error {
 	if now.IsZero() {
 		now = time.Now()
 	}
-	secrets := cfg.Secrets()
+	secrets := cfg.Secrets
 	missing := unread(secrets, w.getenv)
 	verdict := "fine"
 	if missing != nil {

@@ -7,7 +7,6 @@
 package config
 
 import (
-	"fmt"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -23,6 +22,7 @@ type Config struct {
 	Chat      Chat
 	Schedule  Schedule
 	Listen    *Listen // nil: no scale sends by itself
+	Secrets   []Place // of all tokens
 }
 
 // Household is who lives there and how they want to be talked to.
@@ -109,32 +109,6 @@ type Place struct {
 	Source SecretSource
 }
 
-// Secrets lists where all tokens are kept.
-func (c *Config) Secrets() []Place {
-	var out []Place
-	add := func(path string, s SecretSource) {
-		if s.Set() {
-			out = append(out, Place{path, s})
-		}
-	}
-	for i, cyl := range c.Cylinders {
-		path := fmt.Sprintf("cylinders[%d]", i)
-		if cyl.Scale != nil {
-			add(path+".scale", cyl.Scale.Token)
-		}
-		if cyl.CO2Monitor != nil {
-			add(path+".co2_monitor", cyl.CO2Monitor.Token)
-		}
-	}
-	if c.Listen != nil {
-		add("listen", c.Listen.Token)
-	}
-	if c.Chat.Discord != nil {
-		add("chat.discord", c.Chat.Discord.Token)
-	}
-	return out
-}
-
 // Refill is how the household gets gas, and what it costs.
 type Refill struct {
 	record.Refill
@@ -173,7 +147,7 @@ func Default() Config {
 		Cylinders: []Cylinder{{
 			Cylinder:   record.Cylinder{MinPressure: unit.Bar(5)},
 			Gas:        "co2",
-			Retest:     &Retest{Every: Period{Years: 5}},             // 49 CFR 180.209, table 1
+			Retest:     &Retest{Every: 60},                           // 49 CFR 180.209, table 1
 			Room:       &Room{AirChanges: 0.3, Temperature: 20},      // a tight room; common practice, no source
 			Scale:      &Scale{Endpoint: endpoint(10 * time.Minute)}, // SilentAfter: see silentAfter
 			CO2Monitor: &CO2Monitor{endpoint(time.Minute), "", 5000}, // OSHA, 8 h average

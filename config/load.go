@@ -123,17 +123,9 @@ func tabIndent(text []byte) (line, col int) {
 	return 0, 0
 }
 
+// firstNotUTF8 is the place of the first byte that is no UTF-8.
 func firstNotUTF8(text []byte) (line, col int) {
-	line, col = 1, 1
-	for len(text) > 0 {
-		r, n := utf8.DecodeRune(text)
-		if r == utf8.RuneError && n == 1 {
-			break
-		}
-		if col++; r == '\n' {
-			line, col = line+1, 1
-		}
-		text = text[n:]
-	}
-	return line, col
+	marked := strings.ToValidUTF8(string(text), "\xff") // a byte that UTF-8 never has
+	before := marked[:strings.IndexByte(marked, 0xff)]
+	return 1 + strings.Count(before, "\n"), 1 + utf8.RuneCountInString(before[strings.LastIndexByte(before, '\n')+1:])
 }

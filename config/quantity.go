@@ -16,6 +16,17 @@ func bare(s string) (float64, error) {
 	return x, err
 }
 
+// between reads a value from lo to hi.
+func between[T ~float64](parse func(string) (T, error), lo, hi T, want string) func(string) (T, error) {
+	return func(s string) (T, error) {
+		x, err := parse(s)
+		if err == nil && (x < lo || x > hi) {
+			err = advice("want " + want)
+		}
+		return x, err
+	}
+}
+
 // parseLitres also takes a bare number.
 func parseLitres(s string) (unit.Litres, error) {
 	if x, err := bare(s); err == nil {
@@ -59,16 +70,13 @@ func parseRisk(s string) (float64, error) {
 	return x / 100, nil
 }
 
-// parsePPM reads a fraction of air in parts per million; the unit may be left out.
+// fractions are parts per million; the unit may be left out.
+var fractions = unit.Sizes{Names: "ppm", Of: map[string]float64{"ppm": 1, "": 1}}
+
 func parsePPM(s string) (unit.PPM, error) {
-	x, name, err := unit.ParseNumber(s)
-	switch {
-	case err != nil:
-		return 0, unit.WithUnits(err, "ppm")
-	case name != "" && !strings.EqualFold(name, "ppm"):
-		return 0, errors.New("unknown unit; use ppm")
-	case x < 600 || x > 40000: // fresh air holds about 420 ppm; 40,000 ppm is NIOSH's IDLH
-		return 0, errors.New("want 600 to 40000 ppm")
+	x, err := fractions.Parse(s)
+	if err == nil && (x < 600 || x > 40000) { // fresh air holds about 420 ppm; 40,000 ppm is NIOSH's IDLH
+		err = errors.New("want 600 to 40000 ppm")
 	}
-	return unit.PPM(x), nil
+	return unit.PPM(x), err
 }

@@ -1,7 +1,7 @@
 package config
 
 import (
-	"time"
+	"slices"
 
 	"gopkg.in/yaml.v3"
 
@@ -17,9 +17,7 @@ func (d *document) config(root *yaml.Node) *Config {
 	if !ok {
 		return &c
 	}
-	if g, ok := top.child("household"); ok {
-		g.household(&c.Household)
-	}
+	into(top, "household", &c.Household, group.household)
 	nodes, paths := top.items("cylinders", false)
 	for i := range nodes {
 		cyl := pattern
@@ -28,27 +26,12 @@ func (d *document) config(root *yaml.Node) *Config {
 		}
 		c.Cylinders = append(c.Cylinders, cyl)
 	}
-	if g, ok := top.child("refill"); ok {
-		g.refill(&c.Refill)
-	}
-	if g, ok := top.child("serving"); ok {
-		take(g, "litres", &c.Serving.Litres, parseLitres)
-		take(g, "co2", &c.Serving.CO2, unit.ParseMass)
-	}
-	if g, ok := top.child("chat"); ok {
-		if dg, ok := g.child("discord"); ok {
-			c.Chat.Discord = &Discord{}
-			dg.discord(c.Chat.Discord)
-		}
-	}
-	if g, ok := top.child("schedule"); ok {
-		g.status(&c.Schedule.Status)
-	}
-	c.Listen = optional(top, "listen", &Listen{Address: loopback}, func(g group, l *Listen) {
-		take(g, "address", &l.Address, parseAddress)
-		g.token(&l.Token)
-		g.needToken()
-	})
+	into(top, "refill", &c.Refill, group.refill)
+	into(top, "serving", &c.Serving, group.serving)
+	c.Listen = optional(top, "listen", Listen{Address: loopback}, group.listen)
+	into(top, "chat", &c.Chat, func(g group, chat *Chat) { chat.Discord = optional(g, "discord", Discord{}, group.discord) })
+	into(top, "schedule", &c.Schedule, group.schedule)
+	c.Secrets = d.secrets
 	return &c
 }
 
@@ -57,7 +40,7 @@ func (g group) household(h *Household) {
 	take(g, "timezone", &h.Location, parseZone)
 	take(g, "units", &h.Units, parseUnits)
 	take(g, "quiet_hours", &h.Quiet, parseQuiet)
-	take(g, "litres_per_day", &h.LitresPerDay, parseLitres)
+	take(g, "litres_per_day", &h.LitresPerDay, between(parseLitres, 0, 200, "0 to 200 L"))
 	nodes, paths := g.items("members", false)
 	for i, n := range nodes {
 		m := record.Member{Carries: true}
@@ -72,35 +55,37 @@ func (g group) household(h *Household) {
 	}
 }
 
+func (g group) serving(s *Serving) {
+	take(g, "litres", &s.Litres, between(parseLitres, 0.05, 50, "0.05 to 50 L"))
+	take(g, "co2", &s.CO2, unit.ParseMass)
+}
+
+func (g group) listen(l *Listen) {
+	take(g, "address", &l.Address, parseAddress)
+	g.token(&l.Token)
+	g.needToken()
+}
+
 // cylinder reads into c, which comes filled with the pattern of Default.
 func (g group) cylinder(c *Cylinder) {
 	take(g, "name", &c.Name, text(40))
 	take(g, "gas", &c.Gas, parseGas)
-	take(g, "tare", &c.Tare, unit.ParseMass)
-	take(g, "fittings", &c.Fittings, unit.ParseMass)
-	take(g, "net_fill", &c.NetFill, unit.ParseMass)
+	take(g, "tare", &c.Tare, between(unit.ParseMass, 1, 300_000, "more than 0 and at most 300 kg"))
+	take(g, "fittings", &c.Fittings, between(unit.ParseMass, 0, 20_000, "0 to 20 kg"))
+	take(g, "net_fill", &c.NetFill, between(unit.ParseMass, 1, 100_000, "more than 0 and at most 100 kg"))
 	take(g, "water_capacity", &c.Capacity, unit.ParseVolume)
 	take(g, "min_pressure", &c.MinPressure, unit.ParsePressure)
 	take(g, "spare", &c.Spare, parseBool)
-	c.Stock = optional(g, "stock", &Stock{}, func(g group, s *Stock) {
-		take(g, "price", &s.Price, parseMoney)
-		take(g, "payer", &s.Payer, text(40))
-	})
-	c.Retest = optional(g, "retest", c.Retest, group.retest)
-	c.Room = optional(g, "room", c.Room, group.room)
-	c.Scale = optional(g, "scale", c.Scale, group.scale)
-	c.CO2Monitor = optional(g, "co2_monitor", c.CO2Monitor, group.monitor)
+	c.Stock = optional(g, "stock", Stock{}, group.stock)
+	c.Retest = optional(g, "retest", *c.Retest, group.retest)
+	c.Room = optional(g, "room", *c.Room, group.room)
+	c.Scale = optional(g, "scale", *c.Scale, group.scale)
+	c.CO2Monitor = optional(g, "co2_monitor", *c.CO2Monitor, group.monitor)
 }
 
-// optional reads the group below a key into a copy of pattern; nil without the key.
-func optional[T any](g group, name string, pattern *T, read func(group, *T)) *T {
-	sub, ok := g.child(name)
-	if !ok {
-		return nil
-	}
-	v := *pattern
-	read(sub, &v)
-	return &v
+func (g group) stock(s *Stock) {
+	take(g, "price", &s.Price, parseMoney)
+	take(g, "payer", &s.Payer, text(40))
 }
 
 func (g group) retest(r *Retest) {
@@ -109,9 +94,9 @@ func (g group) retest(r *Retest) {
 }
 
 func (g group) room(r *Room) {
-	take(g, "volume", &r.Volume, unit.ParseVolume)
-	take(g, "air_changes", &r.AirChanges, bare)
-	take(g, "temperature", &r.Temperature, unit.ParseTemperature)
+	take(g, "volume", &r.Volume, between(unit.ParseVolume, 1000, 1e7, "1 to 10000 m3"))
+	take(g, "air_changes", &r.AirChanges, between(bare, 0.01, 100, "0.01 to 100 per hour"))
+	take(g, "temperature", &r.Temperature, between(unit.ParseTemperature, -20, 50, "-20 to 50 C"))
 }
 
 func (g group) scale(s *Scale) {
@@ -122,7 +107,7 @@ func (g group) scale(s *Scale) {
 	take(g, "temperature", &s.Temperature, parsePointer)
 	take(g, "temperatures", &s.Climate, parseClimate)
 	take(g, "time", &s.Time, parsePointer)
-	s.Raw = optional(g, "raw", &Raw{}, func(g group, r *Raw) {
+	s.Raw = optional(g, "raw", Raw{}, func(g group, r *Raw) {
 		take(g, "zero", &r.Zero, bare)
 		take(g, "per_unit", &r.PerUnit, bare)
 	})
@@ -147,22 +132,22 @@ func (g group) endpoint(e *Endpoint) {
 	g.token(&e.Token)
 }
 
+// token reads where a token is kept: in one place.
 func (g group) token(s *SecretSource) {
 	take(g, "token_env", &s.Env, parseEnv)
 	take(g, "token_file", &s.File, g.d.besideFile)
+	if s.Env != "" && s.File != "" {
+		g.d.fail(g.vals["token_file"], g.sub("token_file"), "", "token_env is given too; want one of the two")
+	}
+	if s.Set() {
+		g.d.secrets = append(g.d.secrets, Place{g.path, *s})
+	}
 }
 
 func (g group) refill(r *Refill) {
 	take(g, "lead_days", &r.LeadDays, wholeIn(0, 120))
-	nodes, paths := g.items("open", true)
-	if len(nodes) > 0 {
-		r.Open = nil
-		for i, n := range nodes {
-			var ds []time.Weekday
-			scalar(g.d, n, paths[i], g.key("open"), &ds, days)
-			r.Open = append(r.Open, ds...)
-		}
-		r.Open = mondayFirst(r.Open)
+	if days := list(g, "open", days); days != nil {
+		r.Open = mondayFirst(slices.Concat(days...))
 	}
 	take(g, "holidays", &r.Holidays, parseRegion)
 	take(g, "risk", &r.Risk, parseRisk)
@@ -177,33 +162,27 @@ func (g group) discord(c *Discord) {
 	take(g, "channel", &c.Channel, parseSnowflake)
 	take(g, "guild", &c.Guild, parseSnowflake)
 	g.token(&c.Token)
-	nodes, paths := g.items("roles", true)
-	for i, n := range nodes {
-		var role string
-		if scalar(g.d, n, paths[i], g.key("roles"), &role, parseSnowflake) {
-			c.Roles = append(c.Roles, role)
-		}
-	}
+	c.Roles = list(g, "roles", parseSnowflake)
 	take(g, "free_text", &c.FreeText, parseBool)
 	g.needToken()
 }
 
 // needToken records that a place for the token is missing.
 func (g group) needToken() {
-	if !g.has("token_env") && !g.has("token_file") {
-		g.d.fail(g.node, g.sub("token_env"), "", "missing; want "+g.key("token_env").want+eg(g.key("token_env")))
+	if g.vals["token_env"] == nil && g.vals["token_file"] == nil {
+		g.d.fail(g.node, g.sub("token_env"), "", "missing; "+g.key("token_env").wanted())
 	}
 }
 
-// status reads a cron spec; a mistake is placed at the field that holds it.
-func (g group) status(dst *string) {
+// schedule reads a cron spec; a mistake is placed at the field that holds it.
+func (g group) schedule(dst *Schedule) {
 	bad := 0
 	check := func(s string) (string, error) {
 		at, err := checkCron(s)
 		bad = at
 		return s, err
 	}
-	if take(g, "status", dst, check) || bad == 0 {
+	if take(g, "status", &dst.Status, check) || bad == 0 {
 		return
 	}
 	n := g.vals["status"]

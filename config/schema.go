@@ -1,6 +1,9 @@
 package config
 
-import "sort"
+import (
+	"maps"
+	"slices"
+)
 
 // key is one key of the config: for the reader, for its error messages and for README.md.
 type key struct {
@@ -10,6 +13,11 @@ type key struct {
 	example string // one right value
 	def     string // what its absence means; "" with need
 }
+
+// wanted says what belongs here, with an example.
+func (k key) wanted() string { return "want " + k.want + k.eg() }
+
+func (k key) eg() string { return " (for example " + k.example + ")" }
 
 // schema is every key by the group it stands in; "[]" marks a list of groups.
 var schema = map[string][]key{
@@ -129,11 +137,5 @@ var schema = map[string][]key{
 	},
 }
 
-func groups() []string {
-	gs := make([]string, 0, len(schema))
-	for g := range schema {
-		gs = append(gs, g)
-	}
-	sort.Strings(gs)
-	return gs
-}
+// groups are the names of all groups, in order.
+func groups() []string { return slices.Sorted(maps.Keys(schema)) }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"log/slog"
 	"net/url"
 	"os"
 	"runtime"
@@ -34,11 +33,8 @@ func (s Secret) Empty() bool { return s.Reveal() == "" }
 // Format prints <secret> for every verb.
 func (s Secret) Format(f fmt.State, _ rune) { fmt.Fprint(f, hidden) }
 
-// MarshalText hides the token from encoders.
+// MarshalText hides the token from encoders and from slog.
 func (s Secret) MarshalText() ([]byte, error) { return []byte(hidden), nil }
-
-// LogValue hides the token from slog.
-func (s Secret) LogValue() slog.Value { return slog.StringValue(hidden) }
 
 // SecretSource says where a token is kept: in an environment variable or in a file.
 type SecretSource struct{ Env, File string }

@@ -3,6 +3,7 @@ package config
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -12,42 +13,31 @@ import (
 	"tarebell/forecast/unit/mistake"
 )
 
-// Period is a span of the calendar.
-type Period struct{ Years, Months int }
+// periods are the units of Retest.Every, in months.
+var periods = unit.Sizes{Names: "y or mo", Of: map[string]float64{"y": 12, "year": 12, "years": 12, "mo": 1, "month": 1, "months": 1}}
 
-// After is the same day of the month p later.
-func (p Period) After(t time.Time) time.Time { return t.AddDate(p.Years, p.Months, 0) }
-
-func parsePeriod(s string) (Period, error) {
-	x, name, err := unit.ParseNumber(s)
-	n := int(x)
-	if err != nil || float64(n) != x || n < 1 {
-		return Period{}, errors.New("want a whole number of years")
+// parsePeriod reads a whole number of months.
+func parsePeriod(s string) (int, error) {
+	months, err := periods.Parse(s)
+	switch {
+	case err != nil:
+		return 0, err
+	case months < 6 || months > 240:
+		return 0, errors.New("want half a year to 20 years")
+	case months != math.Trunc(months):
+		return 0, errors.New("want whole years or months")
 	}
-	p := Period{Months: n}
-	switch strings.ToLower(name) {
-	case "y", "year", "years":
-		p = Period{Years: n}
-	case "mo", "month", "months":
-	case "":
-		return Period{}, errors.New("no unit; use y or mo")
-	default:
-		return Period{}, errors.New("unknown unit; use y or mo")
-	}
-	if m := 12*p.Years + p.Months; n > 1000 || m < 6 || m > 240 {
-		return Period{}, errors.New("want half a year to 20 years")
-	}
-	return p, nil
+	return int(months), nil
 }
 
 // Retest is the periodic inspection of a cylinder.
 type Retest struct {
 	Last  time.Time // first day of the stamped month, UTC
-	Every Period
+	Every int       // months
 }
 
 // Due is the first day of the month in which the next one falls.
-func (r Retest) Due() time.Time { return r.Every.After(r.Last) }
+func (r Retest) Due() time.Time { return r.Last.AddDate(0, r.Every, 0) }
 
 func parseMonth(s string) (time.Time, error) {
 	for _, layout := range []string{"2006-01", "2006/01", "2006-01-02"} {
@@ -58,53 +48,32 @@ func parseMonth(s string) (time.Time, error) {
 	return time.Time{}, errors.New("want year-month")
 }
 
-var durationUnits = []struct {
-	names []string
-	d     time.Duration
-}{
-	{[]string{"s", "sec", "second", "seconds"}, time.Second},
-	{[]string{"m", "min", "minute", "minutes"}, time.Minute},
-	{[]string{"h", "hour", "hours"}, time.Hour},
-	{[]string{"d", "day", "days"}, 24 * time.Hour},
-}
+const day = 24 * time.Hour
+
+// durations are lengths of time, in nanoseconds as time.Duration is.
+var durations = unit.Sizes{Names: "s, m, h or d", Of: map[string]float64{
+	"s": float64(time.Second), "sec": float64(time.Second), "second": float64(time.Second), "seconds": float64(time.Second),
+	"m": float64(time.Minute), "min": float64(time.Minute), "minute": float64(time.Minute), "minutes": float64(time.Minute),
+	"h": float64(time.Hour), "hour": float64(time.Hour), "hours": float64(time.Hour),
+	"d": float64(day), "day": float64(day), "days": float64(day),
+}}
 
 // durationIn reads a length of time between lo and hi.
 func durationIn(lo, hi time.Duration) func(string) (time.Duration, error) {
 	return func(s string) (time.Duration, error) {
-		x, name, err := unit.ParseNumber(s)
-		if err != nil {
-			return 0, unit.WithUnits(err, "s, m, h or d")
+		x, err := durations.Parse(s)
+		if err == nil && (x < float64(lo) || x > float64(hi)) {
+			err = fmt.Errorf("want %s to %s", brief(lo), brief(hi))
 		}
-		u, err := durationUnit(name)
-		if err != nil {
-			return 0, err
-		}
-		if x < 0 || x*float64(u) < float64(lo) || x*float64(u) > float64(hi) {
-			return 0, fmt.Errorf("want %s to %s", brief(lo), brief(hi))
-		}
-		return time.Duration(x * float64(u)), nil
+		return time.Duration(x), err
 	}
-}
-
-func durationUnit(name string) (time.Duration, error) {
-	for _, u := range durationUnits {
-		for _, n := range u.names {
-			if strings.EqualFold(n, name) {
-				return u.d, nil
-			}
-		}
-	}
-	if name == "" {
-		return 0, errors.New("no unit; use s, m, h or d")
-	}
-	return 0, errors.New("unknown unit; use s, m, h or d")
 }
 
 // brief writes whole days, hours, minutes or seconds.
 func brief(d time.Duration) string {
-	for i := len(durationUnits) - 1; i >= 0; i-- {
-		if u := durationUnits[i]; d >= u.d && d%u.d == 0 {
-			return fmt.Sprintf("%d%s", d/u.d, u.names[0])
+	for _, name := range []string{"d", "h", "m", "s"} {
+		if size := time.Duration(durations.Of[name]); d >= size && d%size == 0 {
+			return fmt.Sprintf("%d%s", d/size, name)
 		}
 	}
 	return d.String()

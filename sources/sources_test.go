@@ -14,9 +14,9 @@ import (
 	"tarebell/sources/sourcetest"
 )
 
-func good() sources.Weighing {
+func good() record.Event {
 	at := time.Date(2027, 3, 1, 8, 0, 0, 0, time.UTC)
-	return sources.Weighing{Event: record.Event{Kind: record.Weighed, Cylinder: "main", Gross: 24000, Temp: 20, HasTemp: true, At: at, Origin: record.Scale}, Received: at}
+	return record.Event{Kind: record.Weighed, Cylinder: "main", Gross: 24000, Temp: 20, HasTemp: true, At: at, Origin: record.Scale}
 }
 
 func TestCheck(t *testing.T) {
@@ -24,23 +24,23 @@ func TestCheck(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, c := range map[string]struct {
-		spoil func(*sources.Weighing)
+		spoil func(*record.Event)
 		want  string // "": accepted
 	}{
-		"not a number":      {func(w *sources.Weighing) { w.Gross = unit.Grams(math.NaN()) }, "main: weight is NaN; want a number"},
-		"infinite":          {func(w *sources.Weighing) { w.Gross = unit.Grams(math.Inf(-1)) }, "main: weight is -Inf; want a number"},
-		"a drifted zero":    {func(w *sources.Weighing) { w.Gross = -40 }, ""},
-		"just too light":    {func(w *sources.Weighing) { w.Gross = -20001 }, "main: weight is -20.001 kg; want -20 to 1000 kg; is the unit right?"},
-		"just heavy enough": {func(w *sources.Weighing) { w.Gross = 1e6 }, ""},
-		"grams read as kg":  {func(w *sources.Weighing) { w.Gross = 24e6 }, "main: weight is 24000 kg; want -20 to 1000 kg; is the unit right?"},
-		"no weighing":       {func(w *sources.Weighing) { w.Kind = record.Made }, `main: kind is "made"; want "weighed"`},
-		"unplugged sensor":  {func(w *sources.Weighing) { w.Temp = -127 }, "main: temperature is -127 °C; want -50 to 80 °C"},
-		"no temperature":    {func(w *sources.Weighing) { w.Temp, w.HasTemp = -127, false }, ""},
-		"no time":           {func(w *sources.Weighing) { w.At = time.Time{} }, "main: no time; want when it was weighed"},
-		"a clock never set": {func(w *sources.Weighing) { w.At = time.Unix(0, 0) }, "main: weighed at 1970-01-01T00:00:00Z; want a time from 1990 to 2199; is the clock right?"},
-		"some skew":         {func(w *sources.Weighing) { w.At = w.At.Add(10 * time.Minute) }, ""},
-		"the future":        {func(w *sources.Weighing) { w.At = w.At.Add(11 * time.Minute) }, "main: weighed at 2027-03-01T08:11:00Z, which is still to come; is the clock right?"},
-		"no origin":         {func(w *sources.Weighing) { w.Origin = "" }, `main: origin is ""; want "scale" or "manual"`},
+		"not a number":      {func(w *record.Event) { w.Gross = unit.Grams(math.NaN()) }, "main: weight is NaN; want a number"},
+		"infinite":          {func(w *record.Event) { w.Gross = unit.Grams(math.Inf(-1)) }, "main: weight is -Inf; want a number"},
+		"a drifted zero":    {func(w *record.Event) { w.Gross = -40 }, ""},
+		"just too light":    {func(w *record.Event) { w.Gross = -20001 }, "main: weight is -20.001 kg; want -20 to 1000 kg; is the unit right?"},
+		"just heavy enough": {func(w *record.Event) { w.Gross = 1e6 }, ""},
+		"grams read as kg":  {func(w *record.Event) { w.Gross = 24e6 }, "main: weight is 24000 kg; want -20 to 1000 kg; is the unit right?"},
+		"no weighing":       {func(w *record.Event) { w.Kind = record.Made }, `main: kind is "made"; want "weighed"`},
+		"unplugged sensor":  {func(w *record.Event) { w.Temp = -127 }, "main: temperature is -127 °C; want -50 to 80 °C"},
+		"no temperature":    {func(w *record.Event) { w.Temp, w.HasTemp = -127, false }, ""},
+		"no time":           {func(w *record.Event) { w.At = time.Time{} }, "main: no time; want when it was weighed"},
+		"a clock never set": {func(w *record.Event) { w.At = time.Unix(0, 0) }, "main: weighed at 1970-01-01T00:00:00Z; want a time from 1990 to 2199; is the clock right?"},
+		"some skew":         {func(w *record.Event) { w.At = w.At.Add(10 * time.Minute) }, ""},
+		"the future":        {func(w *record.Event) { w.At = w.At.Add(11 * time.Minute) }, "main: weighed at 2027-03-01T08:11:00Z, which is still to come; is the clock right?"},
+		"no origin":         {func(w *record.Event) { w.Origin = "" }, `main: origin is ""; want "scale" or "manual"`},
 	} {
 		w := good()
 		c.spoil(&w)
@@ -54,7 +54,8 @@ func TestCheck(t *testing.T) {
 	}
 }
 
-func check(w sources.Weighing) error { return sources.Check(w.Event, w.Received) }
+// check checks a weighing that came at the time of the good one.
+func check(w record.Event) error { return sources.Check(w, good().At) }
 
 func errText(err error) string {
 	if err == nil {

@@ -16,34 +16,47 @@ const (
 	TemperatureUnits = "C or F"
 )
 
-// sizes are the units of one quantity by lower-case name, each in the quantity's own unit.
-type sizes map[string]float64
+// Sizes are the units of one quantity by lower-case name, each in the quantity's own unit.
+type Sizes struct {
+	Names string // as errors list them
+	Of    map[string]float64
+}
 
 // 1 in³ is 0.016387064 L exactly; the other factors stand in unit.go.
 var (
-	masses  = sizes{"g": 1, "kg": GramsPerKilogram, "lb": GramsPerPound, "lbs": GramsPerPound, "oz": GramsPerOunce}
-	volumes = sizes{"l": 1, "ml": 1e-3, "m3": LitresPerCubicMetre, "m³": LitresPerCubicMetre,
+	masses  = Sizes{MassUnits, map[string]float64{"g": 1, "kg": GramsPerKilogram, "lb": GramsPerPound, "lbs": GramsPerPound, "oz": GramsPerOunce}}
+	volumes = Sizes{VolumeUnits, map[string]float64{"l": 1, "ml": 1e-3, "m3": LitresPerCubicMetre, "m³": LitresPerCubicMetre,
 		"ft3": LitresPerCubicFoot, "ft³": LitresPerCubicFoot, "cu ft": LitresPerCubicFoot,
-		"fl oz": LitresPerUSFluidOunce, "in3": 0.016387064, "in³": 0.016387064, "cu in": 0.016387064}
-	pressures = sizes{"bar": PascalsPerBar, "bara": PascalsPerBar, "kpa": 1e3, "mpa": 1e6, "psi": PascalsPerPSI, "psia": PascalsPerPSI}
+		"fl oz": LitresPerUSFluidOunce, "in3": 0.016387064, "in³": 0.016387064, "cu in": 0.016387064}}
+	pressures = Sizes{PressureUnits, map[string]float64{"bar": PascalsPerBar, "bara": PascalsPerBar, "kpa": 1e3, "mpa": 1e6, "psi": PascalsPerPSI, "psia": PascalsPerPSI}}
 )
 
-// find is the size of a named unit; say lists the units for the error.
-func (s sizes) find(name, say string) (float64, error) {
-	if name == "" {
-		return 0, errors.New("no unit; use " + say)
+// Parse reads a number with one of the units, such as "14.9 L". "" among the units means that it may be left out.
+func (s Sizes) Parse(text string) (float64, error) {
+	x, name, err := ParseNumber(text)
+	if err != nil {
+		return 0, WithUnits(err, s.Names)
 	}
+	size, err := s.find(name)
+	return x * size, err
+}
+
+// find is the size of a named unit.
+func (s Sizes) find(name string) (float64, error) {
 	name = strings.Join(strings.Fields(name), " ")
-	size, ok := s[strings.ToLower(name)]
-	if !ok || name == "mPa" { // a thousandth of a pascal
-		return 0, errors.New("unknown unit; use " + say)
+	size, ok := s.Of[strings.ToLower(name)]
+	switch {
+	case ok && name != "mPa": // a thousandth of a pascal
+		return size, nil
+	case name == "":
+		return 0, errors.New("no unit; use " + s.Names)
 	}
-	return size, nil
+	return 0, errors.New("unknown unit; use " + s.Names)
 }
 
 // MassUnit is one of a named unit of mass; upper and lower case are the same.
 func MassUnit(name string) (Grams, error) {
-	size, err := masses.find(name, MassUnits)
+	size, err := masses.find(name)
 	return Grams(size), err
 }
 
@@ -82,12 +95,8 @@ func cutUnit(s string) (name, rest string) {
 
 // ParseVolume reads a number with its unit, such as "14.9 L" or "38 m3".
 func ParseVolume(s string) (Litres, error) {
-	x, name, err := ParseNumber(s)
-	if err != nil {
-		return 0, WithUnits(err, VolumeUnits)
-	}
-	size, err := volumes.find(name, VolumeUnits)
-	return Litres(x * size), err
+	x, err := volumes.Parse(s)
+	return Litres(x), err
 }
 
 // ParsePressure reads a number with its unit as absolute pressure; barg, psig and the like are above one standard atmosphere.
@@ -97,7 +106,7 @@ func ParsePressure(s string) (Pascals, error) {
 		return 0, WithUnits(err, PressureUnits)
 	}
 	name, gauge := strings.CutSuffix(name, "g")
-	size, err := pressures.find(name, PressureUnits)
+	size, err := pressures.find(name)
 	p := Pascals(x * size)
 	if gauge {
 		p += PascalsPerAtmosphere

@@ -59,14 +59,8 @@ type GramsPerDay float64
 // Over is the mass that r moves in d.
 func (r GramsPerDay) Over(d Days) Grams { return Grams(float64(r) * float64(d)) }
 
-// PerHour is the same rate per hour.
-func (r GramsPerDay) PerHour() GramsPerHour { return GramsPerHour(r / 24) }
-
 // GramsPerHour is a rate per hour; losses are told in it.
 type GramsPerHour float64
-
-// PerDay is the same rate per 24 elapsed hours.
-func (r GramsPerHour) PerDay() GramsPerDay { return GramsPerDay(r * 24) }
 
 // Over is the mass that r moves in d.
 func (r GramsPerHour) Over(d Days) Grams { return Grams(float64(r) * float64(d) * 24) }

@@ -192,7 +192,7 @@ func brief(text string) string {
 func Mass(text string, s unit.System) (unit.Grams, bool) {
 	ctx := Context{Units: s}
 	f := scan(lex(normal(text)), nil, &ctx)
-	if len(f.masses) != 1 || f.strangers() || f.masses[0].negative || f.when.said() {
+	if len(f.masses) != 1 || f.unclear() || f.masses[0].negative || f.when.said() {
 		return 0, false
 	}
 	u := asWritten(f.masses[0], false, &Cylinder{}, &ctx)

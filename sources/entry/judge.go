@@ -8,10 +8,10 @@ import (
 
 // judge turns findings into a Reading.
 func judge(f *findings, ctx *Context) Reading {
-	ours := f.concerning(ctx)
-	if !ctx.Asked || len(ours) > 0 {
-		f.odd += len(f.masses) - len(ours)
-		f.masses = ours
+	masses := f.relevant(ctx)
+	if !ctx.Asked || len(masses) > 0 {
+		f.others += len(f.masses) - len(masses)
+		f.masses = masses
 	}
 	switch {
 	case len(f.masses) == 0 && !ctx.Asked:
@@ -29,8 +29,7 @@ func several(f *findings, ctx *Context) Reading {
 	at := f.when.resolve(ctx.Now).times[0]
 	var all []Understood
 	for _, m := range f.masses {
-		best, _ := f.bestOf(m, ctx)
-		best.At = at
+		best, _ := f.bestOf(m, at, ctx)
 		all = append(all, best)
 	}
 	if f.when.twice {
@@ -43,16 +42,13 @@ func several(f *findings, ctx *Context) Reading {
 func one(f *findings, ctx *Context) Reading {
 	m := f.masses[0]
 	when := f.when.resolve(ctx.Now)
-	likely := f.readings(m, ctx, false)
-	for i := range likely {
-		likely[i].At = when.times[0]
-	}
+	likely := f.readings(m, when.times[0], false, ctx)
 	fit := fitting(likely, ctx)
 	switch {
 	case m.negative:
 		return Doubtful{Negative, "A weight cannot be below zero. Did you mean " + likely[0].mass() + "?", likely[:1]}
 	case len(fit) == 0:
-		return f.misfit(m, likely, when, ctx)
+		return f.misfit(m, likely, ctx)
 	case len(fit) > 1:
 		return Doubtful{WhichCylinder, askCylinder(fit), fit}
 	case when.reason != "":
@@ -62,17 +58,13 @@ func one(f *findings, ctx *Context) Reading {
 }
 
 // misfit looks for what an implausible weight may have meant.
-func (f *findings) misfit(m mass, likely []Understood, when moment, ctx *Context) Reading {
-	others := f.readings(m, ctx, true)
-	for i := range others {
-		others[i].At = when.times[0]
-	}
-	fit := fitting(others, ctx)
+func (f *findings) misfit(m mass, likely []Understood, ctx *Context) Reading {
+	fit := fitting(f.readings(m, likely[0].At, true, ctx), ctx)
 	if m.amount.integer && m.unit == noUnit || m.amount.v == 0 { // a bare "7" is no net weight
 		fit = slices.DeleteFunc(fit, func(u Understood) bool { return u.Net != likely[0].Net })
 	}
 	switch {
-	case len(fit) == 0 && !ctx.Asked && m.unit == noUnit && !f.anchored():
+	case len(fit) == 0 && !ctx.Asked && m.unit == noUnit && !f.aboutWeighing():
 		return NotAWeight{}
 	case len(fit) > 0 && fit[0].Net != likely[0].Net:
 		return Doubtful{NetOrGross, askNet(fit[0]), withLikely(fit, likely[0])}
@@ -107,10 +99,10 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 	switch {
 	case known && d > slack:
 		return Doubtful{Rise, askRise(u, d, c, ctx), []Understood{u}}
-	case known && bare && !f.anchored() && !ctx.Asked && -d > max(0.25*c.NetFill, 2*slack):
+	case known && bare && !f.aboutWeighing() && !ctx.Asked && -d > max(0.25*c.NetFill, 2*slack):
 		return Doubtful{Drop, askDrop(u, -d, ctx), []Understood{u}}
-	case len(f.strange) > 0 && len(f.strange) <= mostStrange && (!f.heard[isScale] || m.unit != noUnit):
-		return Doubtful{Unsure, askStrange(u, f.strange, ctx), []Understood{u}}
+	case len(f.unknown) > 0 && len(f.unknown) <= mostUnknown && (!f.heard[isScale] || m.unit != noUnit):
+		return Doubtful{Unsure, askUnknown(u, f.unknown, ctx), []Understood{u}}
 	case f.doubtful(u, m, c, ctx):
 		return Doubtful{Unsure, "Shall I note " + u.said(ctx) + "?", []Understood{u}}
 	}
@@ -121,7 +113,7 @@ func (f *findings) compare(u Understood, m mass, ctx *Context) Reading {
 func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) bool {
 	left := slices.ContainsFunc(f.marks, func(h hit) bool { return h.text == string(isLeft) })
 	switch {
-	case f.strangers(), f.question, f.heard[isGuess], f.heard[isFittings] && m.unit == noUnit, f.heard[isFull] || f.heard[isEmpty] || f.heard[isFilled], f.heard[isNew] && (f.heard[isCylinder] || f.heard[isBottle]):
+	case f.unclear(), f.question, f.heard[isGuess], f.heard[isFittings] && m.unit == noUnit, f.heard[isFull] || f.heard[isEmpty] || f.heard[isFilled], f.heard[isNew] && (f.heard[isCylinder] || f.heard[isBottle]):
 		return true
 	case ctx.Asked:
 		return false
@@ -131,30 +123,22 @@ func (f *findings) doubtful(u Understood, m mass, c *Cylinder, ctx *Context) boo
 		return false
 	case m.dotted, f.heard[isBottle], f.when.hasDate && !f.when.hasClock && m.clockish: // "today 21.30"
 		return true
-	case m.amount.integer, m.cents && !f.anchored() && !ctx.Correcting:
+	case m.amount.integer, m.cents && !f.aboutWeighing() && !ctx.Correcting:
 		d, known := c.change(u)
 		alone := f.words == 0 && !f.when.said() && len(f.names) == 0
 		return !alone || !known || d < -max(grams(1, u.Unit), 0.1*c.NetFill)
 	}
-	return f.fills > 0 && !f.anchored() && !ctx.Correcting
+	return f.fills > 0 && !f.aboutWeighing() && !ctx.Correcting
 }
 
 // fitting are those of us that can be weights of their cylinders.
 func fitting(us []Understood, ctx *Context) []Understood {
-	var out []Understood
-	for _, u := range us {
-		if cylinderOf(u, ctx).fits(u) {
-			out = append(out, u)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(us), func(u Understood) bool { return !cylinderOf(u, ctx).fits(u) })
 }
 
 func cylinderOf(u Understood, ctx *Context) *Cylinder {
-	for i := range ctx.Cylinders {
-		if ctx.Cylinders[i].Name == u.Cylinder {
-			return &ctx.Cylinders[i]
-		}
+	if i := slices.IndexFunc(ctx.Cylinders, func(c Cylinder) bool { return c.Name == u.Cylinder }); i >= 0 {
+		return &ctx.Cylinders[i]
 	}
 	return &Cylinder{Cylinder: record.Cylinder{Name: u.Cylinder}}
 }

@@ -1,6 +1,9 @@
 package entry
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // mass is one weight in a message, or a number that could be one.
 type mass struct {
@@ -42,7 +45,7 @@ func (r *reader) mass() bool {
 		return false
 	}
 	if r.otherThanMass(start) {
-		r.odd++
+		r.others++
 		return true
 	}
 	m.dotted = r.isGlued(0, ".") && m.unit == noUnit
@@ -211,10 +214,5 @@ func (r *reader) otherThanMass(start int) bool {
 
 // namedBefore reports a cylinder's name that ends right before token i.
 func (r *reader) namedBefore(i int) bool {
-	for _, h := range r.findings.names {
-		if h.end == i {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(r.findings.names, func(h hit) bool { return h.end == i })
 }

@@ -2,23 +2,24 @@ package entry
 
 import (
 	"slices"
+	"time"
 
 	"tarebell/forecast/unit"
 )
 
 // bestOf is the likeliest reading of m, and whether it is plausible.
-func (f *findings) bestOf(m mass, ctx *Context) (Understood, bool) {
-	all := f.readings(m, ctx, false)
+func (f *findings) bestOf(m mass, at time.Time, ctx *Context) (Understood, bool) {
+	all := f.readings(m, at, false, ctx)
 	if fit := fitting(all, ctx); len(fit) > 0 {
 		return fit[0], true
 	}
 	return all[0], false
 }
 
-// readings is what m may mean for each cylinder it may belong to: as written or, if other is set, in other
+// readings is what m, weighed at that time, may mean for each cylinder it may belong to: as written or, if other is set, in other
 // units and with net and gross exchanged. As written, only one reading of an ambiguous number is kept for
 // each cylinder.
-func (f *findings) readings(m mass, ctx *Context, other bool) []Understood {
+func (f *findings) readings(m mass, at time.Time, other bool, ctx *Context) []Understood {
 	var out []Understood
 	net := f.isNet(m)
 	for _, c := range f.cylinders(m, ctx) {
@@ -27,6 +28,9 @@ func (f *findings) readings(m mass, ctx *Context, other bool) []Understood {
 		} else {
 			out = append(out, asWritten(m, net, c, ctx))
 		}
+	}
+	for i := range out {
+		out[i].At = at
 	}
 	return out
 }
@@ -42,13 +46,7 @@ func asWritten(m mass, net bool, c *Cylinder, ctx *Context) Understood {
 	}
 	whole := decimal
 	whole.Gross = grams(m.amount.thousands, u)
-	if c.fits(whole) != c.fits(decimal) {
-		if c.fits(whole) {
-			return whole
-		}
-		return decimal
-	}
-	if u == Grams {
+	if fits := c.fits(whole); fits && !c.fits(decimal) || fits == c.fits(decimal) && u == Grams {
 		return whole
 	}
 	return decimal

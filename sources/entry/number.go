@@ -24,7 +24,7 @@ func readNumber(s string) (amount, bool) {
 }
 
 func readAny(s string) (amount, bool) {
-	s = strings.NewReplacer(string(space), "'").Replace(s)
+	s = strings.ReplaceAll(s, string(space), "'")
 	cut := strings.LastIndexAny(s, ".,")
 	if cut < 0 {
 		v, ok := groups(s)

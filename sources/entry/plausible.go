@@ -1,7 +1,6 @@
 package entry
 
 import (
-	"math"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -41,32 +40,3 @@ func (c *Cylinder) change(u Understood) (d unit.Grams, ok bool) {
 	}
 	return g - c.Last, true
 }
-
-// grams is v of unit u, rounded to what String prints: 0.1 g, a tenth of a thousandth of a pound, a
-// hundredth of an ounce. So what is printed reads back as the same mass.
-func grams(v float64, u Unit) unit.Grams {
-	switch u {
-	case Kilograms:
-		return unit.Kilograms(round(v, 1e4))
-	case Grams:
-		return unit.Grams(round(v, 10))
-	case Pounds:
-		return unit.Pounds(round(v, 1e4))
-	}
-	if u == ounces {
-		v /= 16
-	}
-	lb, oz := poundsOunces(v)
-	return unit.Pounds(lb + oz/16)
-}
-
-// poundsOunces splits pounds into whole pounds and ounces to the hundredth.
-func poundsOunces(v float64) (lb, oz float64) {
-	hundredths := math.Round(v * 1600)
-	lb = math.Trunc(hundredths / 1600)
-	return lb, (hundredths - 1600*lb) / 100
-}
-
-func round(v, per float64) float64 { return math.Round(v*per) / per }
-
-func abs(x float64) float64 { return max(x, -x) }

@@ -22,6 +22,22 @@ func loadZones(t testing.TB) []*time.Location {
 	return locs
 }
 
+// String is u in full, such as "main: 61.4 kg gross, 2026-11-25T18:00:00+01:00". Parse reads it back.
+func (u Understood) String() string {
+	s := u.mass() + " " + u.kind() + ", " + u.At.Format("2006-01-02T15:04:05-07:00")
+	if u.Cylinder != "" {
+		s = u.Cylinder + ": " + s
+	}
+	return s
+}
+
+func (u Understood) kind() string {
+	if u.Net {
+		return "net"
+	}
+	return "gross"
+}
+
 // anyContext draws a household.
 func anyContext(t *rapid.T, locs []*time.Location) Context {
 	sec := rapid.Int64Range(1_600_000_000, 2_200_000_000).Draw(t, "now")

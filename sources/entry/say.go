@@ -9,45 +9,15 @@ import (
 	"tarebell/forecast/unit/mistake"
 )
 
-// String is u in full, such as "main: 61.4 kg gross, 2026-11-25T18:00:00+01:00". Parse reads it back.
-func (u Understood) String() string {
-	s := u.mass() + " " + u.kind() + ", " + u.At.Format("2006-01-02T15:04:05-07:00")
-	if u.Cylinder != "" {
-		s = u.Cylinder + ": " + s
-	}
-	return s
-}
-
-func (u Understood) kind() string {
-	if u.Net {
-		return "net"
-	}
-	return "gross"
-}
-
 // mass is the mass of u in its unit, as exactly as it is kept.
 func (u Understood) mass() string { return in(u.Gross, u.Unit, 4) }
-
-// in is m in unit u with at most so many decimals.
-func in(m unit.Grams, u Unit, decimals int) string {
-	switch u {
-	case Kilograms:
-		return unit.Number(m.Kilograms(), 0, decimals) + " kg"
-	case Grams:
-		return unit.Number(float64(m), 0, min(decimals, 1)) + " g"
-	case Pounds:
-		return unit.Number(m.Pounds(), 0, decimals) + " lb"
-	}
-	lb, oz := poundsOunces(m.Pounds())
-	return unit.Number(lb, 0, 0) + " lb " + unit.Number(oz, 0, min(decimals, 2)) + " oz"
-}
 
 // rough is m in the household's units, for questions.
 func rough(m unit.Grams, s unit.System) string {
 	switch {
 	case s == unit.US:
 		return in(m, Pounds, 1)
-	case abs(float64(m)) < unit.GramsPerKilogram:
+	case math.Abs(float64(m)) < unit.GramsPerKilogram:
 		return in(m, Grams, 0)
 	}
 	return in(m, Kilograms, 2)
@@ -55,7 +25,7 @@ func rough(m unit.Grams, s unit.System) string {
 
 // change is a difference of weights, to 10 g where it is told in grams: the last weight is known no better.
 func change(m unit.Grams, s unit.System) string {
-	if s == unit.Metric && abs(float64(m)) < unit.GramsPerKilogram {
+	if s == unit.Metric && math.Abs(float64(m)) < unit.GramsPerKilogram {
 		m = unit.Grams(10 * math.Round(float64(m)/10))
 	}
 	return rough(m, s)
@@ -116,20 +86,22 @@ func (u Understood) moment(ctx *Context, on, at string) string {
 	return on + u.At.Format("Mon 2 Jan 2006") + clock
 }
 
-func askWhich(us []Understood, ctx *Context) string {
+// list says each of some things, with a word before the last.
+func list[T any](things []T, word string, say func(T) string) string {
 	var said []string
-	for _, u := range us {
-		said = append(said, u.said(ctx))
+	for _, x := range things {
+		said = append(said, say(x))
 	}
-	return "I read more than one weight: " + mistake.Join(said, "and") + ". Which one shall I note?"
+	return mistake.Join(said, word)
+}
+
+func askWhich(us []Understood, ctx *Context) string {
+	said := list(us, "and", func(u Understood) string { return u.said(ctx) })
+	return "I read more than one weight: " + said + ". Which one shall I note?"
 }
 
 func askCylinder(us []Understood) string {
-	var names []string
-	for _, u := range us {
-		names = append(names, u.Cylinder)
-	}
-	return us[0].mass() + ": which cylinder, " + mistake.Join(names, "or") + "?"
+	return us[0].mass() + ": which cylinder, " + list(us, "or", func(u Understood) string { return u.Cylinder }) + "?"
 }
 
 func askNet(u Understood) string {
@@ -162,29 +134,23 @@ func askDrop(u Understood, d unit.Grams, ctx *Context) string {
 	return u.mass() + " would be " + change(d, ctx.Units) + " less than by the weights before. Is that a weight?"
 }
 
-// askStrange asks about a weight among words that were not understood: one of them may be its time.
-func askStrange(u Understood, words []string, ctx *Context) string {
-	quoted := make([]string, len(words))
-	for i, w := range words {
-		quoted[i] = "“" + w + "”"
-	}
+// askUnknown asks about a weight among words that were not understood: one of them may be its time.
+func askUnknown(u Understood, words []string, ctx *Context) string {
+	quoted := list(words, "and", func(w string) string { return "“" + w + "”" })
 	said := u.said(ctx)
 	if u.At.Equal(ctx.Now) {
 		said += ", weighed just now"
 	}
-	return "I could not read " + mistake.Join(quoted, "and") + ". Shall I note " + said + "?"
+	return "I could not read " + quoted + ". Shall I note " + said + "?"
 }
 
 func askTime(us []Understood, why Reason, ctx *Context) string {
-	var days []string
-	for _, u := range us {
+	q := us[0].mass() + " weighed " + list(us, "or", func(u Understood) string {
 		if u.At.Equal(ctx.Now) {
-			days = append(days, "just now")
-		} else {
-			days = append(days, u.moment(ctx, "on ", " at "))
+			return "just now"
 		}
-	}
-	q := us[0].mass() + " weighed " + mistake.Join(days, "or") + "?"
+		return u.moment(ctx, "on ", " at ")
+	}) + "?"
 	switch why {
 	case Future:
 		return "That time is still to come. Was " + q

@@ -1,6 +1,9 @@
 package entry
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // findings is what a message holds.
 type findings struct {
@@ -11,8 +14,8 @@ type findings struct {
 
 	heard map[role]bool // roles of the words that are no part of a name, a time or a mass
 
-	odd          int      // numbers that are no masses
-	strange      []string // words that are not in the lexicon
+	others       int      // numbers that are no masses
+	unknown      []string // words that are not in the lexicon
 	signs        bool     // such as % and +
 	words, fills int      // words that may stand beside a lone number, and those that only stand beside one with a unit
 	slip         bool     // a slip of the finger in a unit
@@ -91,7 +94,7 @@ func (r *reader) hear(roles map[role]string, n int) {
 		r.words++
 		r.fills++
 	default:
-		r.strange = append(r.strange, text)
+		r.unknown = append(r.unknown, text)
 	}
 }
 
@@ -102,16 +105,16 @@ func (r *reader) other() {
 	switch {
 	case t.kind == number:
 		if !(t.text == "2" && t.glued && r.word(-2) == "co") {
-			r.odd++
+			r.others++
 		}
 	case t.kind == word:
-		r.strange = append(r.strange, t.text)
+		r.unknown = append(r.unknown, t.text)
 	case t.text == "?":
 		r.question = true
 	case slices.Contains([]string{"$", "€", "£", "¥", "%", "+", "°", "^", "{", "[", "\\", "#", ">", "<"}, t.text), t.text == "/" && r.i < len(r.toks) && r.toks[r.i].glued && r.toks[r.i].kind == word:
 		r.signs = true
 	case t.text == ":" && t.glued && r.digitsAt(0) && r.toks[r.i].glued && r.digitsAt(-2): // a score, an odd time
-		r.odd++
+		r.others++
 	}
 }
 
@@ -145,7 +148,7 @@ func (m mass) repeats(first mass) bool {
 		return m.amount == first.amount && m.negative == first.negative
 	}
 	a, b := float64(grams(first.amount.v, first.unit)), float64(grams(m.amount.v, m.unit))
-	return abs(a-b) <= 0.005*a
+	return math.Abs(a-b) <= 0.005*a
 }
 
 // word is the text of the token d places from the next one, "" if there is none.

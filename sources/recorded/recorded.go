@@ -17,6 +17,9 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
+
 	"tarebell/forecast/unit/mistake"
 	"tarebell/forecast/unit/record"
 	"tarebell/sources"
@@ -27,15 +30,15 @@ type table struct {
 	file   string
 	csv    *csv.Reader
 	header []string
-	index  []int // of known column i in the row; -1 absent
-	known  []string
+	index  map[string]int // of a column in the row
 	row    []string
 	lost   bool // what follows cannot be trusted
 }
 
-// openTable reads the header. The first need of the known columns must be there.
+// openTable reads the header. The first need of the known columns must be there. A byte order mark, which spreadsheets put in front, is
+// passed over.
 func openTable(file string, r io.Reader, known []string, need int) (*table, error) {
-	t := &table{file: file, csv: csv.NewReader(skipBOM(r)), known: known, index: make([]int, len(known))}
+	t := &table{file: file, csv: csv.NewReader(transform.NewReader(r, unicode.BOMOverride(transform.Nop))), index: map[string]int{}}
 	t.csv.ReuseRecord = true
 	header, err := t.csv.Read()
 	if errors.Is(err, io.EOF) {
@@ -44,25 +47,25 @@ func openTable(file string, r io.Reader, known []string, need int) (*table, erro
 		return nil, t.broken(err)
 	}
 	t.header = slices.Clone(header)
-	for i := range t.index {
-		t.index[i] = slices.Index(t.header, known[i])
-		if t.index[i] < 0 && i < need {
-			return nil, &mistake.Mistake{File: file, Line: 1, Read: mistake.Quote(strings.Join(t.header, ",")), Want: t.headerWanted(known[i], need)}
+	for _, name := range known[:need] {
+		if !slices.Contains(t.header, name) {
+			return nil, &mistake.Mistake{File: file, Line: 1, Read: mistake.Quote(strings.Join(t.header, ",")), Want: t.headerWanted(name, known[:need])}
 		}
 	}
 	for i, name := range t.header {
-		if !slices.Contains(known, name) || slices.Index(t.header, name) != i {
+		if _, again := t.index[name]; again || !slices.Contains(known, name) {
 			line, col := t.csv.FieldPos(i)
 			return nil, &mistake.Mistake{File: file, Line: line, Col: col, Read: mistake.Quote(name),
 				Want: "unknown or repeated column; use " + strings.Join(known, ", ")}
 		}
+		t.index[name] = i
 	}
 	return t, nil
 }
 
 // headerWanted says what is wrong with a header that lacks a column.
-func (t *table) headerWanted(column string, need int) string {
-	want := "want the header " + strings.Join(t.known[:need], ",")
+func (t *table) headerWanted(column string, needed []string) string {
+	want := "want the header " + strings.Join(needed, ",")
 	if len(t.header) == 1 && strings.ContainsAny(t.header[0], ";\t") {
 		return want + ", with commas between columns and points in decimals"
 	}
@@ -82,19 +85,19 @@ func (t *table) next() error {
 	return t.broken(err)
 }
 
-// get is the field of known column i, "" if the column is absent.
-func (t *table) get(i int) string {
-	if k := t.index[i]; k >= 0 {
-		return t.row[k]
+// get is the field of a column in the current row, "" if there is no such column.
+func (t *table) get(column string) string {
+	if i, ok := t.index[column]; ok {
+		return t.row[i]
 	}
 	return ""
 }
 
-// fault is a mistake in the field of known column i of the current row.
-func (t *table) fault(i int, want string) *mistake.Mistake {
-	k := t.index[i]
-	line, col := t.csv.FieldPos(max(k, 0))
-	return &mistake.Mistake{File: t.file, Line: line, Col: col, Path: t.known[i], Read: mistake.Quote(t.row[max(k, 0)]), Want: want}
+// fault is a mistake in the field of a column of the current row.
+func (t *table) fault(column, want string) *mistake.Mistake {
+	i := t.index[column]
+	line, col := t.csv.FieldPos(i)
+	return &mistake.Mistake{File: t.file, Line: line, Col: col, Path: column, Read: mistake.Quote(t.row[i]), Want: want}
 }
 
 // broken turns what the CSV reader says into a Mistake.
@@ -112,20 +115,20 @@ func (t *table) broken(err error) error {
 	return e
 }
 
-// timeColumn reads the time in known column i.
-func (t *table) timeColumn(i int) (time.Time, error) {
-	at, err := record.ParseTime(t.get(i))
+// time reads the column time.
+func (t *table) time() (time.Time, error) {
+	at, err := record.ParseTime(t.get("time"))
 	switch {
 	case err != nil:
-		return at, t.fault(i, "want a time of RFC 3339, for example 2027-01-04T06:50:00Z")
+		return at, t.fault("time", "want a time of RFC 3339, for example 2027-01-04T06:50:00Z")
 	case !sources.TimeOK(at):
-		return at, t.fault(i, "want a time "+sources.Times)
+		return at, t.fault("time", "want a time "+sources.Times)
 	}
 	return at, nil
 }
 
-// textColumn is a field to be kept: a copy, because the fields of a row share one string.
-func (t *table) textColumn(i int) string { return strings.Clone(t.get(i)) }
+// text is a field to be kept: a copy, because the fields of a row share one string.
+func (t *table) text(column string) string { return strings.Clone(t.get(column)) }
 
 // maxErrors is how many mistakes are looked for.
 const maxErrors = 10
@@ -151,23 +154,23 @@ const longest = 200_000
 func (k kind) rows(file string, r io.Reader) iter.Seq2[Row, error] {
 	return func(yield func(Row, error) bool) {
 		again, sorted, err := k.survey(file, r)
+		var all []Row
+		rows := k.each(file, again)
+		if err == nil && !sorted {
+			all, err = k.all(file, again)
+			rows = func(yield func(Row, error) bool) {
+				for _, row := range all {
+					if !yield(row, nil) {
+						return
+					}
+				}
+			}
+		}
 		if err != nil {
 			yield(Row{}, err)
 			return
 		}
-		if !sorted {
-			all, err := k.all(file, again)
-			for _, row := range all {
-				if !yield(row, nil) {
-					return
-				}
-			}
-			if err != nil {
-				yield(Row{}, err)
-			}
-			return
-		}
-		for row, err := range k.each(file, again) {
+		for row, err := range rows {
 			if !yield(row, err) || err != nil {
 				return
 			}
@@ -213,9 +216,7 @@ func (k kind) all(file string, r io.Reader) (all []Row, err error) {
 	if err := noMistakes(k.each(file, r), func(row Row) { all = append(all, row) }); err != nil {
 		return nil, err
 	}
-	if inTime := func(a, b Row) int { return a.At.Compare(b.At) }; !slices.IsSortedFunc(all, inTime) {
-		slices.SortStableFunc(all, inTime)
-	}
+	slices.SortStableFunc(all, func(a, b Row) int { return a.At.Compare(b.At) })
 	jump := gap{}
 	for _, row := range all {
 		jump.add(row.At, row.Line)

@@ -490,3 +490,53 @@ func TestReadingEnds(t *testing.T) {
 		}
 	}
 }
+
+// TestTables: both tables come in order of time, events first at the same time, as often as asked; the cylinder is filled in.
+func TestTables(t *testing.T) {
+	dir := t.TempDir()
+	file := func(name, text string) string {
+		name = filepath.Join(dir, name)
+		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return name
+	}
+	weighings := file("w.csv", someWeighings)
+	events := file("e.csv", "time,event,value,cylinder\n2027-01-05T06:50:00Z,made,3,spare\n2027-01-04T06:00:00Z,filled,,\n2027-01-06T06:00:00Z,ran-dry,,\n")
+	for _, c := range []struct{ weighings, events, want string }{
+		{weighings, events, "filled main, weighed main, weighed main, made spare, weighed main, ran-dry main"},
+		{weighings, "", "weighed main, weighed main, weighed main"},
+		{"", events, "filled main, made spare, ran-dry main"},
+		{"", "", ""},
+	} {
+		tables, err := OpenTables(t.Context(), c.weighings, c.events, "main")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range 2 {
+			var got []string
+			for row, err := range tables.Rows() {
+				if err != nil {
+					t.Fatal(err)
+				}
+				got = append(got, string(row.Kind)+" "+row.Cylinder)
+			}
+			if all := strings.Join(got, ", "); all != c.want {
+				t.Errorf("%s, want %s", all, c.want)
+			}
+		}
+		for range tables.Rows() {
+			break
+		}
+		tables.Close()
+	}
+	for name, c := range map[string][2]string{
+		"no such weighings": {filepath.Join(dir, "none.csv"), ""},
+		"no such events":    {"", filepath.Join(dir, "none.csv")},
+		"broken events":     {"", file("broken.csv", "time,event,value\nnoon,made,3\n")},
+	} {
+		if _, err := OpenTables(t.Context(), c[0], c[1], "main"); err == nil || !strings.HasPrefix(err.Error(), "reading ") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package recorded
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -50,32 +51,23 @@ func (t *Tables) Close() {
 // come from a pipe. The weighings are not held in memory, see WeighingRows.
 func (t *Tables) Rows() iter.Seq2[Row, error] {
 	return func(yield func(Row, error) bool) {
-		for row, err := range t.merged() {
-			if row.Cylinder == "" {
-				row.Cylinder = t.cylinder
-			}
-			if !yield(row, err) || err != nil {
-				return
-			}
+		hand := func(row Row, err error) bool {
+			row.Cylinder = cmp.Or(row.Cylinder, t.cylinder)
+			return yield(row, err) && err == nil
 		}
-	}
-}
-
-func (t *Tables) merged() iter.Seq2[Row, error] {
-	return func(yield func(Row, error) bool) {
-		rest := t.told
+		told := t.told
 		for row, err := range t.weighed() {
-			for ; err == nil && len(rest) > 0 && !rest[0].At.After(row.At); rest = rest[1:] {
-				if !yield(rest[0], nil) {
+			for ; err == nil && len(told) > 0 && !told[0].At.After(row.At); told = told[1:] {
+				if !hand(told[0], nil) {
 					return
 				}
 			}
-			if !yield(row, err) {
+			if !hand(row, err) {
 				return
 			}
 		}
-		for _, row := range rest {
-			if !yield(row, nil) {
+		for _, row := range told {
+			if !hand(row, nil) {
 				return
 			}
 		}

@@ -4,8 +4,8 @@ import (
 	"errors"
 	"io"
 	"iter"
-	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -17,20 +17,7 @@ import (
 // The columns of weighings.csv; the first four are the fixed contract.
 var weighingColumns = []string{"time", "gross_kg", "temp_c", "source", "cylinder", "by", "net", "sd_g"}
 
-const (
-	colTime = iota
-	colGross
-	colTemp
-	colSource
-	colCylinder
-	colBy
-	colNet
-	colSD
-
-	contractColumns = 4
-)
-
-var weighingTable = kind{weighingColumns, contractColumns, (*table).weighing}
+var weighingTable = kind{weighingColumns, 4, (*table).weighing}
 
 // WeighingRows reads weighings and hands them out in order of time; those of the same time keep the order of the file, and a row that
 // stands there twice counts once. If there are mistakes it yields the first few of them as a mistake.List, and nothing else. File names the input in errors.
@@ -68,16 +55,16 @@ func (t *table) weighing() (record.Event, error) {
 
 // fill reads the columns of the contract.
 func (t *table) fill(w *record.Event) (err error) {
-	if w.At, err = t.timeColumn(colTime); err != nil {
+	if w.At, err = t.time(); err != nil {
 		return err
 	}
-	kg, err := t.numberColumn(colGross, "want the gross weight in kg, for example 24.875")
+	kg, err := t.number("gross_kg", "want the gross weight in kg, for example 24.875")
 	if err != nil {
 		return err
 	}
 	w.Gross = unit.MassOf(kg, unit.GramsPerKilogram)
-	if t.get(colTemp) != "" {
-		c, err := t.numberColumn(colTemp, "want degrees Celsius, for example 17.3, or nothing")
+	if t.get("temp_c") != "" {
+		c, err := t.number("temp_c", "want degrees Celsius, for example 17.3, or nothing")
 		if err != nil {
 			return err
 		}
@@ -85,41 +72,31 @@ func (t *table) fill(w *record.Event) (err error) {
 			w.Temp, w.HasTemp = unit.Celsius(c), true
 		}
 	}
-	if w.Origin = record.Origin(t.textColumn(colSource)); w.Origin != record.Scale && w.Origin != record.Manual {
-		return t.fault(colSource, "want scale or manual")
+	if w.Origin = record.Origin(t.text("source")); w.Origin != record.Scale && w.Origin != record.Manual {
+		return t.fault("source", "want scale or manual")
 	}
 	return nil
 }
 
 // fillOptional reads the other columns, as far as they are there. What a source knew of its uncertainty is not used: the forecast learns it.
 func (t *table) fillOptional(w *record.Event) error {
-	w.Cylinder, w.By = t.textColumn(colCylinder), t.textColumn(colBy)
-	if net := t.get(colNet); net != "" && net != "false" {
-		return t.fault(colNet, "want false: the gross weight, with cylinder and fittings")
+	w.Cylinder, w.By = t.text("cylinder"), t.text("by")
+	if net := t.get("net"); net != "" && net != "false" {
+		return t.fault("net", "want false: the gross weight, with cylinder and fittings")
 	}
-	if t.get(colSD) != "" {
-		_, err := t.numberColumn(colSD, "want grams, for example 20, or nothing")
+	if t.get("sd_g") != "" {
+		_, err := t.number("sd_g", "want grams, for example 20, or nothing")
 		return err
 	}
 	return nil
 }
 
-// numberColumn reads a plain finite decimal number.
-func (t *table) numberColumn(i int, want string) (float64, error) {
-	s := t.get(i)
+// number reads a plain finite decimal number: no hexadecimal, no digit groups.
+func (t *table) number(column, want string) (float64, error) {
+	s := t.get(column)
 	x, err := strconv.ParseFloat(s, 64)
-	if err != nil || math.IsInf(x, 0) || math.IsNaN(x) || !plain(s) {
-		return 0, t.fault(i, want)
+	if err != nil || strings.Trim(s, "0123456789.+-eE") != "" {
+		return 0, t.fault(column, want)
 	}
 	return x, nil
-}
-
-// plain refuses what ParseFloat takes and no file should hold: hexadecimal and digit groups.
-func plain(s string) bool {
-	for i := range len(s) {
-		if c := s[i]; (c < '0' || c > '9') && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E' {
-			return false
-		}
-	}
-	return true
 }

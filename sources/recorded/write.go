@@ -12,29 +12,29 @@ import (
 // WriteWeighings writes weighings.csv: with the four columns of the contract, or with all columns if full, so
 // that nothing is lost.
 func WriteWeighings(w io.Writer, ws iter.Seq2[record.Event, error], full bool) error {
-	return write(w, weighingColumns, contractColumns, full, ws, func(e record.Event) []string {
-		cells := []string{record.FormatTime(e.At), unit.Number(e.Gross.Kilograms(), 3, 9), "", string(e.Origin), e.Cylinder, e.By, "", ""}
+	return weighingTable.write(w, full, ws, func(e record.Event) []string {
+		temp := ""
 		if e.HasTemp {
-			cells[colTemp] = unit.Number(float64(e.Temp), 1, 4)
+			temp = unit.Number(float64(e.Temp), 1, 4)
 		}
-		return cells
+		return []string{record.FormatTime(e.At), unit.Number(e.Gross.Kilograms(), 3, 9), temp, string(e.Origin), e.Cylinder, e.By, "", ""}
 	})
 }
 
 // WriteEvents writes events.csv: with the three columns of the contract, or with all columns if full.
 func WriteEvents(w io.Writer, es iter.Seq2[record.Event, error], full bool) error {
-	return write(w, eventColumns, eventContractLen, full, es, func(e record.Event) []string {
+	return eventTable.write(w, full, es, func(e record.Event) []string {
 		return []string{record.FormatTime(e.At), string(e.Kind), e.Value(), e.Cylinder, e.By}
 	})
 }
 
-func write(w io.Writer, columns []string, contract int, full bool, es iter.Seq2[record.Event, error], cells func(record.Event) []string) error {
-	n := len(columns)
-	if !full {
-		n = contract
+func (k kind) write(w io.Writer, full bool, es iter.Seq2[record.Event, error], cells func(record.Event) []string) error {
+	n := k.need
+	if full {
+		n = len(k.columns)
 	}
 	c := csv.NewWriter(w)
-	if err := c.Write(columns[:n]); err != nil {
+	if err := c.Write(k.columns[:n]); err != nil {
 		return err
 	}
 	for e, err := range es {

@@ -44,9 +44,9 @@ func TestFrozenTime(t *testing.T) {
 	s := reader(t, Options{Every: 10 * time.Minute}, &now)
 	keys := map[string]bool{}
 	for i := range 14 {
-		w, err := s.Read("application/senml+json", senMLAt(noon))
+		w, _, err := s.Read("application/senml+json", senMLAt(noon))
 		if err == nil {
-			keys[sources.Key(w.Event)] = true
+			keys[sources.Key(w)] = true
 		}
 		if f := (*sources.Failure)(nil); i > 4 != errors.As(err, &f) {
 			t.Errorf("poll %d: %v", i, err)
@@ -58,7 +58,7 @@ func TestFrozenTime(t *testing.T) {
 	if len(keys) != 1 {
 		t.Errorf("one weighing has the keys %v", keys)
 	}
-	if w, err := s.Read("application/senml+json", senMLAt(now)); err != nil || !w.At.Equal(now) {
+	if w, _, err := s.Read("application/senml+json", senMLAt(now)); err != nil || !w.At.Equal(now) {
 		t.Errorf("a new weighing: %v %v", w.At, err)
 	}
 }
@@ -67,14 +67,14 @@ func TestFrozenTime(t *testing.T) {
 func TestRepeatOfAWrongClock(t *testing.T) {
 	now := noon
 	s := reader(t, Options{}, &now)
-	first, err := s.Read("application/senml+json", senMLAt(noon.AddDate(-7, 0, 0)))
+	first, _, err := s.Read("application/senml+json", senMLAt(noon.AddDate(-7, 0, 0)))
 	if err != nil {
 		t.Fatal(err)
 	}
 	now = now.Add(time.Minute)
-	again, err := s.Read("application/senml+json", senMLAt(noon.AddDate(-7, 0, 0)))
-	if err != nil || sources.Key(again.Event) != sources.Key(first.Event) || !again.At.Equal(noon) {
-		t.Errorf("%q at %v, want %q (%v)", sources.Key(again.Event), again.At, sources.Key(first.Event), err)
+	again, _, err := s.Read("application/senml+json", senMLAt(noon.AddDate(-7, 0, 0)))
+	if err != nil || sources.Key(again) != sources.Key(first) || !again.At.Equal(noon) {
+		t.Errorf("%q at %v, want %q (%v)", sources.Key(again), again.At, sources.Key(first), err)
 	}
 }
 
@@ -84,7 +84,7 @@ func TestSlowScale(t *testing.T) {
 	s := reader(t, Options{Every: 10 * time.Minute}, &now)
 	failed := 0
 	for i := range 60 {
-		if _, err := s.Read("application/senml+json", senMLAt(noon.Add(time.Duration(i/6)*time.Hour))); err != nil {
+		if _, _, err := s.Read("application/senml+json", senMLAt(noon.Add(time.Duration(i/6)*time.Hour))); err != nil {
 			failed++
 		}
 		now = now.Add(10 * time.Minute)
@@ -105,7 +105,7 @@ func TestOwnTime(t *testing.T) {
 		`{"w":24.6,"at":null}`:                        `main: time is no time; want RFC 3339 such as 2027-03-01T12:00:00Z, or seconds since 1970`,
 		`{"w":24.6}`:                                  `main: no "/at" in the answer; set time to the JSON Pointer of when it was weighed, or leave it out`,
 	} {
-		w, err := reader(t, Options{Weight: "/w", Time: "/at"}, &now).Read("application/json", []byte(body))
+		w, _, err := reader(t, Options{Weight: "/w", Time: "/at"}, &now).Read("application/json", []byte(body))
 		got := w.At.Format(time.RFC3339Nano)
 		if err != nil {
 			got = err.Error()

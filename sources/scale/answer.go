@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"regexp"
 	"slices"
@@ -15,32 +16,31 @@ import (
 	"unicode"
 
 	"github.com/go-openapi/jsonpointer"
-
-	"tarebell/sources"
 )
 
-// form is how an answer is to be read.
-type form int
+// isSenML goes by the media type.
+func (a answer) isSenML() bool {
+	return a.media == "application/senml+json" || a.media == "application/sensml+json"
+}
 
-const (
-	bareForm form = iota
-	jsonForm
-	senMLForm
-)
+// isJSON goes by the media type where it is telling, else by the first character: many small boards send JSON as text.
+func (a answer) isJSON() bool {
+	if a.media == "application/json" || strings.HasSuffix(a.media, "+json") {
+		return true
+	}
+	t := bytes.TrimLeft(a.body, "\ufeff \t\r\n")
+	return len(t) > 0 && (t[0] == '{' || t[0] == '[')
+}
 
-// form goes by the media type where it is telling, else by the first character: many small boards send JSON
-// as text.
-func (a answer) form() form {
-	switch {
-	case a.media == "application/senml+json", a.media == "application/sensml+json":
-		return senMLForm
-	case a.media == "application/json", strings.HasSuffix(a.media, "+json"):
-		return jsonForm
+// number finds the number at p in JSON, which is doc, or takes an answer that is a number and nothing else. What names it in messages and in
+// the config.
+func (a answer) number(p pointer, what string) (n amount, doc any, err error) {
+	if !a.isJSON() {
+		n, err = bareNumber(a)
+	} else if doc, err = decodeJSON(a.body); err == nil {
+		n, err = p.number(doc, what)
 	}
-	if t := bytes.TrimLeft(a.body, "\ufeff \t\r\n"); len(t) > 0 && (t[0] == '{' || t[0] == '[') {
-		return jsonForm
-	}
-	return bareForm
+	return n, doc, err
 }
 
 // amount is a number as it came, perhaps with a unit.
@@ -164,7 +164,7 @@ func (p pointer) get(doc any) (any, bool) {
 	return doc, true
 }
 
-// number finds a number in doc; what names it in messages and in the config.
+// number finds a number in doc.
 func (p pointer) number(doc any, what string) (amount, error) {
 	v, ok := p.get(doc)
 	if !ok {
@@ -248,16 +248,9 @@ func numbersIn(v any, at string, found []string) []string {
 			found = numbersIn(e, at+"/"+strconv.Itoa(i), found)
 		}
 	case map[string]any:
-		keys := make([]string, 0, len(v))
-		for k := range v {
-			keys = append(keys, k)
-		}
-		slices.Sort(keys)
-		for _, k := range keys {
+		for _, k := range slices.Sorted(maps.Keys(v)) {
 			found = numbersIn(v[k], at+"/"+jsonpointer.Escape(k), found)
 		}
 	}
 	return found
 }
-
-var _ sources.Source = (*Scale)(nil)

@@ -337,16 +337,17 @@ func FuzzAnswer(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		w, _, err := s.weighing(answer{media[kind], []byte(body)}, noon)
+		r, err := s.read(answer{media[kind], []byte(body)}, noon)
+		w, note := s.weighing(r, noon)
 		if err == nil {
-			err = sources.Check(w.Event, w.Received)
+			err = sources.Check(w, noon)
 		}
 		if err != nil {
 			sourcetest.Explained(t, s.client.failure("main", err))
 			return
 		}
-		if n := len([]rune(w.Note)); n > 300 {
-			t.Errorf("a note of %d characters: %q", n, w.Note)
+		if n := len([]rune(note)); n > 300 {
+			t.Errorf("a note of %d characters: %q", n, note)
 		}
 	})
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // MonitorOptions describes a CO2 monitor.
@@ -21,13 +22,6 @@ type Monitor struct {
 	opt    MonitorOptions
 	client *client
 	value  pointer
-}
-
-// Level is the CO2 that a monitor saw.
-type Level struct {
-	Item string
-	PPM  unit.PPM
-	At   time.Time
 }
 
 // What a monitor can show: fresh air holds about 420 ppm, and a sensor that is 0 or far below is warming up or
@@ -50,50 +44,37 @@ func NewMonitor(o MonitorOptions) (*Monitor, error) {
 	return m, nil
 }
 
-// Poll asks once. The error is a *sources.Failure.
-func (m *Monitor) Poll(ctx context.Context) (Level, error) {
+// Poll asks once what the air is like, as an event of kind Air. The error is a *sources.Failure.
+func (m *Monitor) Poll(ctx context.Context) (record.Event, error) {
 	a, err := m.client.get(ctx)
-	if err != nil {
-		return Level{}, m.client.failure(m.opt.Item, err)
-	}
 	now := m.client.now()
-	x, err := m.ppm(a, now)
+	x := 0.0
+	if err == nil {
+		x, err = m.ppm(a, now)
+	}
 	if err == nil && (math.IsNaN(x) || x < minPPM || x > maxPPM) {
 		err = nonsense(fmt.Sprintf("value is %.6g ppm", x), fmt.Sprintf("want %d to %.0f ppm; is it warming up?", minPPM, float64(maxPPM)))
 	}
 	if err != nil {
-		return Level{}, m.client.failure(m.opt.Item, err)
+		return record.Event{}, m.client.failure(m.opt.Item, err)
 	}
-	return Level{m.opt.Item, unit.PPM(x), now.UTC().Truncate(time.Millisecond)}, nil
+	return record.Event{Kind: record.Air, Cylinder: m.opt.Item, PPM: unit.PPM(x), At: now.UTC().Truncate(time.Millisecond), Origin: record.Scale}, nil
 }
 
 func (m *Monitor) ppm(a answer, now time.Time) (float64, error) {
-	n, err := amount{}, error(nil)
-	switch a.form() {
-	case senMLForm:
+	if a.isSenML() {
 		rs, err := resolve(a.body, now)
 		if err != nil {
 			return 0, err
 		}
 		r, err := pick(rs, "", "value", "ppm", partsPerMillion)
 		return r.value, err
-	case jsonForm:
-		doc, err := decodeJSON(a.body)
-		if err != nil {
-			return 0, err
-		}
-		if n, err = m.value.number(doc, "value"); err != nil {
-			return 0, err
-		}
-	default:
-		if n, err = bareNumber(a); err != nil {
-			return 0, err
-		}
 	}
-	if n.unit != "" && n.unit != "ppm" {
-		return 0, nonsense("value is "+excerpt(n.text), "want a number, in ppm")
+	n, _, err := a.number(m.value, "value")
+	if err == nil && n.unit != "" && n.unit != "ppm" {
+		err = nonsense("value is "+excerpt(n.text), "want a number, in ppm")
 	}
-	return n.value, nil
+	return n.value, err
 }
 
 // partsPerMillion takes the ratio of the IANA SenML registry, and ppm of RFC 8798, which monitors do send.

@@ -71,16 +71,15 @@ func New(o Options) (*Scale, error) {
 		return nil, fmt.Errorf("unit %q: %w", o.Unit, err)
 	}
 	if o.Raw != nil && o.Raw.PerUnit == 0 {
-		return nil, fmt.Errorf("raw: counts per unit are 0")
+		return nil, errors.New("raw: counts per unit are 0")
 	}
-	if s.weight, err = newPointer(o.Weight); err != nil {
-		return nil, fmt.Errorf("weight: %w", err)
-	}
-	if s.temp, err = newPointer(o.Temperature); err != nil {
-		return nil, fmt.Errorf("temperature: %w", err)
-	}
-	if s.time, err = newPointer(o.Time); err != nil {
-		return nil, fmt.Errorf("time: %w", err)
+	for _, p := range []struct {
+		name, text string
+		to         *pointer
+	}{{"weight", o.Weight, &s.weight}, {"temperature", o.Temperature, &s.temp}, {"time", o.Time, &s.time}} {
+		if *p.to, err = newPointer(p.text); err != nil {
+			return nil, fmt.Errorf("%s: %w", p.name, err)
+		}
 	}
 	if s.client, err = newClient(o.Endpoint, o.Weight != ""); err != nil {
 		return nil, err
@@ -92,60 +91,57 @@ func New(o Options) (*Scale, error) {
 func (s *Scale) Asked() bool { return s.opt.URL != "" }
 
 // Poll asks once.
-func (s *Scale) Poll(ctx context.Context) (sources.Weighing, error) {
+func (s *Scale) Poll(ctx context.Context) (record.Event, error) {
 	if !s.Asked() {
-		return sources.Weighing{}, errors.New("this scale is not asked: it has no url")
+		return record.Event{}, errors.New("this scale is not asked: it has no url")
 	}
 	a, err := s.client.get(ctx)
 	if err != nil {
-		return sources.Weighing{}, s.client.failure(s.opt.Item, err)
+		return record.Event{}, s.client.failure(s.opt.Item, err)
 	}
-	return s.take(a)
+	w, _, err := s.take(a)
+	return w, err
 }
 
 // MaxBody bounds what Read takes.
 const MaxBody = maxBody
 
 // Read takes what the scale sent by itself, of at most MaxBody bytes: whatever Poll could have been answered. The same weighing sent
-// again has the same key.
-func (s *Scale) Read(contentType string, body []byte) (sources.Weighing, error) {
+// again has the same key. The note says what was odd but did the weight no harm, such as a temperature sensor that answered nonsense.
+func (s *Scale) Read(contentType string, body []byte) (w record.Event, note string, err error) {
 	return s.take(answer{mediaType(contentType), body})
 }
 
 // take makes the weighing of an answer that came just now, if it is one.
-func (s *Scale) take(a answer) (sources.Weighing, error) {
+func (s *Scale) take(a answer) (w record.Event, note string, err error) {
 	now := s.client.now()
-	w, own, err := s.weighing(a, now)
+	r, err := s.read(a, now)
 	if err == nil {
-		w, err = s.again(w, own, now)
+		w, note = s.weighing(r, now)
+		w, err = s.again(w, r.at, now)
 	}
 	if err == nil {
-		err = sources.Check(w.Event, w.Received)
+		err = sources.Check(w, now)
 	}
 	if err != nil {
-		return sources.Weighing{}, s.client.failure(s.opt.Item, err)
+		return record.Event{}, "", s.client.failure(s.opt.Item, err)
 	}
-	return w, nil
+	return w, note, nil
 }
 
-// weighing makes the weighing of an answer that came at now; own is the time that the scale gave it, zero for none.
-func (s *Scale) weighing(a answer, now time.Time) (w sources.Weighing, own time.Time, err error) {
-	r, err := s.read(a, now)
-	if err != nil {
-		return w, own, err
-	}
+// weighing makes the weighing of a reading that came at now.
+func (s *Scale) weighing(r reading, now time.Time) (w record.Event, note string) {
 	now = now.UTC().Truncate(time.Millisecond)
-	w = sources.Weighing{Event: record.Event{Kind: record.Weighed, Cylinder: s.opt.Item, Gross: r.gross, At: now, Origin: record.Scale}, Received: now, Note: r.note}
+	w, note = record.Event{Kind: record.Weighed, Cylinder: s.opt.Item, Gross: r.gross, At: now, Origin: record.Scale}, r.note
 	if !r.at.IsZero() {
-		own = r.at.UTC().Truncate(time.Millisecond)
-		w.At, w.Note = trusted(own, now, w.Note)
+		w.At, note = trusted(r.at, now, note)
 	}
 	if r.temp != nil && sources.TempOK(*r.temp) {
 		w.Temp, w.HasTemp = *r.temp, true
 	} else if r.temp != nil {
-		w.Note = join(w.Note, fmt.Sprintf("temperature of %.6g °C not used", float64(*r.temp)))
+		note = join(note, fmt.Sprintf("temperature of %.6g °C not used", float64(*r.temp)))
 	}
-	return w, own, nil
+	return w, note
 }
 
 // newest is the last weighing that came with a time of its own.
@@ -165,7 +161,7 @@ const (
 
 // again recognises a weighing that came before: it keeps its time, and so its key. One that comes for too long is a failure, as the
 // scale answers and does not weigh. A scale that turns out to weigh more seldom gets more patience.
-func (s *Scale) again(w sources.Weighing, own, now time.Time) (sources.Weighing, error) {
+func (s *Scale) again(w record.Event, own, now time.Time) (record.Event, error) {
 	if own.IsZero() {
 		return w, nil
 	}
@@ -181,7 +177,7 @@ func (s *Scale) again(w sources.Weighing, own, now time.Time) (sources.Weighing,
 		return w, nil
 	}
 	if stood > n.limit {
-		return w, &sources.Failure{Kind: sources.Stale, Read: fmt.Sprintf("sends the weighing of %s again and again", own.Format(time.RFC3339)),
+		return w, &sources.Failure{Kind: sources.Stale, Read: fmt.Sprintf("sends the weighing of %s again and again", own.UTC().Format(time.RFC3339)),
 			Want: "does it still weigh? want a new time with each weighing, or none"}
 	}
 	w.At = n.at
@@ -193,6 +189,7 @@ const oldest = 24 * time.Hour
 
 // trusted is the scale's own time t of a weighing that arrived at now, or now if that clock must be wrong.
 func trusted(t, now time.Time, note string) (time.Time, string) {
+	t = t.UTC().Truncate(time.Millisecond)
 	if d := now.Sub(t); d > oldest || d < -sources.MaxSkew {
 		return now, join(note, "the scale's clock says "+t.Format(time.RFC3339)+"; its time is not used")
 	}
@@ -216,18 +213,32 @@ type reading struct {
 }
 
 func (s *Scale) read(a answer, now time.Time) (reading, error) {
-	switch a.form() {
-	case senMLForm:
+	if a.isSenML() {
 		return s.fromSenML(a, now)
-	case jsonForm:
-		return s.fromJSON(a)
 	}
-	n, err := bareNumber(a)
+	n, doc, err := a.number(s.weight, "weight")
 	if err != nil {
 		return reading{}, err
 	}
-	g, err := s.gross(n)
-	return reading{gross: g}, err
+	r := reading{}
+	if r.gross, err = s.gross(n); err != nil || doc == nil {
+		return r, err
+	}
+	if s.opt.Time != "" {
+		if r.at, err = s.time.moment(doc); err != nil {
+			return r, err
+		}
+	}
+	if s.opt.Temperature == "" {
+		return r, nil
+	}
+	t, err := s.temp.number(doc, "temperature")
+	if err != nil {
+		r.note = err.(*sources.Failure).Read
+		return r, nil
+	}
+	r.temp, r.note = celsius(t)
+	return r, nil
 }
 
 // gross converts the number of an answer; one with a unit must have the unit that was configured.
@@ -248,37 +259,6 @@ func (s *Scale) gross(n amount) (unit.Grams, error) {
 		x = (x - s.opt.Raw.Zero) / s.opt.Raw.PerUnit
 	}
 	return unit.MassOf(x, s.size), nil
-}
-
-func (s *Scale) fromJSON(a answer) (reading, error) {
-	doc, err := decodeJSON(a.body)
-	if err != nil {
-		return reading{}, err
-	}
-	n, err := s.weight.number(doc, "weight")
-	if err != nil {
-		return reading{}, err
-	}
-	r := reading{}
-	if r.gross, err = s.gross(n); err != nil {
-		return r, err
-	}
-	if s.opt.Time != "" {
-		if r.at, err = s.time.moment(doc); err != nil {
-			return r, err
-		}
-	}
-	if s.opt.Temperature == "" {
-		return r, nil
-	}
-	t, err := s.temp.number(doc, "temperature")
-	if err != nil {
-		r.note = err.(*sources.Failure).Read
-		return r, nil
-	}
-	c, note := celsius(t)
-	r.temp, r.note = c, note
-	return r, nil
 }
 
 // celsius reads a temperature that may name its unit.

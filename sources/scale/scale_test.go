@@ -33,7 +33,13 @@ func serveFunc(t *testing.T, h http.HandlerFunc) string {
 	return s.URL
 }
 
-func pollOnce(t *testing.T, o Options) (sources.Weighing, error) {
+// noted is a weighing with its note.
+type noted struct {
+	record.Event
+	Note string
+}
+
+func pollOnce(t *testing.T, o Options) (noted, error) {
 	t.Helper()
 	if o.Now == nil {
 		o.Now = func() time.Time { return noon }
@@ -48,16 +54,21 @@ func pollOnce(t *testing.T, o Options) (sources.Weighing, error) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return s.Poll(context.Background())
+	a, err := s.client.get(context.Background())
+	if err != nil {
+		return noted{}, s.client.failure(o.Item, err)
+	}
+	w, note, err := s.take(a)
+	return noted{w, note}, err
 }
 
 // TestSuite runs what holds for every source against a real server on loopback.
 func TestSuite(t *testing.T) {
 	sourcetest.Exercise(t, func(t *testing.T) sourcetest.Case {
-		want := []sources.Weighing{}
+		want := []record.Event{}
 		for i, g := range []unit.Grams{24875, 24845, 24840} {
-			want = append(want, sources.Weighing{Event: record.Event{Cylinder: "main", Gross: g, Temp: unit.Celsius(17 + i), HasTemp: true,
-				At: noon.Add(time.Duration(i) * time.Hour), Origin: record.Scale}})
+			want = append(want, record.Event{Cylinder: "main", Gross: g, Temp: unit.Celsius(17 + i), HasTemp: true,
+				At: noon.Add(time.Duration(i) * time.Hour), Origin: record.Scale})
 		}
 		var answered, broken atomic.Int64
 		url := serveFunc(t, func(w http.ResponseWriter, r *http.Request) {
@@ -160,7 +171,7 @@ func TestSenMLTimes(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			w, err := pollOnce(t, Options{Endpoint: Endpoint{URL: serve(t, "application/senml+json", c.body)}})
-			if err != nil || !w.At.Equal(c.at) || w.Note != c.note || !w.Received.Equal(noon) {
+			if err != nil || !w.At.Equal(c.at) || w.Note != c.note {
 				t.Errorf("at %v, %q, %v; want %v, %q", w.At, w.Note, err, c.at, c.note)
 			}
 		})
@@ -256,7 +267,7 @@ func TestMonitor(t *testing.T) {
 				}
 				return
 			}
-			if err != nil || math.Abs(float64(got.PPM)-c.want) > 1e-9 || !got.At.Equal(noon) || got.Item != "main" {
+			if err != nil || math.Abs(float64(got.PPM)-c.want) > 1e-9 || !got.At.Equal(noon) || got.Cylinder != "main" {
 				t.Errorf("%+v, %v", got, err)
 			}
 		})

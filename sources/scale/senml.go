@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -31,13 +32,8 @@ type senRecord struct {
 	time  time.Time
 }
 
-// base carries the base fields from one record to the next (RFC 8428 section 4.1).
-type base struct {
-	name, unit  string
-	time, value float64
-	timed       bool
-	hasValue    bool
-}
+// carried are the base fields that hold for the records after theirs too (RFC 8428 section 4.1).
+var carried = []string{"bn", "bu", "bt", "bv"}
 
 // resolve gives the numeric records of a pack with base values applied, relative times counted from now.
 // Records that hold only a string, a boolean, data or a sum are left out.
@@ -51,13 +47,19 @@ func resolve(body []byte, now time.Time) ([]senRecord, error) {
 		return nil, unreadable("SenML that is no list: "+excerpt(head(string(bytes.TrimSpace(body)))), "want a list of records (RFC 8428 section 5)")
 	}
 	var out []senRecord
-	b := base{}
+	base := map[string]any{}
 	for i, e := range pack {
 		fields, ok := e.(map[string]any)
 		if !ok {
 			return nil, senMLFault(i, "is no object")
 		}
-		r, numeric, err := b.apply(i, fields, now)
+		for _, name := range carried {
+			if v, given := fields[name]; given {
+				base[name] = v
+			}
+		}
+		maps.Copy(fields, base)
+		r, numeric, err := resolved(i, fields, now)
 		if err != nil {
 			return nil, err
 		}
@@ -72,33 +74,25 @@ func senMLFault(i int, what string) error {
 	return unreadable(fmt.Sprintf("SenML record %d %s", i+1, what), "want records as in RFC 8428 section 4")
 }
 
-// apply takes over the base fields of a record and resolves it.
-func (b *base) apply(i int, f map[string]any, now time.Time) (r senRecord, numeric bool, err error) {
+// resolved is a record of which the base fields are its own.
+func resolved(i int, f map[string]any, now time.Time) (r senRecord, numeric bool, err error) {
 	g := fieldReader{i: i, f: f}
 	g.mustUnderstand()
-	if v, ok := g.number("bver"); ok && v > senMLVersion {
+	if v, _ := g.number("bver"); v > senMLVersion {
 		return r, false, senMLFault(i, fmt.Sprintf("has version %v; known is %d", v, senMLVersion))
 	}
-	b.name = g.text("bn", b.name)
-	b.unit = g.text("bu", b.unit)
-	if t, ok := g.number("bt"); ok {
-		b.time, b.timed = t, true
-	}
-	if v, ok := g.number("bv"); ok {
-		b.value, b.hasValue = v, true
-	}
-	r = senRecord{name: b.name + g.text("n", ""), unit: g.text("u", b.unit)}
+	bt, based := g.number("bt")
 	t, timed := g.number("t")
-	r.timed = timed || b.timed
-	if r.time, err = senMLTime(i, t+b.time, now); err != nil {
+	bv, summed := g.number("bv")
+	v, has := g.number("v")
+	r = senRecord{name: g.text("bn", "") + g.text("n", ""), unit: g.text("u", g.text("bu", "")), timed: timed || based, value: v + bv}
+	if r.time, err = senMLTime(i, t+bt, now); err != nil {
 		return r, false, err
 	}
-	v, has := g.number("v")
-	r.value = v + b.value
 	if math.IsInf(r.value, 0) {
 		return r, false, senMLFault(i, "has a value out of range")
 	}
-	return r, has || b.hasValue && !g.any("vs", "vb", "vd", "s"), g.err
+	return r, has || summed && !g.any("vs", "vb", "vd", "s"), g.err
 }
 
 // senMLTime is the moment that s seconds mean at now.

@@ -24,9 +24,8 @@ var weekFactor = [7]float64{2, 7. / 24, 7. / 24, 7. / 24, 7. / 24, 23. / 12, 23.
 
 // serving is one wish to draw.
 type serving struct {
-	at     time.Time
-	mass   float64
-	person int // len(people): a guest
+	at   time.Time
+	mass float64
 }
 
 // demand draws what people want, day by day.
@@ -42,12 +41,7 @@ type demand struct {
 	level  float64 // X
 	allOut time.Time
 
-	next   time.Time // local midnight of the day to draw next
-	today  line      // wishes of the day drawn
-	extra  line      // of parties in the script
-	wanted float64   // g, all wishes of the people in residence
-	mean   float64   // g, their conditional expectation given level and presence
-	vary   float64   // g², and variance
+	next time.Time // local midnight of the day to draw next
 }
 
 func newDemand(o Options) *demand {
@@ -70,32 +64,41 @@ func newDemand(o Options) *demand {
 	return d
 }
 
-// drawDay draws the wishes of one local day.
-func (d *demand) drawDay() {
+// drawDay draws what people want on one local day.
+func (d *demand) drawDay() []serving {
+	day := d.turn()
+	today := d.residents(day)
+	if !day.Before(d.allOut) {
+		today = append(today, d.company(day)...)
+	}
+	return today
+}
+
+// turn begins the next day: the level wanders, people leave and come back.
+func (d *demand) turn() time.Time {
 	day := d.next
 	d.next = midnight(day, 1)
 	d.wander()
 	d.comeAndGo(day)
-	common := d.factor(day)
-	d.today = line{wishes: d.today.wishes[:0]}
-	for i := range d.people {
-		p := &d.people[i]
-		if day.Before(p.back) || day.Before(d.allOut) {
-			continue
-		}
-		rate := p.share * p.week[day.Weekday()] * common // servings
-		d.mean += rate * p.mean
-		d.vary += rate * p.mean * p.mean * (1 + 1./servingShape)
-		for range d.poisson(rate) {
-			s := serving{d.hour(day, p), d.mass(p.mean), i}
-			d.wanted += s.mass
-			d.add(s)
+	return day
+}
+
+// residents draws what the people who live here want on a day.
+func (d *demand) residents(day time.Time) (out []serving) {
+	for _, p := range d.people {
+		for range d.poisson(d.servings(day, p)) {
+			out = append(out, serving{d.hour(day, p), d.mass(p.mean)})
 		}
 	}
-	if !day.Before(d.allOut) {
-		d.company(day)
+	return out
+}
+
+// servings is λ on a day whose level is drawn.
+func (d *demand) servings(day time.Time, p person) float64 {
+	if day.Before(p.back) || day.Before(d.allOut) {
+		return 0
 	}
-	d.today.sort()
+	return p.share * p.week[day.Weekday()] * d.factor(day)
 }
 
 // factor is W·S·exp(X − σ²/2).
@@ -118,15 +121,8 @@ func (d *demand) wander() {
 	d.level = phi*d.level + sigma*math.Sqrt(1-phi*phi)*d.rng.NormFloat64()
 }
 
-// add queues s unless it lies before the start.
-func (d *demand) add(s serving) {
-	if !s.at.Before(d.opt.Start) {
-		d.today.wishes = append(d.today.wishes, s)
-	}
-}
-
 // hour is when on the day p draws: within the day, whatever the clock does.
-func (d *demand) hour(day time.Time, p *person) time.Time {
+func (d *demand) hour(day time.Time, p person) time.Time {
 	h := 19 + 2*d.rng.NormFloat64()
 	if d.rng.Float64() < p.morning {
 		h = 7.5 + 0.8*d.rng.NormFloat64()
@@ -154,15 +150,14 @@ func (d *demand) geometric(mean float64) int {
 	return int(math.Log(1-d.rng.Float64()) / math.Log(mean/(1+mean)))
 }
 
-// party queues n servings over a stretch of time, independent of everything else.
-func (d *demand) party(i Incident) {
+// party is servings over a stretch of time, independent of everything else.
+func (d *demand) party(i Incident) (out []serving) {
 	r := stream(d.opt.Seed^uint64(i.At.UnixNano()), partyStream)
 	for range i.Servings {
 		at := i.At.Add(time.Duration(r.Float64() * float64(i.For)))
-		m := distuv.Gamma{Alpha: servingShape, Beta: servingShape / float64(d.opt.Serving), Src: r}.Rand()
-		d.extra.wishes = append(d.extra.wishes, serving{at, m, len(d.people)})
+		out = append(out, serving{at, distuv.Gamma{Alpha: servingShape, Beta: servingShape / float64(d.opt.Serving), Src: r}.Rand()})
 	}
-	d.extra.sort()
+	return out
 }
 
 func hours(h float64) time.Duration { return time.Duration(h * float64(time.Hour)) }

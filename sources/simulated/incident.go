@@ -1,7 +1,6 @@
 package simulated
 
 import (
-	"slices"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -15,7 +14,6 @@ const (
 	LeakBegins    Happening = "leak-begins"     // Rate; until Repair
 	ValveLeftOpen Happening = "valve-left-open" // Rate, For; until CloseValve
 	Party         Happening = "party"           // Servings, spread over For
-	EveryoneAway  Happening = "everyone-away"   // For: nobody wants anything
 	ScaleSilent   Happening = "scale-silent"    // For: the scale does not answer
 	ObjectOn      Happening = "object-on"       // Mass, For: something else stands on the platform
 	Lifted        Happening = "lifted"          // For: the cylinder is off the platform
@@ -31,12 +29,6 @@ type Incident struct {
 	Servings int
 }
 
-func sorted(script []Incident) []Incident {
-	s := slices.Clone(script)
-	slices.SortStableFunc(s, func(a, b Incident) int { return a.At.Compare(b.At) })
-	return s
-}
-
 // while is the stretch an incident lasts: for good if For is 0.
 func (i Incident) while() span {
 	if i.For == 0 {
@@ -49,16 +41,15 @@ func (i Incident) while() span {
 func (h *House) happen(i Incident) {
 	switch i.What {
 	case LeakBegins, ValveLeftOpen:
-		l := &loss{Loss: Loss{What: i.What, From: i.At, Rate: i.Rate}}
-		if i.For > 0 {
-			l.until = i.At.Add(i.For)
-		}
+		l := &Loss{What: i.What, From: i.At, Rate: i.Rate}
 		h.losses = append(h.losses, l)
-		h.everLost = append(h.everLost, l)
+		if i.For > 0 {
+			h.plan(i.At.Add(i.For), func() { h.stop(func(x *Loss) bool { return x == l }) })
+		}
 	case Party:
-		h.demand.party(i)
-	case EveryoneAway:
-		h.away = i.while()
+		for _, s := range h.demand.party(i) {
+			h.plan(s.at, func() { h.serve(s) })
+		}
 	default:
 		h.scale.happen(i)
 		if i.What == Lifted {

@@ -15,12 +15,19 @@ func TestDemandFollowsItsLaw(t *testing.T) {
 	var z []float64
 	for seed := range uint64(72) {
 		d := newDemand(Options{Seed: seed, Start: start}.withDefaults())
+		wanted, mean, vary := 0.0, 0.0, 0.0
 		for range 3 * 365 {
-			d.drawDay()
+			day := d.turn()
+			for _, p := range d.people {
+				n := d.servings(day, p)
+				mean += n * p.mean
+				vary += n * p.mean * p.mean * (1 + 1./servingShape)
+			}
+			wanted += mass(d.residents(day))
 		}
-		x := (d.wanted - d.mean) / math.Sqrt(d.vary)
+		x := (wanted - mean) / math.Sqrt(vary)
 		if math.Abs(x) > 4.5 { // chance 1e-5 each
-			t.Errorf("seed %d: %.0f g wanted, law says %.0f ± %.0f", seed, d.wanted, d.mean, math.Sqrt(d.vary))
+			t.Errorf("seed %d: %.0f g wanted, law says %.0f ± %.0f", seed, wanted, mean, math.Sqrt(vary))
 		}
 		z = append(z, x*x)
 	}
@@ -38,13 +45,19 @@ func TestUseIsNearU(t *testing.T) {
 		d := newDemand(Options{Seed: seed, Start: start, Use: 40}.withDefaults())
 		d.trip, d.away = math.Inf(1), math.Inf(1)
 		for range n {
-			d.drawDay()
+			sum += mass(d.residents(d.turn())) / n
 		}
-		sum += d.wanted / n
 	}
 	if got := sum / houses; math.Abs(got/40-1) > 0.05 {
 		t.Errorf("%.2f g/day, want 40", got)
 	}
+}
+
+func mass(ss []serving) (sum float64) {
+	for _, s := range ss {
+		sum += s.mass
+	}
+	return sum
 }
 
 // TestWeekends: Friday to Sunday take 5/6 of the residents' servings over four years.
@@ -53,11 +66,7 @@ func TestWeekends(t *testing.T) {
 	for seed := range uint64(15) {
 		d := newDemand(Options{Seed: seed, Start: start}.withDefaults())
 		for range 4 * 365 {
-			d.drawDay()
-			for _, w := range d.today.wishes {
-				if w.person == len(d.people) {
-					continue
-				}
+			for _, w := range d.residents(d.turn()) {
 				all++
 				if day := w.at.Weekday(); day == time.Friday || day == time.Saturday || day == time.Sunday {
 					hit++

@@ -59,7 +59,7 @@ func (d *demand) comeAndGo(day time.Time) {
 }
 
 // company is what guests and the weekly dinner add.
-func (d *demand) company(day time.Time) {
+func (d *demand) company(day time.Time) (out []serving) {
 	n, from, long := 0, 15.0, 8.0
 	w := day.Weekday()
 	if (w == time.Friday || w == time.Saturday || w == time.Sunday) && d.rng.Float64() < guests {
@@ -73,6 +73,7 @@ func (d *demand) company(day time.Time) {
 	}
 	for range n {
 		at := day.Add(hours(from + long*d.rng.Float64()))
-		d.add(serving{at, d.mass(float64(d.opt.Serving)), len(d.people)})
+		out = append(out, serving{at, d.mass(float64(d.opt.Serving))})
 	}
+	return out
 }

@@ -28,7 +28,6 @@ type Scale struct {
 	Bumps      float64 // objects put on the platform, a day: 200 to 3000 g for 2 to 60 min
 	Gaps       float64 // silences a day: exponential, mean GapMean
 	GapMean    time.Duration
-	NoTemp     bool // brings no temperature
 }
 
 // LoadCell is four load cells and a converter in an ordinary room. Creep is 0.02 % of the load, inside the

@@ -6,8 +6,7 @@ import (
 	"net/http"
 	"time"
 
-	"tarebell/forecast/unit/record"
-	"tarebell/sources"
+	"tarebell/forecast/unit"
 )
 
 // Endpoint serves the scale of a house over HTTP as JSON, such as
@@ -21,9 +20,9 @@ type Endpoint struct {
 }
 
 type answer struct {
-	Weight      float64  `json:"weight"`
-	Unit        string   `json:"unit"`
-	Temperature *float64 `json:"temperature,omitempty"`
+	Weight      float64      `json:"weight"`
+	Unit        string       `json:"unit"`
+	Temperature unit.Celsius `json:"temperature"`
 }
 
 // ServeHTTP answers GET and HEAD.
@@ -41,23 +40,8 @@ func (e Endpoint) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		panic(http.ErrAbortHandler)
 	}
-	a := answer{Weight: math.Round(float64(got.Gross)*10) / 1e4, Unit: "kg"}
-	if t := float64(got.Temp); !e.House.opt.Scale.NoTemp {
-		a.Temperature = &t
-	}
+	a := answer{math.Round(float64(got.Gross)*10) / 1e4, "kg", got.Temp}
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("Cache-Control", "no-store")
 	_ = json.NewEncoder(w).Encode(a) // a reader that has gone away is no concern of the scale
-}
-
-// Weighing is what GrossAt says as a weighing of a cylinder, for programs that need no HTTP.
-func (h *House) Weighing(t time.Time, cylinder string, origin record.Origin) (sources.Weighing, bool) {
-	r, ok := h.GrossAt(t)
-	if !ok {
-		return sources.Weighing{}, false
-	}
-	return sources.Weighing{
-		Event:    record.Event{Kind: record.Weighed, Cylinder: cylinder, Gross: r.Gross, Temp: r.Temp, HasTemp: !h.opt.Scale.NoTemp, At: t, Origin: origin},
-		Received: t,
-	}, true
 }

@@ -34,6 +34,7 @@
 package simulated
 
 import (
+	"cmp"
 	"math/rand/v2"
 	"sync"
 	"time"
@@ -61,25 +62,14 @@ type Options struct {
 }
 
 func (o Options) withDefaults() Options {
-	def := func(p *unit.Grams, v unit.Grams) {
-		if *p == 0 {
-			*p = v
-		}
-	}
-	def(&o.Tare, 14_300)
-	def(&o.Fittings, 1_100)
-	def(&o.NetFill, 10_000)
-	def(&o.Heel, 130)
-	def(&o.Serving, 6)
-	if o.Start.IsZero() {
-		o.Start = time.Date(2027, 1, 4, 6, 0, 0, 0, time.UTC)
-	}
-	if o.ServingLitres == 0 {
-		o.ServingLitres = 0.84
-	}
-	if o.Scale == (Scale{}) {
-		o.Scale = LoadCell()
-	}
+	o.Start = cmp.Or(o.Start, time.Date(2027, 1, 4, 6, 0, 0, 0, time.UTC))
+	o.Tare = cmp.Or(o.Tare, 14_300)
+	o.Fittings = cmp.Or(o.Fittings, 1_100)
+	o.NetFill = cmp.Or(o.NetFill, 10_000)
+	o.Heel = cmp.Or(o.Heel, 130)
+	o.Serving = cmp.Or(o.Serving, 6)
+	o.ServingLitres = cmp.Or(o.ServingLitres, 0.84)
+	o.Scale = cmp.Or(o.Scale, LoadCell())
 	return o
 }
 
@@ -88,17 +78,14 @@ type House struct {
 	mu  sync.Mutex
 	opt Options
 
-	now      time.Time
-	net      float64 // g
-	shut     bool    // main valve
-	losses   []*loss // that go on
-	everLost []*loss
-	demand   *demand
-	script   []Incident
-	scale    *scale
-	away     span
-	truth    Truth
-	midnext  time.Time // next local midnight
+	now    time.Time
+	net    float64 // g
+	shut   bool    // main valve
+	losses []*Loss // all there were
+	demand *demand
+	scale  *scale
+	truth  Truth
+	due    []event // in order of time
 }
 
 // New builds a house. It panics on a negative mass, rate or number of people: a programmer's mistake.
@@ -107,12 +94,15 @@ func New(o Options) *House {
 	if o.Tare < 0 || o.Fittings < 0 || o.NetFill < 0 || o.Heel < 0 || o.Use < 0 || o.Serving <= 0 || o.People < 0 {
 		panic("simulated: negative mass, use or number of people in Options")
 	}
-	h := &House{opt: o, now: o.Start, net: float64(o.NetFill), script: sorted(o.Script)}
-	h.midnext = midnight(o.Start, 1)
+	h := &House{opt: o, now: o.Start, net: float64(o.NetFill)}
 	h.scale = newScale(o)
 	h.demand = newDemand(o)
 	h.truth.Filled = o.NetFill
 	h.scale.load(o.Start, float64(h.grossTrue()))
+	for _, i := range o.Script {
+		h.plan(i.At, func() { h.happen(i) })
+	}
+	h.day(midnight(o.Start, 0))
 	return h
 }
 

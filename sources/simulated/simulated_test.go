@@ -119,9 +119,14 @@ func TestDemandDoesNotSeeTheCylinder(t *testing.T) {
 
 // nobody is a house in which nobody draws.
 func nobody(o Options) *House {
-	o.Start = start
-	o.Script = append(o.Script, Incident{At: start, What: EveryoneAway})
-	return New(o)
+	script := o.Script
+	o.Start, o.Script = start, nil
+	h := New(o)
+	h.due = nil
+	for _, i := range script {
+		h.plan(i.At, func() { h.happen(i) })
+	}
+	return h
 }
 
 func TestLeakIsExact(t *testing.T) {

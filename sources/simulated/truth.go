@@ -32,10 +32,12 @@ type Loss struct {
 	Lost     unit.Grams
 }
 
-// loss is a Loss at work.
-type loss struct {
-	Loss
-	until time.Time // when it ends by itself; zero: when somebody acts
+// flowing is its rate while it goes on.
+func (l *Loss) flowing() unit.GramsPerHour {
+	if !l.To.IsZero() {
+		return 0
+	}
+	return l.Rate
 }
 
 // Truth is the account so far, as far as the house has been asked.
@@ -44,9 +46,10 @@ func (h *House) Truth() Truth {
 	defer h.mu.Unlock()
 	t := h.truth
 	t.At, t.Net = h.now, unit.Grams(h.net)
+	t.Litres = unit.Litres(t.Servings) * h.opt.ServingLitres
 	t.DailyNet = slices.Clone(t.DailyNet)
-	for _, l := range h.everLost {
-		t.Losses = append(t.Losses, l.Loss)
+	for _, l := range h.losses {
+		t.Losses = append(t.Losses, *l)
 	}
 	return t
 }

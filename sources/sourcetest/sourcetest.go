@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 )
 
@@ -18,7 +19,7 @@ import (
 type Case struct {
 	Source sources.Source
 	// Want is what the source brings, in order. Cylinder, Gross, Temp, HasTemp, At, Origin and By are compared.
-	Want      []sources.Weighing
+	Want      []record.Event
 	Tolerance unit.Grams // of Gross
 
 	Break   func()   // makes the next poll fail; nil: it cannot be broken
@@ -34,7 +35,7 @@ func Exercise(t *testing.T, open func(t *testing.T) Case) {
 	t.Run("explains a failure and goes on", func(t *testing.T) { explains(t, open(t)) })
 }
 
-func poll(t *testing.T, c Case) sources.Weighing {
+func poll(t *testing.T, c Case) record.Event {
 	t.Helper()
 	w, err := c.Source.Poll(context.Background())
 	if err != nil {
@@ -50,10 +51,10 @@ func brings(t *testing.T, c Case) {
 	keys := map[string]bool{}
 	for i, want := range c.Want {
 		got := poll(t, c)
-		if err := sources.Check(got.Event, got.Received); err != nil {
+		if err := sources.Check(got, time.Time{}); err != nil {
 			t.Errorf("%d: does not pass the checks: %v", i, err)
 		}
-		key := sources.Key(got.Event)
+		key := sources.Key(got)
 		if keys[key] {
 			t.Errorf("%d: key %q again", i, key)
 		}
@@ -70,15 +71,12 @@ func brings(t *testing.T, c Case) {
 		if got.Cylinder != want.Cylinder || got.Origin != want.Origin || got.By != want.By {
 			t.Errorf("%d: got %+v, want %+v", i, got, want)
 		}
-		if got.Received.Before(got.At.Add(-sources.MaxSkew)) {
-			t.Errorf("%d: received %v before it was weighed at %v", i, got.Received, got.At)
-		}
 	}
 }
 
 func repeats(t *testing.T, a, b Case) {
 	for range a.Want {
-		if x, y := sources.Key(poll(t, a).Event), sources.Key(poll(t, b).Event); x != y {
+		if x, y := sources.Key(poll(t, a)), sources.Key(poll(t, b)); x != y {
 			t.Errorf("the same weighing has keys %q and %q", x, y)
 		}
 	}

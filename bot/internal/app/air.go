@@ -58,12 +58,12 @@ const mostAfterAir = 5 * time.Minute
 
 // watchAir reads a monitor at its pace until ctx ends.
 func (a *App) watchAir(ctx context.Context, m Monitor) {
-	var kept scale.Level
+	var kept record.Event
 	p := newPacer(m.Every, mostAfterAir)
 	for wait := time.Duration(0); backoff.Pause(ctx, wait); {
 		l, err := m.Source.Poll(ctx)
 		if err == nil && worthKeeping(kept, l, m.Alarm) {
-			if err = a.noteAir(ctx, m.Cylinder, l); err == nil {
+			if err = a.noteAir(ctx, l); err == nil {
 				kept = l
 			}
 		}
@@ -76,14 +76,13 @@ func (a *App) watchAir(ctx context.Context, m Monitor) {
 }
 
 // worthKeeping reports whether the household should know of a level, given the last it knows of.
-func worthKeeping(kept, now scale.Level, alarm unit.PPM) bool {
+func worthKeeping(kept, now record.Event, alarm unit.PPM) bool {
 	change := math.Abs(float64(now.PPM - kept.PPM))
 	return now.PPM >= alarm || (kept.PPM >= alarm) || change > airChange*float64(kept.PPM) || now.At.Sub(kept.At) >= airAtMost
 }
 
-func (a *App) noteAir(ctx context.Context, cylinder string, l scale.Level) error {
-	_, err := a.House.Accept(ctx, store.Entry{Key: "air/" + cylinder + "/" + l.At.UTC().Format(time.RFC3339Nano), Received: l.At,
-		Event: record.Event{Cylinder: cylinder, At: l.At, Kind: record.Air, Origin: record.Scale, PPM: l.PPM}})
+func (a *App) noteAir(ctx context.Context, l record.Event) error {
+	_, err := a.House.Accept(ctx, store.Entry{Key: "air/" + l.Cylinder + "/" + l.At.UTC().Format(time.RFC3339Nano), Received: l.At, Event: l})
 	if err == nil {
 		a.wake()
 	}

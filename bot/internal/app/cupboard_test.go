@@ -134,7 +134,7 @@ func (c *cupboard) hours(n int) {
 		if err == nil {
 			w.Cylinder = "main"
 			if _, err = c.app.accept(ctx, w); err == nil {
-				c.accepted[sources.Key(w.Event)] = true
+				c.accepted[sources.Key(w)] = true
 			}
 		}
 		if c.app.noteScale("main", "scale", err); err != nil {

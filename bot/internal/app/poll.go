@@ -8,6 +8,7 @@ import (
 	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
 )
 
@@ -76,8 +77,8 @@ func (a *App) PollOnce(ctx context.Context, name string, src sources.Source) err
 }
 
 // accept stores a weighing and reports whether it was news.
-func (a *App) accept(ctx context.Context, w sources.Weighing) (stored bool, err error) {
-	e, err := a.House.Accept(ctx, store.Entry{Key: sources.Key(w.Event), Event: w.Event, Received: w.Received})
+func (a *App) accept(ctx context.Context, w record.Event) (stored bool, err error) {
+	e, err := a.House.Accept(ctx, store.Entry{Key: sources.Key(w), Event: w, Received: a.opt.Now()})
 	if err != nil {
 		return false, err
 	}

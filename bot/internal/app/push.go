@@ -77,9 +77,9 @@ func (a *App) takePush(w http.ResponseWriter, r *http.Request) {
 		refuse(w, status, 0, "want at most 64 KiB, and all of it")
 		return
 	}
-	weighing, err := src.Read(r.Header.Get("Content-Type"), body)
+	weighing, note, err := src.Read(r.Header.Get("Content-Type"), body)
 	status := http.StatusOK
-	out := pushed{Cylinder: name, GrossKG: weighing.Gross.Kilograms(), Note: weighing.Note}
+	out := pushed{Cylinder: name, GrossKG: weighing.Gross.Kilograms(), Note: note}
 	if err == nil {
 		out.At = weighing.At.Format(time.RFC3339Nano)
 		weighing.Cylinder = name

@@ -54,9 +54,9 @@ func live(seed uint64, days int, every time.Duration, refillAt unit.Grams) (h hi
 			house.Fill(at.Add(time.Minute), 9900)
 			tell(record.Event{Cylinder: "main", At: at.Add(time.Minute), Kind: record.Filled, Net: 9900})
 		}
-		if w, ok := house.Weighing(at.Add(time.Hour), "main", record.Scale); ok {
-			h.in = append(h.in, w.Event)
-			h.true = append(h.true, house.TrueNet(at.Add(time.Hour)))
+		hence := at.Add(time.Hour)
+		if r, ok := house.GrossAt(hence); ok {
+			tell(record.Event{Kind: record.Weighed, Cylinder: "main", Gross: r.Gross, Temp: r.Temp, HasTemp: true, At: hence, Origin: record.Scale})
 		}
 	}
 	return h

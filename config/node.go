@@ -16,6 +16,8 @@ type document struct {
 	file string
 	errs mistake.List
 	at   map[string]*yaml.Node
+
+	secrets []Place
 }
 
 // fail records a mistake at n; shown is what was read, already fit to be shown.
@@ -75,7 +77,7 @@ func (d *document) open(n *yaml.Node, path, kind string) (g group, ok bool) {
 	}
 	for _, k := range schema[kind] {
 		if k.need && g.vals[k.name] == nil {
-			d.fail(n, g.sub(k.name), "", "missing; want "+k.want+eg(k))
+			d.fail(n, g.sub(k.name), "", "missing; "+k.wanted())
 		}
 	}
 	return g, true
@@ -83,7 +85,7 @@ func (d *document) open(n *yaml.Node, path, kind string) (g group, ok bool) {
 
 func (g group) add(name, val *yaml.Node) {
 	name = follow(name)
-	known := slices.ContainsFunc(schema[g.kind], func(k key) bool { return k.name == name.Value })
+	known := slices.Contains(names(schema[g.kind]), name.Value)
 	switch first := g.vals[name.Value]; {
 	case name.Kind != yaml.ScalarNode:
 		g.d.fail(name, g.path, show(name), "want a key here")
@@ -102,24 +104,11 @@ func (g group) add(name, val *yaml.Node) {
 // inlineSecrets are keys under which somebody might write a secret itself.
 var inlineSecrets = map[string]bool{"token": true, "password": true, "secret": true, "api_key": true, "webhook": true}
 
-func (g group) sub(name string) string {
-	if g.path == "" {
-		return name
-	}
-	return g.path + "." + name
-}
+func (g group) sub(name string) string { return strings.TrimPrefix(g.path+"."+name, ".") }
 
 func (g group) key(name string) key {
-	for _, k := range schema[g.kind] {
-		if k.name == name {
-			return k
-		}
-	}
-	panic("config: no key " + name + " in " + g.kind)
+	return schema[g.kind][slices.Index(names(schema[g.kind]), name)]
 }
-
-// has reports that a key stands in the file, whatever its value.
-func (g group) has(name string) bool { return g.vals[name] != nil }
 
 // child opens the group below a key; ok is false without it.
 func (g group) child(name string) (group, bool) {
@@ -127,11 +116,7 @@ func (g group) child(name string) (group, bool) {
 	if n == nil {
 		return group{}, false
 	}
-	kind := name
-	if g.kind != "" {
-		kind = g.kind + "." + name
-	}
-	return g.d.open(n, g.sub(name), kind)
+	return g.d.open(n, g.sub(name), strings.TrimPrefix(g.kind+"."+name, "."))
 }
 
 // items are the elements of the list below a key with their paths. A single value is a list of one if lone.
@@ -146,12 +131,12 @@ func (g group) items(name string, lone bool) (nodes []*yaml.Node, paths []string
 			g.d.at[paths[i]] = nodes[i]
 		}
 		if len(nodes) == 0 {
-			g.d.fail(n, g.sub(name), "an empty list", "want "+g.key(name).want+eg(g.key(name)))
+			g.d.fail(n, g.sub(name), "an empty list", g.key(name).wanted())
 		}
 	case lone && n.Kind == yaml.ScalarNode && n.Tag != "!!null":
 		return []*yaml.Node{n}, []string{g.sub(name)}
 	default:
-		g.d.fail(n, g.sub(name), show(n), "want a list"+eg(g.key(name)))
+		g.d.fail(n, g.sub(name), show(n), "want a list"+g.key(name).eg())
 	}
 	return nodes, paths
 }
@@ -162,10 +147,38 @@ func take[T any](g group, name string, dst *T, parse func(string) (T, error)) bo
 	return n != nil && scalar(g.d, n, g.sub(name), g.key(name), dst, parse)
 }
 
+// list reads the scalars of a list, or one alone, below a key; nil without the key.
+func list[T any](g group, name string, parse func(string) (T, error)) (out []T) {
+	nodes, paths := g.items(name, true)
+	for i, n := range nodes {
+		var v T
+		scalar(g.d, n, paths[i], g.key(name), &v, parse)
+		out = append(out, v)
+	}
+	return out
+}
+
+// into reads the group below a key into dst, if the key is there.
+func into[T any](g group, name string, dst *T, read func(group, *T)) bool {
+	sub, ok := g.child(name)
+	if ok {
+		read(sub, dst)
+	}
+	return ok
+}
+
+// optional reads the group below a key into a copy of pattern; nil without the key.
+func optional[T any](g group, name string, pattern T, read func(group, *T)) *T {
+	if !into(g, name, &pattern, read) {
+		return nil
+	}
+	return &pattern
+}
+
 // scalar reads n into dst.
 func scalar[T any](d *document, n *yaml.Node, path string, k key, dst *T, parse func(string) (T, error)) bool {
 	if n.Kind != yaml.ScalarNode || n.Tag == "!!null" {
-		d.fail(n, path, show(n), "want "+k.want+eg(k))
+		d.fail(n, path, show(n), k.wanted())
 		return false
 	}
 	v, err := parse(n.Value)
@@ -174,7 +187,7 @@ func scalar[T any](d *document, n *yaml.Node, path string, k key, dst *T, parse 
 		switch err.(type) {
 		case advice, unit.Ambiguous: // complete
 		default:
-			want += eg(k)
+			want += k.eg()
 		}
 		d.fail(n, path, shownFor(k.name, n), want)
 		return false
@@ -206,8 +219,6 @@ func names(ks []key) []string {
 	}
 	return out
 }
-
-func eg(k key) string { return " (for example " + k.example + ")" }
 
 // clip bounds a key from the file that is shown without quotes.
 func clip(s string) string {

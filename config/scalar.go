@@ -38,12 +38,10 @@ func text(n int) func(string) (string, error) {
 func oneOf(words ...string) func(string) (string, error) {
 	return func(s string) (string, error) {
 		w := strings.ToLower(strings.TrimSpace(s))
-		for _, ok := range words {
-			if w == ok {
-				return ok, nil
-			}
+		if !slices.Contains(words, w) {
+			return "", errors.New("want " + mistake.Join(words, "or"))
 		}
-		return "", errors.New("want " + mistake.Join(words, "or"))
+		return w, nil
 	}
 }
 
@@ -84,11 +82,11 @@ func parseZone(s string) (*time.Location, error) {
 // days reads mon, Monday or mon-fri.
 func days(s string) ([]time.Weekday, error) {
 	from, to, span := strings.Cut(strings.ReplaceAll(s, "–", "-"), "-")
-	a, err := day(from)
+	a, err := weekday(from)
 	if err != nil || !span {
 		return []time.Weekday{a}, err
 	}
-	b, err := day(to)
+	b, err := weekday(to)
 	if err != nil {
 		return nil, err
 	}
@@ -106,7 +104,7 @@ func mondayFirst(ds []time.Weekday) []time.Weekday {
 	return slices.Compact(ds)
 }
 
-func day(s string) (time.Weekday, error) {
+func weekday(s string) (time.Weekday, error) {
 	w := strings.ToLower(strings.TrimSpace(s))
 	for d := time.Sunday; d <= time.Saturday; d++ {
 		if full := strings.ToLower(d.String()); w == full || w == full[:3] {
