@@ -31,11 +31,8 @@ type checks struct {
 
 func (c *checks) done(at time.Time) { *c = checks{last: at, checked: true} }
 
-// weighed takes down what a scale went through.
+// weighed records what a scale went through.
 func (c *checks) weighed(w forecast.Weighing) {
-	if w.Manual {
-		return
-	}
 	if c.last.IsZero() {
 		c.last = w.At
 	}
@@ -48,51 +45,47 @@ func (c *checks) weighed(w forecast.Weighing) {
 	}
 }
 
-// recheck asks, once for every occasion, for a check of the scale with a known mass, and again when that was wished. It waits while
-// there is something graver about the scale or the gas.
-func (e *Engine) recheck(it *item) {
-	c := &it.checked
-	if it.spare || !it.polled || it.silent || it.loss != nil || c.last.IsZero() || e.now.Before(c.later) {
+// recheck asks, once for every occasion, for a check of the scale with a known mass, and again when that was wished. present is the present fill.
+func (s *scale) recheck(t turn, place *Cylinder, present *fill) {
+	if !s.polled || s.silence != "" || s.last.IsZero() || t.Now.Before(s.later) {
 		return
 	}
-	since := e.sinceCheck(it)
-	why := calibration.Recheck(since, e.now)
-	asked := !c.later.IsZero() && len(why) > 0
+	since := s.since(place, present)
+	why := calibration.Recheck(since, t.Now)
+	asked := !s.later.IsZero() && len(why) > 0
 	for _, w := range why {
-		asked = asked || e.occasion(it, w)
+		asked = asked || s.occasion(w, t.Now, present)
 	}
 	if !asked {
 		return
 	}
-	key := e.key(it, notice.OddReading, e.now) + "/check"
-	e.say(e.opt.Voice.CheckScale(e.place(it), notice.Check{Why: why, Checked: c.checked, Last: c.last, Coldest: c.coldest, Hottest: c.hottest,
-		From: since.From, To: since.To, Receipt: since.Receipt, Seen: since.Scale}, key, c.first))
-	if c.first == "" {
-		c.first = key
+	key := t.say(t.voice.CheckScale(t.Place, notice.Check{Why: why, Checked: s.checked, Last: s.last, Coldest: s.coldest, Hottest: s.hottest,
+		From: since.From, To: since.To, Receipt: since.Receipt, Seen: since.Scale}), t.Now, "/check", s.first)
+	if s.first == "" {
+		s.first = key
 	}
-	c.later = time.Time{}
+	s.later = time.Time{}
 	for _, w := range why {
-		c.told[w] = e.now
+		s.told[w] = t.Now
 	}
 }
 
 // occasion reports whether a reason is news: it was not told since the last check, or half a year ago, or of another fill.
-func (e *Engine) occasion(it *item, why calibration.Reason) bool {
-	at := it.checked.told[why]
-	if at.IsZero() || !e.now.Before(at.AddDate(0, 6, 0)) {
+func (c *checks) occasion(why calibration.Reason, now time.Time, present *fill) bool {
+	at := c.told[why]
+	if at.IsZero() || !now.Before(at.AddDate(0, 6, 0)) {
 		return true
 	}
-	return why == calibration.FillDisagrees && it.last().At.After(at)
+	return why == calibration.FillDisagrees && present.At.After(at)
 }
 
-// sinceCheck is what a scale went through since it was checked.
-func (e *Engine) sinceCheck(it *item) calibration.Since {
-	c := &it.checked
-	s := calibration.Since{Last: c.last, Coldest: c.coldest, Hottest: c.hottest, HasTemp: c.hasTemp, From: it.site.ScaleFrom, To: it.site.ScaleTo}
+// since is what a scale went through since it was checked.
+func (c *checks) since(place *Cylinder, present *fill) calibration.Since {
+	s := calibration.Since{Last: c.last, Coldest: c.coldest, Hottest: c.hottest, HasTemp: c.hasTemp, From: place.ScaleFrom, To: place.ScaleTo}
 	if s.From == 0 && s.To == 0 {
 		s.From, s.To = calibration.Coldest, calibration.Hottest
 	}
-	if p := it.last(); p != nil && p.Seen > 0 && p.At.After(c.last) {
+	if p := present; p != nil && p.Seen > 0 && p.At.After(c.last) {
 		s.Receipt, s.Scale = p.Receipt, p.Seen
 		s.DisagreementSD = unit.Grams(math.Hypot(float64(p.SeenSD), receiptShare*float64(p.Receipt)))
 	}

@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
 	"tarebell/forecast/unit"
 )
 
@@ -29,77 +28,59 @@ type monitor struct {
 	raised bool // the present loss has been told together with a rise
 }
 
-// air takes what the monitor shows.
-func (e *Engine) air(it *item, ppm unit.PPM) {
-	m := &it.monitor
+// show takes what the monitor shows: an alarm is passed on at once, again with growing gaps while it lasts, and when it is over.
+func (m *monitor) show(t turn, ppm, alarm unit.PPM, losing bool) {
 	m.level = ppm
-	alarm := it.beside().AirAlarm
 	switch {
 	case alarm > 0 && ppm >= alarm:
-		e.airAlarm(it)
+		m.alarm(t, losing)
 	case m.first != "" && float64(ppm) < backShare*float64(alarm):
-		e.say(e.opt.Voice.AirBack(e.place(it), ppm, m.peak, e.key(it, notice.PossibleLeak, e.now)+"/air-back", m.first))
+		t.say(t.voice.AirBack(t.Place, ppm, m.peak), t.Now, "/air-back", m.first)
 		m.first, m.again = "", 0
 	}
-	e.airAndLoss(it)
-	m.learn(e.now, ppm)
 }
 
-// beside is the config of the place at which a monitor shows something.
-func (it *item) beside() *Cylinder {
-	if it.site != nil {
-		return it.site
-	}
-	return it.cfg
-}
-
-// airAlarm passes an alarm on at once, and again with growing gaps while it lasts.
-func (e *Engine) airAlarm(it *item) {
-	m := &it.monitor
+func (m *monitor) alarm(t turn, losing bool) {
 	if m.first == "" {
-		m.peak = notice.Peak{Since: e.now}
+		m.peak = notice.Peak{Since: t.Now}
 	}
 	if m.level > m.peak.PPM {
-		m.peak.PPM, m.peak.At = m.level, e.now
+		m.peak.PPM, m.peak.At = m.level, t.Now
 	}
-	if m.first != "" && e.now.Before(m.next) {
+	if m.first != "" && t.Now.Before(m.next) {
 		return
 	}
-	key := e.key(it, notice.PossibleLeak, e.now) + "/air"
-	losing := it.loss != nil
-	e.say(e.opt.Voice.AirAlarm(e.place(it), m.level, losing, key, m.first))
+	key := t.say(t.voice.AirAlarm(t.Place, m.level, losing), t.Now, "/air", m.first)
 	if m.first == "" {
 		m.first = key
 	}
-	m.next = e.now.Add(gap(true, forecast.AbruptLoss, m.again))
+	m.next = t.Now.Add(gap(dangerGaps, m.again))
 	m.again++
 }
 
-// airAndLoss raises the alert about a loss when the air has risen together with it.
-func (e *Engine) airAndLoss(it *item) {
-	m := &it.monitor
-	if it.loss == nil {
+// rises reports, once for a loss, that the air has risen together with it.
+func (m *monitor) rises(losing bool) bool {
+	if !losing {
 		m.raised = false
-		return
+		return false
 	}
 	if m.raised || m.first != "" || m.usual == 0 || float64(m.level) < risenShare*m.usual || float64(m.level) < m.usual+risenBy {
-		return
+		return false
 	}
 	m.raised = true
-	l := e.lossOf(it)
-	e.say(e.opt.Voice.AirRisen(e.place(it), l, m.level, unit.PPM(m.usual), e.key(it, notice.PossibleLeak, e.now)+"/air-risen", it.loss.key))
+	return true
 }
 
 // learn lets the usual level follow, with a time constant of a week.
-func (m *monitor) learn(now time.Time, ppm unit.PPM) {
+func (m *monitor) learn(now time.Time) {
 	const week = 7.0
 	if m.usual == 0 {
-		m.usual = float64(ppm)
+		m.usual = float64(m.level)
 	}
 	days := math.Min(1, math.Max(0, float64(unit.Between(m.seen, now))))
 	if m.seen.IsZero() {
 		days = 0
 	}
-	m.usual += (float64(ppm) - m.usual) * (1 - math.Exp(-days/week))
+	m.usual += (float64(m.level) - m.usual) * (1 - math.Exp(-days/week))
 	m.seen = now
 }

@@ -28,10 +28,10 @@ func (v Voice) Calibrated(c Calibration) (headline string, body []string) {
 	if c.Weights {
 		headline = "The scale agrees with the known masses." + good
 		if !c.InService || math.Abs(c.Line.PerUnit-1) > 0.002 || math.Abs(c.Line.Zero*c.Line.GramsPerUnit) > float64(c.Interval) {
-			headline = fmt.Sprintf("Correct the scale: take %s %s off what it says, then divide by %s.", decimal(c.Line.Zero, 4), c.Unit, decimal(c.Line.PerUnit, 5)) + strings.Replace(good, "It is", "After that it is", 1)
+			headline = fmt.Sprintf("Correct the scale: take %s %s off what it says, then divide by %s.", unit.Number(c.Line.Zero, 0, 4), c.Unit, unit.Number(c.Line.PerUnit, 0, 5)) + strings.Replace(good, "It is", "After that it is", 1)
 		}
 	} else {
-		headline = fmt.Sprintf("Zero is at %s counts, and a %s more is %s counts.", decimal(c.Line.Zero, 1), unitName(c.Unit), decimal(c.Line.PerUnit, 2)) + good
+		headline = fmt.Sprintf("Zero is at %s counts, and a %s more is %s counts.", unit.Number(c.Line.Zero, 0, 1), unitName(c.Unit), unit.Number(c.Line.PerUnit, 0, 2)) + good
 	}
 	return headline, lines(v.firmware(c), v.straight(c), v.repeats(c), v.corners(c), v.rest(c))
 }
@@ -45,7 +45,7 @@ func significant(x float64, digits int) string {
 	if x == 0 {
 		return "0"
 	}
-	return decimal(x, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(x))))))
+	return unit.Number(x, 0, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(x))))))
 }
 
 // off is an error of some grams without its sign.
@@ -70,10 +70,10 @@ func (v Voice) verdict(c Calibration) string {
 // firmware gives the line in the forms that config and boards want it in.
 func (v Voice) firmware(c Calibration) string {
 	if c.Weights {
-		return "If the board keeps an offset and a factor, set the offset to what the empty platform shows and multiply the factor by " + decimal(1/c.Line.PerUnit, 5) + "."
+		return "If the board keeps an offset and a factor, set the offset to what the empty platform shows and multiply the factor by " + unit.Number(1/c.Line.PerUnit, 0, 5) + "."
 	}
 	return fmt.Sprintf("In the config: raw: {zero: %s, per_unit: %s}, with unit: %s. In firmware: offset %s, scale %s counts per %s, or %s %s per count.",
-		decimal(c.Line.Zero, 1), decimal(c.Line.PerUnit, 3), c.Unit, decimal(c.Line.Zero, 1), decimal(c.Line.PerUnit, 3), c.Unit,
+		unit.Number(c.Line.Zero, 0, 1), unit.Number(c.Line.PerUnit, 0, 3), c.Unit, unit.Number(c.Line.Zero, 0, 1), unit.Number(c.Line.PerUnit, 0, 3), c.Unit,
 		significant(c.Line.UnitsPerCount(), 6), c.Unit)
 }
 
@@ -141,9 +141,9 @@ func (v Voice) doubt(c Calibration, d calibration.Doubt) (headline, why string) 
 	case calibration.ScaleUnit:
 		return fmt.Sprintf("The scale seems to speak %ss where %ss were expected.", unitName(d.Mix.Is), unitName(d.Mix.Taken)),
 			fmt.Sprintf("Every load shows %s times what it should, and a %s is %s %s. Set the unit of the scale to %s, or type the masses in %s if they are marked so.",
-				decimal(d.Ratio, 4), unitName(d.Mix.Taken), decimal(1/d.Mix.Factor, 4), d.Mix.Is, d.Mix.Is, d.Mix.Is)
+				unit.Number(d.Ratio, 0, 4), unitName(d.Mix.Taken), unit.Number(1/d.Mix.Factor, 0, 4), d.Mix.Is, d.Mix.Is, d.Mix.Is)
 	case calibration.SpanFar:
-		return fmt.Sprintf("The scale shows %s times what the masses say.", decimal(d.Ratio, 3)),
+		return fmt.Sprintf("The scale shows %s times what the masses say.", unit.Number(d.Ratio, 0, 3)),
 			"That is more than a scale drifts. Were all masses on the platform, and does nothing touch it?"
 	case calibration.TypedUnit:
 		return fmt.Sprintf("The load typed as %s looks like %s %s.", load, bare(load), d.Mix.Is),

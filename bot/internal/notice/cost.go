@@ -31,14 +31,14 @@ func (v Voice) Cost(a Account) (headline string, body []string) {
 }
 
 func (v Voice) unitGrams() unit.Grams {
-	if v.US {
+	if v.System == unit.US {
 		return unit.GramsPerPound
 	}
 	return unit.GramsPerKilogram
 }
 
 func (v Voice) unitMass() string {
-	if v.US {
+	if v.System == unit.US {
 		return "A pound"
 	}
 	return "A kilogram"
@@ -149,7 +149,7 @@ func servings(n float64) string {
 	if n == 1 {
 		return "1 serving"
 	}
-	return decimal(n, 1) + " servings"
+	return unit.Number(n, 0, 1) + " servings"
 }
 
 // owed is one line for each member, and how it comes about.
@@ -266,7 +266,7 @@ func (v Voice) lasted(f Fill, a Account) []string {
 
 // price is what a filling may cost, for an example.
 func (v Voice) price() string {
-	if v.US {
+	if v.System == unit.US {
 		return "42 USD"
 	}
 	return "42 EUR"

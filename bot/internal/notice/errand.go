@@ -11,10 +11,8 @@ import (
 )
 
 // Tomorrow reminds, the day before, of a booked refill.
-func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
-	n := s.notice(RefillDue, key, follows)
-	n.Headline = fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now))
-	n.Body = v.duties(s)
+func (v Voice) Tomorrow(s Situation) Notice {
+	n := s.notice(RefillDue, fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now)), v.duties(s)...)
 	n.Actions = []Action{{"booked:" + s.Cylinder, "Another day…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
 }
@@ -38,14 +36,13 @@ func (v Voice) TooLate(s Situation) string {
 }
 
 // DidItCome asks, once, when the booked day has passed and no filling was told or seen.
-func (v Voice) DidItCome(s Situation, key, follows string) Notice {
-	n := s.notice(RefillDue, key, follows)
-	n.Headline = fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.of(), v.Day(s.Booked, s.Now))
-	n.Body = []string{"No filling was told or seen since. " + v.Lasts(s)}
-	n.Actions = []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
+func (v Voice) DidItCome(s Situation) Notice {
+	kind, more := RefillDue, "No filling was told or seen since. "+v.Lasts(s)
 	if s.Outlook.LastSeen.Before(s.Booked) {
-		n.Kind, n.Body = WeighDue, []string{"Nothing was weighed since: a weight would tell, too."}
+		kind, more = WeighDue, "Nothing was weighed since: a weight would tell, too."
 	}
+	n := s.notice(kind, fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.of(), v.Day(s.Booked, s.Now)), more)
+	n.Actions = []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
 }
 
@@ -69,11 +66,11 @@ func (v Voice) risk(s Situation) string {
 	if !s.Booked.IsZero() || s.BookBy.IsZero() || s.BookBy.Sub(s.Now) > 7*24*time.Hour || !(s.RiskLater > s.RiskNow) || s.endsFirst() {
 		return ""
 	}
-	return fmt.Sprintf("Booked at the first chance it runs dry before the refill comes %s; booked a chance later, %s.", chance(s.RiskNow), chance(s.RiskLater))
+	return fmt.Sprintf("Booked at the first chance it runs dry before the refill comes %s; booked a chance later, %s.", probability(s.RiskNow), probability(s.RiskLater))
 }
 
-// chance is a probability as people tell it.
-func chance(p float64) string {
+// probability is p as people tell it.
+func probability(p float64) string {
 	switch n := math.Round(100 * p); {
 	case n < 1:
 		return "hardly ever"

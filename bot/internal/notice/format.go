@@ -4,84 +4,36 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"tarebell/bot/internal/schedule"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // Voice is how one household is spoken to.
 type Voice struct {
-	Zone *time.Location
-	US   bool // pounds and month-first dates
-}
-
-// Mass is m rounded for reading: grams below 1 kg (ounces below 1 lb), else one decimal.
-func (v Voice) Mass(m unit.Grams) string {
-	if v.US {
-		if lb := m.Pounds(); math.Abs(lb) >= 1 {
-			return fmt.Sprintf("%.1f lb", lb)
-		}
-		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
-	}
-	if kg := m.Kilograms(); math.Abs(kg) >= 0.995 {
-		return fmt.Sprintf("%.1f kg", kg)
-	}
-	return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
-}
-
-// Exact is m to the last digit a scale shows, to echo what somebody typed.
-func (v Voice) Exact(m unit.Grams) string {
-	if v.US {
-		return decimal(m.Pounds(), 2) + " lb"
-	}
-	return decimal(m.Kilograms(), 3) + " kg"
-}
-
-// Small is a mass of some grams, as used in a day or lost.
-func (v Voice) Small(m unit.Grams) string {
-	switch {
-	case v.US && math.Abs(float64(m)) < unit.GramsPerPound:
-		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
-	case v.US || math.Abs(float64(m)) >= 995:
-		return v.Mass(m)
-	case math.Abs(float64(m)) >= 100:
-		return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
-	default:
-		return fmt.Sprintf("%.0f g", float64(m))
-	}
+	Zone        *time.Location
+	unit.System // also of dates: in the US the month comes first
 }
 
 // rate is a rate with its standard deviation, neither finer than the latter deserves.
 func (v Voice) rate(r, sd unit.GramsPerHour) string {
-	if v.US {
+	if v.System == unit.US {
 		return fmt.Sprintf("%.2g ± %.1g oz an hour", float64(r)/unit.GramsPerOunce, math.Max(float64(sd)/unit.GramsPerOunce, 0.01))
 	}
 	if r < 10 {
 		return fmt.Sprintf("%.1f ± %.1f g an hour", float64(r), math.Max(float64(sd), 0.1))
 	}
 	step := math.Pow(10, math.Max(0, math.Floor(math.Log10(math.Max(float64(sd), 1)/2))))
-	return fmt.Sprintf("%s ± %s g an hour", thousands(roundTo(float64(r), step)), thousands(math.Max(roundTo(float64(sd), step), 1)))
-}
-
-func roundTo(x, step float64) float64 { return math.Round(x/step) * step }
-
-// decimal prints x with at most so many decimals.
-func decimal(x float64, decimals int) string {
-	s := strconv.FormatFloat(x, 'f', decimals, 64)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
+	return fmt.Sprintf("%s ± %s g an hour", thousands(unit.RoundTo(float64(r), step)), thousands(math.Max(unit.RoundTo(float64(sd), step), 1)))
 }
 
 // Day is a calendar date: "Thu 14 May", with the year when it is not now's.
 func (v Voice) Day(t, now time.Time) string {
 	t, now = t.In(v.Zone), now.In(v.Zone)
 	layout, year := "Mon 2 Jan", " 2006"
-	if v.US {
+	if v.System == unit.US {
 		layout, year = "Mon Jan 2", ", 2006"
 	}
 	if t.Year() != now.Year() {
@@ -92,7 +44,7 @@ func (v Voice) Day(t, now time.Time) string {
 
 // ShortDay is a date without weekday and year: "14 May".
 func (v Voice) ShortDay(t time.Time) string {
-	if v.US {
+	if v.System == unit.US {
 		return t.In(v.Zone).Format("Jan 2")
 	}
 	return t.In(v.Zone).Format("2 Jan")
@@ -101,7 +53,7 @@ func (v Voice) ShortDay(t time.Time) string {
 // Moment is a time of day, with the date when it is not today's.
 func (v Voice) Moment(t, now time.Time) string {
 	clock := "15:04"
-	if v.US {
+	if v.System == unit.US {
 		clock = "3:04 pm"
 	}
 	at := t.In(v.Zone).Format(clock)
@@ -248,12 +200,12 @@ func litres(l float64) string {
 		return "0 litres"
 	}
 	step := math.Pow(10, math.Floor(math.Log10(l))-1)
-	n := roundTo(l, math.Max(step, 0.1))
+	n := unit.RoundTo(l, math.Max(step, 0.1))
 	if n == 1 {
 		return "1 litre"
 	}
 	if n < 10 {
-		return decimal(n, 1) + " litres"
+		return unit.Number(n, 0, 1) + " litres"
 	}
 	return thousands(n) + " litres"
 }
@@ -274,12 +226,8 @@ func lines(all ...string) []string {
 
 // and joins words as people do; of many only the first four.
 func and(words []string) string {
-	switch n := len(words); {
-	case n < 2:
-		return strings.Join(words, "")
-	case n > 5:
-		return strings.Join(words[:4], ", ") + fmt.Sprintf(" and %d others", n-4)
-	default:
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	if n := len(words); n > 5 {
+		words = append(slices.Clone(words[:4]), fmt.Sprintf("%d others", n-4))
 	}
+	return mistake.Join(words, "and")
 }

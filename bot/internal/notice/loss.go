@@ -40,28 +40,26 @@ const (
 )
 
 // Leak tells of gas that leaves without being used.
-func (v Voice) Leak(p Place, l Loss, key, follows string) Notice {
+func (v Voice) Leak(p Place, l Loss) Notice {
 	f := l.Finding
-	n := p.notice(PossibleLeak, key, follows)
-	n.Severity = Warning
-	since, lost, first := v.Moment(f.Since, p.Now), v.Small(f.Mass), firstSlow
+	severity, first := Warning, firstSlow
+	gone := fmt.Sprintf("%s: %s gone since %s", p.in(), v.Small(f.Mass), v.Moment(f.Since, p.Now))
+	headline := "Gas is leaving" + gone + ", more than you usually draw."
 	switch {
 	case f.Kind == forecast.SlowLoss:
-		n.Headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", p.in(), v.rate(f.Rate, f.RateSD))
+		headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", p.in(), v.rate(f.Rate, f.RateSD))
 	case l.Danger:
-		n.Severity, first = Danger, firstPeople
-		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s.", p.in(), lost, since)
-	default:
-		n.Headline = fmt.Sprintf("Gas is leaving%s: %s gone since %s, more than you usually draw.", p.in(), lost, since)
+		severity, first = Danger, firstPeople
+		headline = "Gas is escaping" + gone + "."
 	}
-	n.Body = []string{first, v.measured(p, l, false)}
+	body := []string{first, v.measured(p, l, false)}
 	if l.Again > 0 {
-		n.Headline = "Still no answer. " + n.Headline
+		headline = "Still no answer. " + headline
 	} else {
-		n.Body = append(n.Body, lines(v.room(l), later, blind)...)
+		body = append(body, v.room(l), later, blind)
 	}
-	n.Body = append(n.Body, "What happened?")
-	n.Actions = Answers(p.Cylinder, l.About)
+	n := p.notice(PossibleLeak, headline, append(body, "What happened?")...)
+	n.Severity, n.Actions = severity, Answers(p.Cylinder, l.About)
 	return n
 }
 
@@ -141,19 +139,15 @@ func (v Voice) room(l Loss) string {
 // roughly is a level with two digits that count.
 func roughly(p unit.PPM) string {
 	x := math.Min(float64(p), 1e6)
-	return thousands(roundTo(x, math.Pow(10, math.Max(1, math.Floor(math.Log10(math.Max(x, 1)))-1))))
+	return thousands(unit.RoundTo(x, math.Pow(10, math.Max(1, math.Floor(math.Log10(math.Max(x, 1)))-1))))
 }
 
 // Stopped tells that a told loss has ended.
-func (v Voice) Stopped(p Place, l Loss, key, follows string) Notice {
-	f := l.Finding
-	n := p.notice(PossibleLeak, key, follows)
-	n.Ends = true
-	n.Headline = fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", p.in())
-	n.Body = []string{
+func (v Voice) Stopped(p Place, f forecast.Finding) Notice {
+	n := p.notice(PossibleLeak, fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", p.in()),
 		fmt.Sprintf("In all about %s went since %s.", v.Small(f.Mass), v.Moment(f.Since, p.Now)),
-		"Air the room well before anyone stays in it. " + blind,
-	}
+		"Air the room well before anyone stays in it. "+blind)
+	n.Ends = true
 	return n
 }
 

@@ -69,15 +69,14 @@ func (r Refill) spareGas() string {
 }
 
 // Refill says that it is time to book. again counts the reminders already given for this fill.
-func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
-	n := s.notice(RefillDue, key, follows)
-	n.Severity, n.Picture = Warning, &s
-	n.Headline = v.dueHeadline(s, again)
+func (v Voice) Refill(s Situation, again int) Notice {
 	who := ""
 	if s.Carrier != "" {
 		who = s.Carrier + " said they would see to it."
 	}
-	n.Body = lines(v.leftUntil(s), s.spareGas(), v.stale(s), who, v.turn(s), v.closures(s), s.supplier(), s.bring(), s.retestDuty(s.Now))
+	n := s.notice(RefillDue, v.dueHeadline(s, again),
+		v.leftUntil(s), s.spareGas(), v.stale(s), who, v.turn(s), v.closures(s), s.supplier(), s.bring(), s.retestDuty(s.Now))
+	n.Severity, n.Picture = Warning, &s
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},
 		{"booked:" + s.Cylinder, "It's booked…"},
@@ -134,15 +133,11 @@ func (v Voice) dueHeadline(s Situation, again int) string {
 func (v Voice) weighRequest(s Situation) string {
 	example := s.House + unit.Grams(math.Max(0, s.Outlook.Gas.Mean))
 	return fmt.Sprintf("Please weigh the cylinder%s today or tomorrow and type what the scale says, such as “%s”: it decides whether the refill has to be booked.",
-		s.which(" "), v.Exact(unit.Grams(roundTo(float64(example), 100))))
+		s.which(" "), v.Exact(unit.Grams(unit.RoundTo(float64(example), 100))))
 }
 
 // Weigh asks for a weight that decides.
-func (v Voice) Weigh(s Situation, key string) Notice {
-	n := s.notice(WeighDue, key, "")
-	n.Headline = v.weighRequest(s)
-	return n
-}
+func (v Voice) Weigh(s Situation) Notice { return s.notice(WeighDue, v.weighRequest(s)) }
 
 // stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.
 func (v Voice) stale(s Situation) string {

@@ -39,17 +39,9 @@ func (v Voice) Experiment(x Experiment) (headline string, body []string) {
 	return headline, lines(v.taken(x), v.vented(x), v.held(x), v.against(x))
 }
 
-// Fine is some grams to a tenth, or hundredths of an ounce.
-func (v Voice) Fine(m unit.Grams) string {
-	if v.US {
-		return fmt.Sprintf("%.2f oz", float64(m)/unit.GramsPerOunce)
-	}
-	return fmt.Sprintf("%.1f g", float64(m))
-}
-
 // give is how far something may be off, never nothing.
 func (v Voice) give(sd unit.Grams) string {
-	if v.US {
+	if v.System == unit.US {
 		return v.Fine(max(sd, unit.GramsPerOunce/100))
 	}
 	return v.Fine(max(sd, 0.1))
@@ -90,9 +82,9 @@ func (v Voice) held(x Experiment) string {
 	if !x.Judged {
 		return ""
 	}
-	at := fmt.Sprintf("at %s and %s absolute", v.warmth(x.Temp), v.pressure(x.Pressure))
+	at := fmt.Sprintf("at %s and %s absolute", v.Temperature(x.Temp), v.Pressure(x.Pressure, 1))
 	if x.Gauge {
-		at += fmt.Sprintf(" (%s on the gauge)", v.pressure(x.Pressure-unit.PascalsPerAtmosphere))
+		at += fmt.Sprintf(" (%s on the gauge)", v.Pressure(x.Pressure-unit.PascalsPerAtmosphere, 1))
 	}
 	if x.Verdict.Vented > 0 {
 		return fmt.Sprintf("Water holds no more than %s a litre %s, so about %s a litre can only go into the air: a shorter push would do.",
@@ -107,21 +99,7 @@ func (v Voice) held(x Experiment) string {
 
 // CanHold says what water holds at most.
 func (v Voice) CanHold(c unit.GramsPerLitre, t unit.Celsius, p unit.Pascals) string {
-	return fmt.Sprintf("water holds %s at most at %s and %s absolute.", v.Fine(unit.Grams(c)), v.warmth(t), v.pressure(p))
-}
-
-func (v Voice) warmth(t unit.Celsius) string {
-	if v.US {
-		return fmt.Sprintf("%.0f °F", t.Fahrenheit())
-	}
-	return decimal(float64(t), 1) + " °C"
-}
-
-func (v Voice) pressure(p unit.Pascals) string {
-	if v.US {
-		return fmt.Sprintf("%.0f psi", p.PSI())
-	}
-	return decimal(p.Bar(), 1) + " bar"
+	return fmt.Sprintf("water holds %s at most at %s and %s absolute.", v.Fine(unit.Grams(c)), v.Temperature(t), v.Pressure(p, 1))
 }
 
 func (v Voice) against(x Experiment) string {

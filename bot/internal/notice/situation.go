@@ -74,7 +74,7 @@ type Lately struct {
 	Losses   []Lost     // told losses, oldest first; the last may go on
 	Week     unit.Grams // gone in the last seven days, used or lost; NaN: unknown
 	WeekPrev unit.Grams // in the seven before
-	Before   Told       // what the last weekly status said
+	Stated   Statement  // what the last weekly status said
 	Changed  []string   // what else changed since then, ready to read
 }
 
@@ -122,9 +122,9 @@ func (p Place) the() string {
 	return "The cylinder"
 }
 
-// notice is one about the cylinder, still without its words.
-func (p Place) notice(kind Kind, key, follows string) Notice {
-	return Notice{Key: key, Follows: follows, Kind: kind, Cylinder: p.Cylinder, At: p.Now}
+// notice is one about the cylinder. Empty lines of the body are left out.
+func (p Place) notice(kind Kind, headline string, body ...string) Notice {
+	return Notice{Kind: kind, Cylinder: p.Cylinder, At: p.Now, Headline: headline, Body: lines(body...)}
 }
 
 func (c Content) usable() unit.Grams {

@@ -11,19 +11,17 @@ import (
 const statusLines = 5
 
 // Status is the weekly status.
-func (v Voice) Status(s Situation, key string) Notice {
-	n := s.notice(WeeklyStatus, key, "")
+func (v Voice) Status(s Situation) Notice {
+	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
+	body := v.reasons(s, s.Stated)
+	n := s.notice(WeeklyStatus, v.Lasts(s), body[:min(len(body), statusLines-len(changed))]...)
+	if s.Decision.Say == WeighDue { // one post for both
+		n = s.notice(WeighDue, v.weighRequest(s), v.Lasts(s), v.Spread(s))
+	}
 	if s.Outlook.Learned {
 		n.Picture = &s
 	}
-	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
-	if s.Decision.Say == WeighDue { // one post for both
-		n.Kind, n.Headline = WeighDue, v.weighRequest(s)
-		n.Body = append(lines(v.Lasts(s), v.Spread(s)), changed...)
-		return n
-	}
-	n.Headline, n.Body = v.Lasts(s), v.reasons(s, s.Before)
-	n.Body = append(n.Body[:min(len(n.Body), statusLines-len(changed))], changed...)
+	n.Body = append(n.Body, changed...)
 	return n
 }
 
@@ -62,16 +60,16 @@ func (v Voice) Lasts(s Situation) string {
 	}
 }
 
-// Told is what a weekly status said that need not be said again.
-type Told struct {
+// Statement is what a weekly status said that need not be said again.
+type Statement struct {
 	ends [2]date // the span of run-out dates
 	book date    // before which there is nothing to book
 	fizz fading
 	use  float64 // g/day; 0: not yet
 }
 
-// Told is what a status says of s.
-func (v Voice) Told(s Situation) (t Told) {
+// Statement is what a status says of s.
+func (v Voice) Statement(s Situation) (t Statement) {
 	t.ends[0], t.ends[1], _ = v.ends(s)
 	t.book, _ = v.nothingToBook(s)
 	t.fizz = v.fading(s)
@@ -81,14 +79,14 @@ func (v Voice) Told(s Situation) (t Told) {
 	return t
 }
 
-// sameUse is by what share the use may differ from what was told and count as unchanged.
+// sameUse is by what share the use may differ from what was stated and count as unchanged.
 const sameUse = 0.1
 
 // Reasons says why, most useful line first.
-func (v Voice) Reasons(s Situation) []string { return v.reasons(s, Told{}) }
+func (v Voice) Reasons(s Situation) []string { return v.reasons(s, Statement{}) }
 
-// reasons leaves out what stands as it was told before. What is to be done is said again.
-func (v Voice) reasons(s Situation, before Told) []string {
+// reasons leaves out what is as it was stated before. What is to be done is said again.
+func (v Voice) reasons(s Situation, before Statement) []string {
 	switch {
 	case s.Outlook.Known:
 	case len(s.Unlisted) > 0:
@@ -98,7 +96,7 @@ func (v Voice) reasons(s Situation, before Told) []string {
 	default:
 		return []string{"Type what the scale says, for example “" + v.Exact(24_600) + "”, or wait for the scale's first reading."}
 	}
-	now := v.Told(s)
+	now := v.Statement(s)
 	spread, use, book, fizz := v.Spread(s), v.use(s), v.toBook(s), v.fizz(s)
 	if now.ends == before.ends && (now.use > 0) == (before.use > 0) { // that a guess has been replaced is told
 		spread = ""
