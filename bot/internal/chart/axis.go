@@ -18,11 +18,11 @@ type scale struct {
 }
 
 // scaleFor picks the unit in which most, in g, is a number of ordinary size.
-func scaleFor(us bool, most float64) scale {
+func scaleFor(system unit.System, most float64) scale {
 	switch {
-	case us && most < 2*unit.GramsPerPound:
+	case system == unit.US && most < 2*unit.GramsPerPound:
 		return scale{unit.GramsPerOunce, "oz"}
-	case us:
+	case system == unit.US:
 		return scale{unit.GramsPerPound, "lb"}
 	case most <= 1000:
 		return scale{1, "g"}

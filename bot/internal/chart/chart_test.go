@@ -21,6 +21,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit"
 )
 
 func decode(tb testing.TB, data []byte, err error) image.Image {
@@ -284,7 +285,7 @@ func TestAnything(t *testing.T) {
 			return sampleNow.Add(time.Duration(rapid.Int64Range(-1e18, 1e18).Draw(t, name)))
 		}
 		d := Data{Title: rapid.String().Draw(t, "title"), Subtitle: strings.Repeat(rapid.String().Draw(t, "subtitle"), 9), Now: sampleNow,
-			Voice: notice.Voice{Zone: time.UTC, US: rapid.Bool().Draw(t, "us")}, BookBy: moment("book"), Booked: moment("booked"),
+			Voice: notice.Voice{Zone: time.UTC, System: rapid.SampledFrom([]unit.System{unit.Metric, unit.US}).Draw(t, "units")}, BookBy: moment("book"), Booked: moment("booked"),
 			LiquidDry: Spread{P50: moment("dry")}, RunOut: Spread{moment("p10"), moment("p50"), moment("p90")}}
 		for range rapid.IntRange(0, 3).Draw(t, "points") {
 			d.History = append(d.History, Point{moment("at"), number.Draw(t, "net")})

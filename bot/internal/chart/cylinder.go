@@ -125,7 +125,7 @@ func newView(d Data) *view {
 	for _, b := range d.Fan {
 		most = math.Max(most, b.Net[p90])
 	}
-	v.ticks, v.top = scaleFor(d.Voice.US, most).ticks(most)
+	v.ticks, v.top = scaleFor(d.Voice.System, most).ticks(most)
 	return v
 }
 

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit"
 )
 
 var vienna = func() *time.Location {
@@ -75,7 +76,7 @@ func samples() map[string]func() ([]byte, error) {
 	booked := flat(190, 45, 10000, 0)
 	booked.Booked, booked.BookBy = in(9), time.Time{}
 	us := flat(120, 45, 9070, 30)
-	us.Voice.US, us.Title = true, "Gas in “basement 🫧 rack”"
+	us.Voice.System, us.Title = unit.US, "Gas in “basement 🫧 rack”"
 	young := flat(6, 30, 9800, 0)
 	young.Subtitle = "Too early to say how long it lasts"
 	young.Fan, young.RunOut, young.LiquidDry, young.BookBy = nil, Spread{}, Spread{}, time.Time{}
@@ -84,13 +85,13 @@ func samples() map[string]func() ([]byte, error) {
 	first.Booked = in(1.5)
 	first.Subtitle = "Enough until about mid March, if your guess of 1.5 litres a day is right; how you really drink is known after some weights"
 	void := young
-	void.Voice.US, void.Subtitle = true, "Nothing usable is left"
+	void.Voice.System, void.Subtitle = unit.US, "Nothing usable is left"
 	void.History = []Point{{in(-3), 30}, {in(-1), 0.4}}
 	empty := flat(216, 45, 10000, 0)
 	years := flat(60, 3, 22680, 0)
 	years.BookBy = time.Time{}
 	usUse := sampleWeeks(7)
-	usUse.Voice.US = true
+	usUse.Voice.System = unit.US
 	return map[string]func() ([]byte, error){
 		"cylinder":        cyl(flat(150, 45, 10000, 0)),
 		"cylinder-soon":   cyl(flat(200, 45, 10000, 0)),

@@ -65,7 +65,7 @@ func newBars(d UseData) *bars {
 		w.Used, w.Lost = orZero(w.Used), orZero(w.Lost)
 		most = math.Max(most, w.Used+w.Lost)
 	}
-	b.ticks, b.top = scaleFor(d.Voice.US, most).ticks(most)
+	b.ticks, b.top = scaleFor(d.Voice.System, most).ticks(most)
 	return b
 }
 
