@@ -24,7 +24,10 @@ func (v Voice) Calibrated(c Calibration) (headline string, body []string) {
 		headline, why := v.doubt(c, c.Doubts[0])
 		return headline, lines(why, "Nothing was taken over. Say it again once that is cleared up.")
 	}
-	good := v.verdict(c)
+	good := when(c.Freedom > 0, " It is not as good as its steps promise.")
+	if c.InService {
+		good = when(c.Freedom > 0, " It is good enough.")
+	}
 	if c.Weights {
 		headline = "The scale agrees with the known masses." + good
 		if !c.InService || math.Abs(c.Line.PerUnit-1) > 0.002 || math.Abs(c.Line.Zero*c.Line.GramsPerUnit) > float64(c.Interval) {
@@ -33,7 +36,10 @@ func (v Voice) Calibrated(c Calibration) (headline string, body []string) {
 	} else {
 		headline = fmt.Sprintf("Zero is at %s counts, and a %s more is %s counts.", unit.Number(c.Line.Zero, 0, 1), unitName(c.Unit), unit.Number(c.Line.PerUnit, 0, 2)) + good
 	}
-	return headline, lines(v.firmware(c), v.straight(c), v.repeats(c), v.corners(c), v.rest(c))
+	return headline, lines(v.firmware(c), v.straight(c),
+		when(c.HasRepeatability, "Repeats of the same load differ by %s at most.", v.off(c.Repeatability)),
+		when(c.HasEccentricity, "Off the middle it shows up to %s differently.", v.off(c.Eccentricity)),
+		"This is no verification; that takes test weights and whoever is licensed to do it.")
 }
 
 func unitName(u string) string {
@@ -55,16 +61,6 @@ func (v Voice) off(m unit.Grams) string {
 		return v.Fine(m)
 	}
 	return v.Small(m)
-}
-
-func (v Voice) verdict(c Calibration) string {
-	if c.Freedom == 0 {
-		return ""
-	}
-	if c.InService {
-		return " It is good enough."
-	}
-	return " It is not as good as its steps promise."
 }
 
 // firmware gives the line in the forms that config and boards want it in.
@@ -89,21 +85,11 @@ func (v Voice) straight(c Calibration) string {
 	for _, e := range c.Errors {
 		if !e.Within {
 			line += fmt.Sprintf(" At %s%s it is off by %s; %s would be allowed for steps of %s (OIML R 76, class III in service).",
-				c.said(e.Load), placed(e.Place), v.off(e.Error), v.Small(e.Limit), v.Small(c.Interval))
+				c.said(e.Load), when(e.Place != "", " at the %s", e.Place), v.off(e.Error), v.Small(e.Limit), v.Small(c.Interval))
 			break
 		}
 	}
-	if c.Finest > 0 {
-		line += fmt.Sprintf(" It is good for steps of %s.", v.Small(c.Finest))
-	}
-	return line
-}
-
-func placed(place string) string {
-	if place == "" {
-		return ""
-	}
-	return " at the " + place
+	return line + when(c.Finest > 0, " It is good for steps of %s.", v.Small(c.Finest))
 }
 
 func (c Calibration) said(i int) string {
@@ -111,24 +97,6 @@ func (c Calibration) said(i int) string {
 		return c.Said[i]
 	}
 	return fmt.Sprintf("load %d", i+1)
-}
-
-func (v Voice) repeats(c Calibration) string {
-	if !c.HasRepeatability {
-		return ""
-	}
-	return fmt.Sprintf("Repeats of the same load differ by %s at most.", v.off(c.Repeatability))
-}
-
-func (v Voice) corners(c Calibration) string {
-	if !c.HasEccentricity {
-		return ""
-	}
-	return fmt.Sprintf("Off the middle it shows up to %s differently.", v.off(c.Eccentricity))
-}
-
-func (v Voice) rest(c Calibration) string {
-	return "This is no verification; that takes test weights and whoever is licensed to do it."
 }
 
 // doubt explains a likely mistake without blame: what does not fit, and what would.

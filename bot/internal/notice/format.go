@@ -29,34 +29,27 @@ func (v Voice) rate(r, sd unit.GramsPerHour) string {
 	return fmt.Sprintf("%s ± %s g an hour", thousands(unit.RoundTo(float64(r), step)), thousands(math.Max(unit.RoundTo(float64(sd), step), 1)))
 }
 
+// layouts are how dates and times of day are read.
+var layouts = map[unit.System]struct{ day, year, short, clock string }{
+	unit.Metric: {"Mon 2 Jan", " 2006", "2 Jan", "15:04"},
+	unit.US:     {"Mon Jan 2", ", 2006", "Jan 2", "3:04 pm"},
+}
+
 // Day is a calendar date: "Thu 14 May", with the year when it is not now's.
 func (v Voice) Day(t, now time.Time) string {
-	t, now = t.In(v.Zone), now.In(v.Zone)
-	layout, year := "Mon 2 Jan", " 2006"
-	if v.System == unit.US {
-		layout, year = "Mon Jan 2", ", 2006"
+	l, t := layouts[v.System], t.In(v.Zone)
+	if t.Year() != now.In(v.Zone).Year() {
+		return t.Format(l.day + l.year)
 	}
-	if t.Year() != now.Year() {
-		layout += year
-	}
-	return t.Format(layout)
+	return t.Format(l.day)
 }
 
 // ShortDay is a date without weekday and year: "14 May".
-func (v Voice) ShortDay(t time.Time) string {
-	if v.System == unit.US {
-		return t.In(v.Zone).Format("Jan 2")
-	}
-	return t.In(v.Zone).Format("2 Jan")
-}
+func (v Voice) ShortDay(t time.Time) string { return t.In(v.Zone).Format(layouts[v.System].short) }
 
 // Moment is a time of day, with the date when it is not today's.
 func (v Voice) Moment(t, now time.Time) string {
-	clock := "15:04"
-	if v.System == unit.US {
-		clock = "3:04 pm"
-	}
-	at := t.In(v.Zone).Format(clock)
+	at := t.In(v.Zone).Format(layouts[v.System].clock)
 	switch schedule.DaysBetween(t, now, v.Zone) {
 	case 0:
 		return at
@@ -217,6 +210,14 @@ func thousands(n float64) string {
 		s = s[:i] + "," + s[i:]
 	}
 	return s
+}
+
+// when is a sentence that belongs there only if something is so.
+func when(so bool, format string, args ...any) string {
+	if !so {
+		return ""
+	}
+	return fmt.Sprintf(format, args...)
 }
 
 // lines leaves out what is empty.

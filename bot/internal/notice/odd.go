@@ -145,11 +145,8 @@ func (v Voice) Silent(p Place, last time.Time, cause string) Notice {
 
 // Heard tells that a scale whose silence was told answers again.
 func (v Voice) Heard(p Place, last time.Time) Notice {
-	since := ""
-	if !last.IsZero() {
-		since = fmt.Sprintf("It had been silent since %s; what left meanwhile is counted in.", v.Moment(last, p.Now))
-	}
-	n := p.notice(ScaleSilent, fmt.Sprintf("The scale%s answers again.", p.which(" ")), since)
+	n := p.notice(ScaleSilent, fmt.Sprintf("The scale%s answers again.", p.which(" ")),
+		when(!last.IsZero(), "It had been silent since %s; what left meanwhile is counted in.", v.Moment(last, p.Now)))
 	n.Ends = true
 	return n
 }

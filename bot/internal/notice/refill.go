@@ -15,11 +15,7 @@ func (v Voice) daysTo(day, now time.Time) int { return schedule.DaysBetween(now,
 
 func (v Voice) toBook(s Situation) string {
 	if !s.Booked.IsZero() {
-		line := fmt.Sprintf("The refill is booked for %s", v.Day(s.Booked, s.Now))
-		if s.Carrier != "" {
-			line += "; " + seesTo(s.Carrier)
-		}
-		return line + "."
+		return fmt.Sprintf("The refill is booked for %s%s.", v.Day(s.Booked, s.Now), when(s.Carrier != "", "; %s", seesTo(s.Carrier)))
 	}
 	if day, ok := v.nothingToBook(s); ok {
 		return fmt.Sprintf("Nothing to book before %s.", v.read(day, s.Now))
@@ -62,20 +58,14 @@ func (v Voice) gasEndsFirst(s Situation) string {
 
 // spareGas is what to do when the gas ends before the refill comes.
 func (r Refill) spareGas() string {
-	if !r.endsFirst() {
-		return ""
-	}
-	return "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan."
+	return when(r.endsFirst(), "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan.")
 }
 
 // Refill says that it is time to book. again counts the reminders already given for this fill.
 func (v Voice) Refill(s Situation, again int) Notice {
-	who := ""
-	if s.Carrier != "" {
-		who = s.Carrier + " said they would see to it."
-	}
 	n := s.notice(RefillDue, v.dueHeadline(s, again),
-		v.leftUntil(s), s.spareGas(), v.stale(s), who, v.turn(s), v.closures(s), s.supplier(), s.bring(), s.retestDuty(s.Now))
+		v.leftUntil(s), s.spareGas(), v.stale(s), when(s.Carrier != "", "%s said they would see to it.", s.Carrier), v.turn(s), v.closures(s),
+		s.supplier(), s.bring(), s.retestDuty(s.Now))
 	n.Severity, n.Picture = Warning, &s
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},

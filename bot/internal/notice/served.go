@@ -41,10 +41,8 @@ func (v Voice) Experiment(x Experiment) (headline string, body []string) {
 
 // give is how far something may be off, never nothing.
 func (v Voice) give(sd unit.Grams) string {
-	if v.System == unit.US {
-		return v.Fine(max(sd, unit.GramsPerOunce/100))
-	}
-	return v.Fine(max(sd, 0.1))
+	least := map[unit.System]unit.Grams{unit.Metric: 0.1, unit.US: unit.GramsPerOunce / 100}
+	return v.Fine(max(sd, least[v.System]))
 }
 
 func (v Voice) taken(x Experiment) string {
@@ -82,10 +80,8 @@ func (v Voice) held(x Experiment) string {
 	if !x.Judged {
 		return ""
 	}
-	at := fmt.Sprintf("at %s and %s absolute", v.Temperature(x.Temp), v.Pressure(x.Pressure, 1))
-	if x.Gauge {
-		at += fmt.Sprintf(" (%s on the gauge)", v.Pressure(x.Pressure-unit.PascalsPerAtmosphere, 1))
-	}
+	at := fmt.Sprintf("at %s and %s absolute%s", v.Temperature(x.Temp), v.Pressure(x.Pressure, 1),
+		when(x.Gauge, " (%s on the gauge)", v.Pressure(x.Pressure-unit.PascalsPerAtmosphere, 1)))
 	if x.Verdict.Vented > 0 {
 		return fmt.Sprintf("Water holds no more than %s a litre %s, so about %s a litre can only go into the air: a shorter push would do.",
 			v.Fine(unit.Grams(x.Verdict.CanHold)), at, v.Fine(unit.Grams(x.Verdict.Vented)))

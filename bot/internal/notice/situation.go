@@ -104,12 +104,7 @@ func (s Situation) lost(newest, oldest unit.Days) unit.Grams {
 }
 
 // which names the cylinder after some words, such as " in cylinder ", if the household has several.
-func (p Place) which(words string) string {
-	if p.Named {
-		return words + p.Cylinder
-	}
-	return ""
-}
+func (p Place) which(words string) string { return when(p.Named, "%s%s", words, p.Cylinder) }
 
 func (p Place) in() string { return p.which(" in cylinder ") }
 func (p Place) of() string { return p.which(" of cylinder ") }

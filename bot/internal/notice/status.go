@@ -110,7 +110,10 @@ func (v Voice) reasons(s Situation, before Statement) []string {
 	if now.fizz == before.fizz {
 		fizz = ""
 	}
-	return lines(v.silent(s), v.doubted(s), v.losing(s), spread, use, book, fizz)
+	return lines(
+		when(!s.Silent.IsZero(), "The last weight is from %s, so this is an estimate; a fresh one would help.", v.Moment(s.Silent, s.Now)),
+		when(!s.Doubted.At.IsZero(), "The last reading, %s at %s, does not fit and is not counted so far.", v.Exact(s.Doubted.Gross), v.Moment(s.Doubted.At, s.Now)),
+		v.losing(s), spread, use, book, fizz)
 }
 
 // losing reminds of a loss that was told and goes on.
@@ -119,24 +122,7 @@ func (v Voice) losing(s Situation) string {
 		return ""
 	}
 	l := s.Losses[len(s.Losses)-1]
-	if l.To.Before(s.Now) {
-		return ""
-	}
-	return fmt.Sprintf("Gas is still leaving without being used, about %s since %s; that is counted in.", v.Small(l.Mass), v.Day(l.From, s.Now))
-}
-
-func (v Voice) doubted(s Situation) string {
-	if s.Doubted.At.IsZero() {
-		return ""
-	}
-	return fmt.Sprintf("The last reading, %s at %s, does not fit and is not counted so far.", v.Exact(s.Doubted.Gross), v.Moment(s.Doubted.At, s.Now))
-}
-
-func (v Voice) silent(s Situation) string {
-	if s.Silent.IsZero() {
-		return ""
-	}
-	return fmt.Sprintf("The last weight is from %s, so this is an estimate; a fresh one would help.", v.Moment(s.Silent, s.Now))
+	return when(!l.To.Before(s.Now), "Gas is still leaving without being used, about %s since %s; that is counted in.", v.Small(l.Mass), v.Day(l.From, s.Now))
 }
 
 // ends is the middle 80 % of the run-out dates; ok is false if they cannot be told or are the same.
@@ -178,12 +164,9 @@ func (v Voice) use(s Situation) string {
 	if !o.Learned {
 		return ""
 	}
-	line := fmt.Sprintf("You use about %s a day", v.Small(unit.Grams(o.Use.Mean)))
-	if s.GramsPerLitre > 0 {
-		line += fmt.Sprintf(" (%s); what is left makes about %s",
-			litres(o.Use.Mean/s.GramsPerLitre), litres(float64(s.usable())/s.GramsPerLitre))
-	}
-	return line + v.weekChange(s) + "."
+	return fmt.Sprintf("You use about %s a day", v.Small(unit.Grams(o.Use.Mean))) +
+		when(s.GramsPerLitre > 0, " (%s); what is left makes about %s", litres(o.Use.Mean/s.GramsPerLitre), litres(float64(s.usable())/s.GramsPerLitre)) +
+		v.weekChange(s) + "."
 }
 
 // weekChange speaks up only when this week's use was clearly unlike that of the one before.
@@ -194,13 +177,8 @@ func (v Voice) weekChange(s Situation) string {
 	if !(b >= 20 && a >= 0) { // or NaN
 		return ""
 	}
-	switch r := a / b; {
-	case r > 1.4:
-		return fmt.Sprintf("; this week %s, last week %s", v.Small(a), v.Small(b))
-	case r < 0.6:
-		return fmt.Sprintf("; this week only %s, last week %s", v.Small(a), v.Small(b))
-	}
-	return ""
+	r := a / b
+	return when(r > 1.4 || r < 0.6, "; this week %s%s, last week %s", when(r < 1, "only "), v.Small(a), v.Small(b))
 }
 
 // fading is how the pressure stands: nothing to tell, to fall from a day that is near, or falling.

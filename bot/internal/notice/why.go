@@ -53,11 +53,8 @@ func (v Voice) Why(s Situation) string {
 		if grainOf(days) != byDay {
 			on = "in"
 		}
-		line := fmt.Sprintf("No reminder yet: one %s %s still leaves time", on, v.around(s.Now, days))
-		if s.ActsIn > 0 {
-			line += fmt.Sprintf(", with about %s until somebody books", plural(float64(s.ActsIn), "day"))
-		}
-		return line + "."
+		return fmt.Sprintf("No reminder yet: one %s %s still leaves time%s.", on, v.around(s.Now, days),
+			when(s.ActsIn > 0, ", with about %s until somebody books", plural(float64(s.ActsIn), "day")))
 	case WeightDecides:
 		return "A weight was asked for: it decides whether the refill has to be booked."
 	case WeightAwaited:
