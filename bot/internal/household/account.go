@@ -23,38 +23,6 @@ type books struct {
 	fills    [][]fill // of each cylinder in the order of the options, the present one as it stands
 }
 
-func (e *Engine) books() books {
-	b := books{opt: &e.opt, servings: &e.servings}
-	for _, c := range e.cylinders {
-		b.fills = append(b.fills, c.history())
-	}
-	return b
-}
-
-// worth prices lost gas; "" when there is no price.
-func (e *Engine) worth(m unit.Grams) string {
-	r, _ := e.books().rate()
-	if !r.Known() {
-		return ""
-	}
-	return r.Of(m).String()
-}
-
-// Account is what the gas has cost so far, as of now.
-func (e *Engine) Account(now time.Time) notice.Account {
-	b := e.books()
-	var use cost.Uncertain
-	for i, c := range e.cylinders {
-		o := c.fc.Outlook(now)
-		present := c.asOf(o)
-		b.fills[i] = present.history()
-		if !c.waits && o.Learned {
-			use.Mean, use.SD = use.Mean+o.Use.Mean, math.Hypot(use.SD, o.Use.SD)
-		}
-	}
-	return b.account(now, use)
-}
-
 func (b books) account(now time.Time, use cost.Uncertain) notice.Account {
 	a := notice.Account{Now: now, Named: len(b.fills) > 1, Alternative: b.opt.Refill.Alternative, Outlay: b.opt.Refill.Outlay,
 		GramsPerLitre: b.servings.perLitre(&b.opt.Cylinders[0])}

@@ -44,6 +44,9 @@ func newFill(f notice.Fill) fill { return fill{Fill: f, start: math.NaN()} }
 // rememberedFills bounds the history of a cylinder: a large one is filled once or twice a year.
 const rememberedFills = 60
 
+// newest are the last n of a list.
+func newest[T any](list []T, n int) []T { return list[max(0, len(list)-n):] }
+
 // begin starts a new fill and forgets what belonged to the one before.
 func (c *contents) begin(f notice.Fill, waits bool) {
 	if p := c.last(); p != nil {

@@ -88,9 +88,6 @@ func (c *cylinder) answer(ev record.Event) {
 	c.lose(c.leaks.answer(ev))
 }
 
-// newest are the last n of a list.
-func newest[T any](list []T, n int) []T { return list[max(0, len(list)-n):] }
-
 // afresh begins the judgement anew from a weight that somebody trusts: what was believed of the scale, the gas and
 // losses is dropped. How the household drinks stays as a guess, so that the forecast does not begin at nothing.
 func (c *cylinder) afresh(ev record.Event) {

@@ -72,9 +72,6 @@ var causes = map[record.Cause]forecast.Cause{
 	record.Unknown: forecast.Unknown, record.Used: forecast.WeUsedIt, record.Lost: forecast.GasLost, record.Repaired: forecast.Repaired, record.Moved: forecast.Moved,
 }
 
-// judge gives an event that concerns the gas to the forecast, and acts on what it finds.
-func (e *Engine) judge(c *cylinder, ev forecast.Event) { e.found(c, c.fc.Apply(ev)) }
-
 // nobodyDraws concerns every cylinder in use.
 func (e *Engine) nobodyDraws(from, until time.Time) {
 	for _, c := range e.cylinders {

@@ -6,6 +6,7 @@ import (
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
+	"tarebell/forecast/cost"
 	"tarebell/forecast/refill"
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
@@ -73,22 +74,19 @@ func (e *Engine) refill(c *cylinder, o forecast.Outlook, now time.Time) notice.R
 	return out
 }
 
-// fullSpare is a full cylinder that waits; nil: there is none.
-func (e *Engine) fullSpare() *cylinder {
-	for _, c := range e.cylinders {
-		if c.waits && c.full {
-			return c
+// Account is what the gas has cost so far, as of now.
+func (e *Engine) Account(now time.Time) notice.Account {
+	b := e.books()
+	var use cost.Uncertain
+	for i, c := range e.cylinders {
+		o := c.fc.Outlook(now)
+		present := c.asOf(o)
+		b.fills[i] = present.history()
+		if !c.waits && o.Learned {
+			use.Mean, use.SD = use.Mean+o.Use.Mean, math.Hypot(use.SD, o.Use.SD)
 		}
 	}
-	return nil
-}
-
-// spareFor is the usable gas that stands by full for a cylinder.
-func (e *Engine) spareFor(c *cylinder) unit.Grams {
-	if full := e.fullSpare(); full != nil && !c.waits {
-		return max(0, full.rest-full.fc.Heel())
-	}
-	return 0
+	return b.account(now, use)
 }
 
 // Level is how much is in a cylinder at one moment.
@@ -117,4 +115,20 @@ func (e *Engine) Passage(cylinder string, now time.Time, level unit.Grams) runou
 		return c.fc.Passage(now, level)
 	}
 	return runout.Distribution{}
+}
+
+// Pace is how soon the scale of a cylinder should be read again.
+func (e *Engine) Pace(cylinder string) forecast.Pace {
+	if c := e.standingAt(cylinder); c != nil {
+		return c.fc.Pace()
+	}
+	return forecast.Usual
+}
+
+// Trouble records why the scale of a cylinder could not be read, for the notice of its silence; "" when it could. It is
+// forgotten on a restart: the next try tells again.
+func (e *Engine) Trouble(cylinder, cause string) {
+	if c := e.standingAt(cylinder); c != nil {
+		c.scale.trouble = cause
+	}
 }

@@ -70,3 +70,14 @@ func (t *timetable) statusAfter(now time.Time) time.Time {
 	}
 	return t.nextStatus(now.Add(wait))
 }
+
+// earlier is the earlier of two times, of which a zero one is never.
+func earlier(a, b time.Time) time.Time {
+	if a.IsZero() || (!b.IsZero() && b.Before(a)) {
+		return b
+	}
+	return a
+}
+
+// due reports that a time has come; a zero one never does.
+func due(at, now time.Time) bool { return !at.IsZero() && !at.After(now) }

@@ -16,14 +16,6 @@ type turn struct {
 	out   *[]notice.Notice
 }
 
-func (e *Engine) turn(c *cylinder) turn {
-	return turn{Place: e.placeOf(c, e.now), voice: e.opt.Voice, worth: e.worth, out: &e.out}
-}
-
-func (e *Engine) placeOf(c *cylinder, now time.Time) notice.Place {
-	return notice.Place{Cylinder: c.cfg.Name, Named: len(e.cylinders) > 1, Now: now}
-}
-
 // say gives out a notice about something that happened at a time, and returns its key, which names the occasion for ever; mark tells notices of
 // one kind and time apart. follows is the key of the notice that it repeats or continues; empty for a new one.
 func (t turn) say(n notice.Notice, at time.Time, mark, follows string) (key string) {

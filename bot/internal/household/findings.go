@@ -55,6 +55,9 @@ func (e *Engine) weigh(c *cylinder, w forecast.Weighing) {
 	}
 }
 
+// judge gives an event that concerns the gas to the forecast, and acts on what it finds.
+func (e *Engine) judge(c *cylinder, ev forecast.Event) { e.found(c, c.fc.Apply(ev)) }
+
 // nextWeighing is how soon after a review another typed weight is worth one: several typed in a row are one weighing.
 const nextWeighing = 10 * time.Minute
 
