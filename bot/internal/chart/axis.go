@@ -34,13 +34,17 @@ func scaleFor(system unit.System, most float64) scale {
 // names the unit.
 func (s scale) ticks(most float64) (ticks []plot.Tick, end float64) {
 	const air = 1.08
-	end = air * most / s.grams
-	step := roundStep(most / s.grams / 5)
-	for x := 0.0; x <= end; x += step {
-		ticks = append(ticks, plot.Tick{Value: x * s.grams, Label: strconv.FormatFloat(x, 'f', decimals(step), 64)})
+	end = air * most
+	return ticksTo(end, s.grams*roundStep(most/s.grams/5), s.grams, s.unit), end
+}
+
+// ticksTo are the multiples of step from 0 to end, in a unit of some size that the highest names.
+func ticksTo(end, step, size float64, unit string) (ticks []plot.Tick) {
+	for x := 0.0; x <= end/size; x += step / size {
+		ticks = append(ticks, plot.Tick{Value: x * size, Label: strconv.FormatFloat(x, 'f', decimals(step/size), 64)})
 	}
-	ticks[len(ticks)-1].Label += " " + s.unit
-	return ticks, end * s.grams
+	ticks[len(ticks)-1].Label += " " + unit
+	return ticks
 }
 
 // roundStep is the next of 1, 2, 5 times a power of ten that is not below x.

@@ -25,7 +25,7 @@ type books struct {
 
 func (b books) account(now time.Time, use cost.Uncertain) notice.Account {
 	a := notice.Account{Now: now, Named: len(b.fills) > 1, Alternative: b.opt.Refill.Alternative, Outlay: b.opt.Refill.Outlay,
-		GramsPerLitre: b.servings.perLitre(&b.opt.Cylinders[0])}
+		GramsPerLitre: b.servings.perLitre}
 	for _, f := range slices.Concat(b.fills...) {
 		a.Fills = append(a.Fills, f.Fill)
 		if !math.IsNaN(float64(f.Used)) {
@@ -84,7 +84,7 @@ func (b books) share(a *notice.Account) {
 		names[i] = m.Name
 		a.Servings += m.Servings
 	}
-	a.Logged = min(a.Used, unit.Grams(a.Servings)*b.servings.gas(&b.opt.Cylinders[0]))
+	a.Logged = min(a.Used, unit.Grams(a.Servings)*b.servings.gas)
 	if a.Used <= 0 || len(names) == 0 {
 		return
 	}
@@ -118,7 +118,7 @@ func (b books) lots(cylinder int, names []string) (out []cost.Lot) {
 		for k, name := range names {
 			servings[k] = f.served[name]
 		}
-		l.Drawn = cost.Drawn(f.Used, b.servings.gas(&b.opt.Cylinders[0]), servings)
+		l.Drawn = cost.Drawn(f.Used, b.servings.gas, servings)
 		out = append(out, l)
 	}
 	return out

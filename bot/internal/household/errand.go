@@ -10,10 +10,9 @@ import (
 // errand is where getting the refill of a fill stands.
 type errand struct {
 	first    string    // key of the first reminder to book; empty: none yet
-	reminded time.Time // when that was
+	reminded time.Time // when that was; zero: how long the booking took since is learned
 	again    int       // reminders so far
 	rest     time.Time // no reminder before
-	acted    bool      // how long the booking took since is learned
 	asked    time.Time // for a weight that did not come yet; zero: for none
 	booking  booking
 	moves    int // of the booked day

@@ -15,7 +15,7 @@ func (e *Engine) event(c *cylinder, ev record.Event) {
 	case record.Filled:
 		e.toldFilled(c, ev)
 	case record.Made:
-		e.judge(c, forecast.Event{Kind: forecast.Made, At: ev.At, Count: ev.Count * e.servings.configured(c.cfg)})
+		e.judge(c, forecast.Event{Kind: forecast.Made, At: ev.At, Count: e.servings.configured(ev.Count, c.cfg)})
 		e.servings.log(c.last(), ev.By, ev.Count)
 	case record.Away:
 		e.nobodyDraws(ev.At, ev.Until)
@@ -48,7 +48,7 @@ func (e *Engine) event(c *cylinder, ev record.Event) {
 		e.judge(c, forecast.Event{Kind: forecast.Answer, At: ev.At, Cause: causes[ev.Cause]})
 		c.answer(ev)
 	case record.Serving:
-		e.servings.adopt(serving.Serving{Litres: ev.Litres, CO2: ev.CO2}, e.cylinders[0].cfg)
+		e.servings.adopt(serving.Serving{Litres: ev.Litres, CO2: ev.CO2})
 	case record.InUse:
 		if old := e.find(ev.Instead); old != nil && !old.waits && c.waits {
 			c.replace(old, ev.At)
@@ -85,9 +85,9 @@ func (e *Engine) nobodyDraws(from, until time.Time) {
 func (e *Engine) air(c *cylinder, ppm unit.PPM) {
 	t, m, losing := e.turn(c), &c.monitor, c.leaks.open != nil
 	m.show(t, ppm, c.place.AirAlarm, losing)
-	if m.rises(losing) {
+	if m.rises(ppm, losing) {
 		loss := c.leaks.open.loss(t, c.place, c.takeStock(e.now))
 		t.say(t.voice.AirRisen(t.Place, loss, ppm, unit.PPM(m.usual)), e.now, "/air-risen", c.leaks.open.key)
 	}
-	m.learn(e.now)
+	m.learn(e.now, ppm)
 }

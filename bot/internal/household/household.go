@@ -30,7 +30,7 @@ type Engine struct {
 
 // New starts a household that has seen nothing.
 func New(o Options) *Engine {
-	e := &Engine{opt: o, timetable: newTimetable(o), people: newPeople(o.Members), supply: newSupply(o), servings: servings{logged: map[string]float64{}}}
+	e := &Engine{opt: o, timetable: newTimetable(o), people: newPeople(o.Members), supply: newSupply(o), servings: newServings(&o.Cylinders[0])}
 	for i := range o.Cylinders {
 		e.cylinders = append(e.cylinders, newCylinder(&o.Cylinders[i]))
 	}

@@ -1,10 +1,13 @@
 package household
 
 import (
+	"math"
 	"time"
 
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast"
+	"tarebell/forecast/calibration"
+	"tarebell/forecast/unit"
 )
 
 // scale is whether weights come in, and whether they can be believed.
@@ -54,4 +57,86 @@ func (s *scale) weighed(w forecast.Weighing, doubted bool) {
 	if !w.Manual {
 		s.checks.weighed(w)
 	}
+}
+
+// checkLater is how long a put-off check rests.
+const checkLater = 14 * 24 * time.Hour
+
+// receiptShare is the share of a receipt by which a supplier's scale may be off, one standard deviation; common
+// practice, no source.
+const receiptShare = 0.01
+
+// checks is what is known about a scale since it was checked with known masses.
+type checks struct {
+	last    time.Time                                // or the first time it said anything
+	checked bool                                     // it was a check
+	told    [calibration.FillDisagrees + 1]time.Time // by reason
+	first   string                                   // key of the notice that asked; empty: none
+	later   time.Time                                // when to ask again, if that was wished; zero: it was not
+	coldest unit.Celsius
+	hottest unit.Celsius
+	hasTemp bool
+}
+
+func (c *checks) done(at time.Time) { *c = checks{last: at, checked: true} }
+
+// weighed records what a scale went through.
+func (c *checks) weighed(w forecast.Weighing) {
+	if c.last.IsZero() {
+		c.last = w.At
+	}
+	switch {
+	case !w.HasTemp:
+	case !c.hasTemp:
+		c.coldest, c.hottest, c.hasTemp = w.Temp, w.Temp, true
+	default:
+		c.coldest, c.hottest = min(c.coldest, w.Temp), max(c.hottest, w.Temp)
+	}
+}
+
+// recheck asks, once for every occasion, for a check of the scale with a known mass, and again when that was wished. present is the present fill.
+func (s *scale) recheck(t turn, place *Cylinder, present *fill) {
+	if !s.polled || s.silence != "" || s.last.IsZero() || t.Now.Before(s.later) {
+		return
+	}
+	since := s.since(place, present)
+	why := calibration.Recheck(since, t.Now)
+	asked := !s.later.IsZero() && len(why) > 0
+	for _, w := range why {
+		asked = asked || s.occasion(w, t.Now, present)
+	}
+	if !asked {
+		return
+	}
+	key := t.say(t.voice.CheckScale(t.Place, notice.Check{Why: why, Checked: s.checked, Last: s.last, Coldest: s.coldest, Hottest: s.hottest,
+		From: since.From, To: since.To, Receipt: since.Receipt, Seen: since.Scale}), t.Now, "/check", s.first)
+	if s.first == "" {
+		s.first = key
+	}
+	s.later = time.Time{}
+	for _, w := range why {
+		s.told[w] = t.Now
+	}
+}
+
+// occasion reports whether a reason is news: it was not told since the last check, or half a year ago, or of another fill.
+func (c *checks) occasion(why calibration.Reason, now time.Time, present *fill) bool {
+	at := c.told[why]
+	if at.IsZero() || !now.Before(at.AddDate(0, 6, 0)) {
+		return true
+	}
+	return why == calibration.FillDisagrees && present.At.After(at)
+}
+
+// since is what a scale went through since it was checked.
+func (c *checks) since(place *Cylinder, present *fill) calibration.Since {
+	s := calibration.Since{Last: c.last, Coldest: c.coldest, Hottest: c.hottest, HasTemp: c.hasTemp, From: place.ScaleFrom, To: place.ScaleTo}
+	if s.From == 0 && s.To == 0 {
+		s.From, s.To = calibration.Coldest, calibration.Hottest
+	}
+	if p := present; p != nil && p.Seen > 0 && p.At.After(c.last) {
+		s.Receipt, s.Scale = p.Receipt, p.Seen
+		s.DisagreementSD = unit.Grams(math.Hypot(float64(p.SeenSD), receiptShare*float64(p.Receipt)))
+	}
+	return s
 }

@@ -28,17 +28,16 @@ func (e *Engine) Situation(cylinder string, now time.Time) (s notice.Situation, 
 // situation takes some milliseconds.
 func (e *Engine) situation(c *cylinder, now time.Time) notice.Situation {
 	o, nan := c.fc.Outlook(now), unit.Grams(math.NaN())
-	first := e.cylinders[0].cfg
 	s := notice.Situation{
 		Place: e.placeOf(c, now),
-		Content: notice.Content{Outlook: o, Guess: c.cfg.Forecast.UsePrior > 0, GramsPerLitre: e.servings.perLitre(c.cfg),
+		Content: notice.Content{Outlook: o, Guess: c.cfg.Forecast.UsePrior > 0, GramsPerLitre: e.servings.perLitre,
 			GrossEmpty: c.tare, GrossFull: c.tare + c.nominal, House: c.tare + c.empty,
 			Doubted: c.scale.doubted, Dry: c.dryAt, Spare: c.waits, Rest: c.rest},
 		Refill:  e.refill(c, o, now),
 		Lately:  notice.Lately{Filled: c.began, History: c.fc.Days(), Losses: c.leaks.all(now), Week: nan, WeekPrev: nan},
 		Fill:    c.present(),
 		Answers: c.answers,
-		Serving: e.servings.gas(first), Litres: e.servings.litres(first),
+		Serving: e.servings.gas, Litres: e.servings.litres,
 	}
 	if o.Known && !o.LastSeen.Before(c.began) { // after a fill the first weight tells
 		then, _, _ := c.fc.Level(o.LastSeen)

@@ -42,11 +42,10 @@ func (s *supply) open() func(time.Time) bool {
 
 // acted records, once a fill, when the refill was booked after the first reminder.
 func (s *supply) acted(r *errand, at time.Time) {
-	if r.reminded.IsZero() || r.acted {
-		return
+	if !r.reminded.IsZero() {
+		s.delays = newest(append(s.delays, refill.Acted{Asked: r.reminded.In(s.zone), Done: at.In(s.zone)}), remembered)
+		r.reminded = time.Time{}
 	}
-	r.acted = true
-	s.delays = newest(append(s.delays, refill.Acted{Asked: r.reminded.In(s.zone), Done: at.In(s.zone)}), remembered)
 }
 
 // arrived records how long the booked refill took, or, where nobody said that it was booked, that it was.
@@ -61,11 +60,10 @@ func (s *supply) arrived(r *errand, at time.Time) {
 
 // brought records that a weight came, if it was asked for.
 func (s *supply) brought(r *errand, at time.Time) {
-	if r.asked.IsZero() {
-		return
+	if !r.asked.IsZero() {
+		s.weights = newest(append(s.weights, refill.Acted{Asked: r.asked.In(s.zone), Done: at.In(s.zone)}), remembered)
+		r.asked = time.Time{}
 	}
-	s.weights = newest(append(s.weights, refill.Acted{Asked: r.asked.In(s.zone), Done: at.In(s.zone)}), remembered)
-	r.asked = time.Time{}
 }
 
 // delay is how long this household takes from a reminder to a booking.
