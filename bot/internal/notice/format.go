@@ -88,10 +88,9 @@ func grainOf(d unit.Days) grain {
 
 // date is a date as it is told: two that read alike are equal. The zero date is farther away than can be told.
 type date struct {
-	grain       grain
-	year        int
-	month       time.Month
-	day, decade int // decade: 0, 1, 2 for the thirds of a month
+	text  string // without a year that could be left out
+	year  int
+	grain grain
 }
 
 // date is the date d after now at a given fineness.
@@ -100,37 +99,30 @@ func (v Voice) date(now time.Time, d unit.Days, g grain) date {
 	if !ok || g == never {
 		return date{}
 	}
-	out := date{grain: g}
-	var day int
-	out.year, out.month, day = t.In(v.Zone).Date()
+	t = t.In(v.Zone)
+	out := date{t.Month().String(), t.Year(), g}
 	switch g {
 	case byYear:
-		out.month = 0
+		out.text = t.Format("2006")
 	case byThird:
-		out.decade = min(2, (day-1)/10)
+		out.text = [...]string{"early ", "mid ", "late "}[min(2, (t.Day()-1)/10)] + out.text
 	case byDay:
-		out.day = day
+		out.text = t.Format(layouts[v.System].day)
 	}
 	return out
 }
 
 // read is the date in words. The year is left out when it is now's.
 func (v Voice) read(d date, now time.Time) string {
-	month := d.month.String()
-	if d.year != now.In(v.Zone).Year() {
-		month += fmt.Sprintf(" %d", d.year)
+	switch {
+	case d == date{}:
+		return "more than 20 years from now"
+	case d.grain == byYear || d.year == now.In(v.Zone).Year():
+		return d.text
+	case d.grain == byDay && v.System == unit.US:
+		return fmt.Sprintf("%s, %d", d.text, d.year)
 	}
-	switch d.grain {
-	case byDay:
-		return v.Day(time.Date(d.year, d.month, d.day, 12, 0, 0, 0, v.Zone), now)
-	case byThird:
-		return [...]string{"early", "mid", "late"}[d.decade] + " " + month
-	case byMonth:
-		return month
-	case byYear:
-		return fmt.Sprintf("%d", d.year)
-	}
-	return "more than 20 years from now"
+	return fmt.Sprintf("%s %d", d.text, d.year)
 }
 
 // around is the date d after now, as finely as it deserves.

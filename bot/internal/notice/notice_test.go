@@ -155,6 +155,23 @@ func TestGolden(t *testing.T) {
 		a.Assumed = true
 		return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: f, Air: a})
 	}
+	for name, rate := range map[string]unit.GramsPerHour{"leak-room": 300, "leak-room-high": 1200, "leak-room-deadly": 2400} {
+		cases[name] = func(v Voice) Notice {
+			f := abrupt
+			f.Rate, f.RateSD = rate, rate/8
+			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: f, Danger: true, Air: air(rate)})
+		}
+	}
+	cases["air-high"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65).Place, 31_000, false) }
+	tomorrow := func(s *Situation) { s.Booked = now.AddDate(0, 0, 1) }
+	cases["refill-tomorrow"] = func(v Voice) Notice { return v.Tomorrow(with(situation(now, 900, 14), tomorrow)) }
+	for name, weighed := range map[string]int{"refill-came": 0, "refill-came-unweighed": -6} {
+		cases[name] = func(v Voice) Notice {
+			return v.DidItCome(with(situation(now, 900, 14), func(s *Situation) {
+				s.Booked, s.Outlook.LastSeen, s.Named = now.AddDate(0, 0, -2), now.AddDate(0, 0, weighed), true
+			}))
+		}
+	}
 	cases["weigh"] = func(v Voice) Notice { return v.Weigh(situation(now, 3520, 65)) }
 	cases["status-weigh"] = func(v Voice) Notice {
 		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Decision = Decision{Say: WeighDue, Why: WeightDecides} }))
@@ -191,9 +208,9 @@ func TestGolden(t *testing.T) {
 	cases["air-back"] = func(v Voice) Notice {
 		return v.AirBack(situation(now, 3520, 65).Place, 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)})
 	}
-	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.WrongUnit, forecast.Implausible, forecast.Rebased} {
+	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Fell, forecast.Stuck, forecast.WrongUnit, forecast.Implausible, forecast.Rebased} {
 		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
-			n, ok := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120})
+			n, ok := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Before: now.Add(-5 * time.Hour), Mass: -420, Gross: 54_120})
 			if !ok {
 				t.Errorf("finding %d is told to nobody", f)
 			}
