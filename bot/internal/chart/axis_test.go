@@ -90,11 +90,11 @@ func TestPrintable(t *testing.T) {
 func TestFit(t *testing.T) {
 	s := style(sizeText, ink)
 	long := strings.Repeat("very long ", 30)
-	got := fit(long, s, 300)
+	got := shorten(long, s, 300)
 	if s.Width(got) > 300 || !strings.HasSuffix(got, "…") || len(got) < 20 {
 		t.Errorf("%q", got)
 	}
-	if got := fit("short", s, 300); got != "short" {
+	if got := shorten("short", s, 300); got != "short" {
 		t.Errorf("%q", got)
 	}
 }

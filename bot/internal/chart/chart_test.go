@@ -345,15 +345,15 @@ func TestFewData(t *testing.T) {
 		t.Errorf("the axis of an empty cylinder ends at %v g", v.top)
 	}
 	long := "Enough until about mid March, if your guess of 1.5 litres a day is right; how you really drink is known after some weights"
-	first, second := halves(long, style(sizeText, soft), Width-2*margin)
+	first, second := wrap(long, style(sizeText, soft), Width-2*margin)
 	if first+" "+second != long || second == "" {
 		t.Errorf("broken into %q and %q", first, second)
 	}
 	b := board{}
 	b.canvas.Rectangle.Max.X, b.canvas.Rectangle.Max.Y = 800, 400
 	b.busy = append(b.busy, b.canvas.Rectangle) // all of it is fan
-	shy := label{text: "fizz fades", style: style(sizeMark, ink), shy: true, try: []place{{1, 1, 0}}}
-	if b.put(shy) {
+	strict := label{text: "fizz fades", style: style(sizeMark, ink), strict: true, try: []place{{1, 1, 0}}}
+	if b.put(strict) {
 		t.Error("a label was written over the fan")
 	}
 }

@@ -111,10 +111,10 @@ func newView(d Data) *view {
 	v := &view{Data: d}
 	v.from, v.to = d.Now, d.Now
 	for _, b := range d.Fan {
-		v.see(b.At)
+		v.include(b.At)
 	}
 	for _, t := range []time.Time{d.BookBy, d.Booked, d.RunOut.P90} {
-		v.see(t)
+		v.include(t)
 	}
 	v.to = v.to.Add(max(v.to.Sub(d.Now)/25, 6*time.Hour))
 	v.lookBack()
@@ -129,8 +129,8 @@ func newView(d Data) *view {
 	return v
 }
 
-// see widens the time axis to t, within reason.
-func (v *view) see(t time.Time) {
+// include widens the time axis to t, within reason.
+func (v *view) include(t time.Time) {
 	if t.After(v.to) && t.Sub(v.Now) <= farthest {
 		v.to = t
 	}

@@ -63,9 +63,9 @@ func (v *view) runOut() {
 	}
 	v.c.StrokeLine2(draw.LineStyle{Color: ink, Width: 4}, early.X, mid.Y, late.X, mid.Y)
 	v.dot(mid, 8, ink)
-	l := label{text: "empty about " + v.day(r.P50), style: bold(style(sizeMark, ink)), at: early, gap: 10, stiff: true, try: []place{{-1, 0, 0}}}
+	l := label{text: "empty about " + v.day(r.P50), style: bold(style(sizeMark, ink)), at: early, gap: 10, fixed: true, try: []place{{-1, 0, 0}}}
 	if !v.board.put(l) {
-		l.at, l.stiff, l.try = mid, false, []place{{0, 1, 0}, {0, 1, 30}, {0, 1, 60}, {0, 1, 90}}
+		l.at, l.fixed, l.try = mid, false, []place{{0, 1, 0}, {0, 1, 30}, {0, 1, 60}, {0, 1, 90}}
 		v.board.put(l)
 	}
 }
@@ -96,7 +96,7 @@ func (v *view) flag(t time.Time, c color.Color, say string) {
 	v.c.StrokeLine2(draw.LineStyle{Color: c, Width: 3}, foot.X, foot.Y, top.X, top.Y)
 	v.dot(foot, 5, c)
 	v.board.avoid(foot, top)
-	v.board.put(label{text: say, style: bold(style(sizeMark, c)), at: vg.Point{X: top.X, Y: top.Y - 12}, gap: 9, stiff: true,
+	v.board.put(label{text: say, style: bold(style(sizeMark, c)), at: vg.Point{X: top.X, Y: top.Y - 12}, gap: 9, fixed: true,
 		try: []place{{1, 0, 0}, {-1, 0, 0}}})
 }
 
@@ -108,7 +108,7 @@ func (v *view) fade() {
 	}
 	at := v.point(t, v.middle(t))
 	v.dot(at, 5, blue)
-	v.board.put(label{text: "fizz fades about " + v.day(t), style: style(sizeMark, ink), at: at, gap: 9, shy: true,
+	v.board.put(label{text: "fizz fades about " + v.day(t), style: style(sizeMark, ink), at: at, gap: 9, strict: true,
 		try: []place{{1, 1, 0}, {1, 1, 22}, {1, 1, 44}, {1, 1, 66}, {1, 1, 90}, {0.5, 1, 60}, {0.5, 1, 100}, {0, 1, 30}, {0, 1, 60}, {0, 1, 90}, {-1, -1, 0}, {-1, -1, 6}, {-1, -1, 12}, {-1, -1, 18}, {-1, -1, 26}}})
 }
 

@@ -14,7 +14,7 @@ func (v Voice) AirAlarm(p Place, ppm unit.PPM, losing bool) Notice {
 	if losing {
 		cause = "The scale sees gas leaving as well."
 	}
-	n := p.notice(PossibleLeak, fmt.Sprintf("The CO2 monitor%s shows %s ppm.", p.beside(), whole(ppm)), firstPeople, limits(ppm), cause,
+	n := p.notice(PossibleLeak, fmt.Sprintf("The CO2 monitor%s shows %s ppm.", p.beside(), whole(ppm)), cautionDanger, limits(ppm), cause,
 		"Nobody goes back in before the monitor has come down and fresh air has been let in; in doubt call the fire service.")
 	n.Severity = Danger
 	return n
@@ -40,7 +40,7 @@ func (v Voice) AirRisen(p Place, l Loss, ppm, usual unit.PPM) Notice {
 	n.Severity = Danger
 	n.Headline = fmt.Sprintf("Gas is escaping%s, and the CO2 monitor shows it: %s ppm instead of about %s.",
 		p.in(), whole(ppm), thousands(unit.RoundTo(float64(usual), 50)))
-	n.Body[0], n.Body[1] = firstPeople, v.measured(p, l, true)
+	n.Body[0], n.Body[1] = cautionDanger, v.measured(p, l, true)
 	return n
 }
 

@@ -37,8 +37,8 @@ func (v Voice) Calibrated(c Calibration) (headline string, body []string) {
 		headline = fmt.Sprintf("Zero is at %s counts, and a %s more is %s counts.", unit.Number(c.Line.Zero, 0, 1), unitName(c.Unit), unit.Number(c.Line.PerUnit, 0, 2)) + good
 	}
 	return headline, lines(v.firmware(c), v.straight(c),
-		when(c.HasRepeatability, "Repeats of the same load differ by %s at most.", v.off(c.Repeatability)),
-		when(c.HasEccentricity, "Off the middle it shows up to %s differently.", v.off(c.Eccentricity)),
+		when(c.HasRepeatability, "Repeats of the same load differ by %s at most.", v.deviation(c.Repeatability)),
+		when(c.HasEccentricity, "Off the middle it shows up to %s differently.", v.deviation(c.Eccentricity)),
 		"This is no verification; that takes test weights and whoever is licensed to do it.")
 }
 
@@ -54,8 +54,8 @@ func significant(x float64, digits int) string {
 	return unit.Number(x, 0, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(x))))))
 }
 
-// off is an error of some grams without its sign.
-func (v Voice) off(m unit.Grams) string {
+// deviation is an error of some grams without its sign.
+func (v Voice) deviation(m unit.Grams) string {
 	m = unit.Grams(math.Abs(float64(m)))
 	if m < 10 {
 		return v.Fine(m)
@@ -78,21 +78,21 @@ func (v Voice) straight(c Calibration) string {
 	if c.Freedom == 0 {
 		return "Two loads fit any line. A third one, and each of them twice, would show how good the scale is."
 	}
-	line := fmt.Sprintf("Farthest off the line: %s.", v.off(c.Nonlinearity))
+	line := fmt.Sprintf("Farthest off the line: %s.", v.deviation(c.Nonlinearity))
 	if c.InService {
 		return line + fmt.Sprintf(" That keeps the limits of class III in service for steps of %s (OIML R 76).", v.Small(c.Interval))
 	}
 	for _, e := range c.Errors {
 		if !e.Within {
 			line += fmt.Sprintf(" At %s%s it is off by %s; %s would be allowed for steps of %s (OIML R 76, class III in service).",
-				c.said(e.Load), when(e.Place != "", " at the %s", e.Place), v.off(e.Error), v.Small(e.Limit), v.Small(c.Interval))
+				c.name(e.Load), when(e.Place != "", " at the %s", e.Place), v.deviation(e.Error), v.Small(e.Limit), v.Small(c.Interval))
 			break
 		}
 	}
 	return line + when(c.Finest > 0, " It is good for steps of %s.", v.Small(c.Finest))
 }
 
-func (c Calibration) said(i int) string {
+func (c Calibration) name(i int) string {
 	if i < len(c.Said) {
 		return c.Said[i]
 	}
@@ -103,7 +103,7 @@ func (c Calibration) said(i int) string {
 func (v Voice) doubt(c Calibration, d calibration.Doubt) (headline, why string) {
 	load := ""
 	if len(d.Loads) > 0 {
-		load = c.said(d.Loads[0])
+		load = c.name(d.Loads[0])
 	}
 	switch d.Kind {
 	case calibration.ScaleUnit:
@@ -114,15 +114,15 @@ func (v Voice) doubt(c Calibration, d calibration.Doubt) (headline, why string) 
 		return fmt.Sprintf("The scale shows %s times what the masses say.", unit.Number(d.Ratio, 0, 3)),
 			"That is more than a scale drifts. Were all masses on the platform, and does nothing touch it?"
 	case calibration.TypedUnit:
-		return fmt.Sprintf("The load typed as %s looks like %s %s.", load, bare(load), d.Mix.Is),
-			fmt.Sprintf("By the other loads it weighs %s. Type it as %s %s if that is what is marked on it.", v.Exact(d.Mass), bare(load), d.Mix.Is)
+		return fmt.Sprintf("The load typed as %s looks like %s %s.", load, withoutUnit(load), d.Mix.Is),
+			fmt.Sprintf("By the other loads it weighs %s. Type it as %s %s if that is what is marked on it.", v.Exact(d.Mass), withoutUnit(load), d.Mix.Is)
 	case calibration.WrongMass:
 		return fmt.Sprintf("The load typed as %s does not fit the others.", load),
 			fmt.Sprintf("By the others it weighs %s. Was something else on the platform, or is its mark wrong?", v.Exact(d.Mass))
 	case calibration.OneWrong:
 		var names []string
 		for _, i := range d.Loads {
-			names = append(names, c.said(i))
+			names = append(names, c.name(i))
 		}
 		why := "Another known mass would show which."
 		if d.Mix.Is != "" {
@@ -134,8 +134,8 @@ func (v Voice) doubt(c Calibration, d calibration.Doubt) (headline, why string) 
 	}
 }
 
-// bare is a typed mass without its unit.
-func bare(s string) string {
+// withoutUnit is a typed mass without its unit.
+func withoutUnit(s string) string {
 	if f := strings.Fields(s); len(f) > 0 {
 		return strings.TrimRightFunc(f[0], func(r rune) bool { return r >= 'A' })
 	}

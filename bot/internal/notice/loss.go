@@ -33,30 +33,30 @@ type Loss struct {
 // Cautions are the first things to do when gas escapes, in the order in which they are done. They follow the
 // usual advice of gas suppliers' safety sheets (common practice, no source) and defer to local rules.
 const (
-	firstPeople = "First: everyone out of the room, doors and windows open. Shut the cylinder valve only if you can do it from fresh air; nobody goes in to look for someone or something."
-	firstSlow   = "First: air the room, and shut the cylinder valve when nobody is carbonating. If anyone feels unwell, leave at once and call for help."
-	later       = "Later: soapy water on the fittings shows where it leaks. Regulators and fittings are for the supplier; in doubt call the fire service."
-	blind       = "A scale cannot see CO2 in the air: only a CO2 alarm low down near the cylinder can."
+	cautionDanger = "First: everyone out of the room, doors and windows open. Shut the cylinder valve only if you can do it from fresh air; nobody goes in to look for someone or something."
+	cautionLoss   = "First: air the room, and shut the cylinder valve when nobody is carbonating. If anyone feels unwell, leave at once and call for help."
+	cautionRepair = "Later: soapy water on the fittings shows where it leaks. Regulators and fittings are for the supplier; in doubt call the fire service."
+	cautionAir    = "A scale cannot see CO2 in the air: only a CO2 alarm low down near the cylinder can."
 )
 
 // Leak tells of gas that leaves without being used.
 func (v Voice) Leak(p Place, l Loss) Notice {
 	f := l.Finding
-	severity, first := Warning, firstSlow
+	severity, first := Warning, cautionLoss
 	gone := fmt.Sprintf("%s: %s gone since %s", p.in(), v.Small(f.Mass), v.Moment(f.Since, p.Now))
 	headline := "Gas is leaving" + gone + ", more than you usually draw."
 	switch {
 	case f.Kind == forecast.SlowLoss:
 		headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", p.in(), v.rate(f.Rate, f.RateSD))
 	case l.Danger:
-		severity, first = Danger, firstPeople
+		severity, first = Danger, cautionDanger
 		headline = "Gas is escaping" + gone + "."
 	}
 	body := []string{first, v.measured(p, l, false)}
 	if l.Again > 0 {
 		headline = "Still no answer. " + headline
 	} else {
-		body = append(body, v.room(l), later, blind)
+		body = append(body, v.room(l), cautionRepair, cautionAir)
 	}
 	n := p.notice(PossibleLeak, headline, append(body, "What happened?")...)
 	n.Severity, n.Actions = severity, Answers(p.Cylinder, l.About)
@@ -146,7 +146,7 @@ func roughly(p unit.PPM) string {
 func (v Voice) Stopped(p Place, f forecast.Finding) Notice {
 	n := p.notice(PossibleLeak, fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", p.in()),
 		fmt.Sprintf("In all about %s went since %s.", v.Small(f.Mass), v.Moment(f.Since, p.Now)),
-		"Air the room well before anyone stays in it. "+blind)
+		"Air the room well before anyone stays in it. "+cautionAir)
 	n.Ends = true
 	return n
 }

@@ -35,12 +35,12 @@ func (v Voice) Experiment(x Experiment) (headline string, body []string) {
 	if x.HasDrawn && a == x.Drawn {
 		where = "from the cylinder"
 	}
-	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.Fine(a.Mean), where, v.give(a.SD))
+	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.Fine(a.Mean), where, v.uncertainty(a.SD))
 	return headline, lines(v.taken(x), v.vented(x), v.held(x), v.against(x))
 }
 
-// give is how far something may be off, never nothing.
-func (v Voice) give(sd unit.Grams) string {
+// uncertainty is how far something may be off, never nothing.
+func (v Voice) uncertainty(sd unit.Grams) string {
 	least := map[unit.System]unit.Grams{unit.Metric: 0.1, unit.US: unit.GramsPerOunce / 100}
 	return v.Fine(max(sd, least[v.System]))
 }
@@ -50,7 +50,7 @@ func (v Voice) taken(x Experiment) string {
 	if !ok {
 		return ""
 	}
-	line := fmt.Sprintf("That is %s ± %s for a litre", v.Fine(unit.Grams(mean)), v.give(unit.Grams(sd)))
+	line := fmt.Sprintf("That is %s ± %s for a litre", v.Fine(unit.Grams(mean)), v.uncertainty(unit.Grams(sd)))
 	switch a, _ := x.PerServing(); {
 	case x.HasUptake && a == x.Uptake:
 		line += fmt.Sprintf(", about %.1f volumes", x.volumes())
