@@ -24,7 +24,7 @@ func checksAsked(said []notice.Notice) (out []notice.Notice) {
 func halfYearLess(days int) *Engine {
 	e := New(options())
 	feedAll(e, readings(start.AddDate(0, 0, -1), 1, 5_955, 55))
-	e.cylinders[0].scale.last = start.AddDate(0, -6, days)
+	e.cylinders[0].scale.Last = start.AddDate(0, -6, days)
 	return e
 }
 

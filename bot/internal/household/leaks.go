@@ -159,8 +159,9 @@ func (l *leaks) escaping() time.Time {
 // loss gathers what there is to say about a loss in a place.
 func (i *incident) loss(t turn, place *Cylinder, o forecast.Outlook) notice.Loss {
 	f := i.finding
-	l := notice.Loss{Finding: f, Again: i.repeats, About: i.begun, Air: airOf(place, f.Rate), Money: t.worth(f.Mass),
-		Danger: f.Kind == forecast.AbruptLoss && dangerous(place, f, t.Now, unit.Grams(math.Max(0, o.Gas.Mean)))}
+	l := notice.Loss{Finding: f, Again: i.repeats, About: i.begun, Money: t.worth(f.Mass)}
+	l.Room, l.Assumed = roomOf(place)
+	l.Danger = f.Kind == forecast.AbruptLoss && dangerous(l.Room, f, t.Now, unit.Grams(math.Max(0, o.Gas.Mean)))
 	if rate := float64(f.Rate) + o.Use.Mean/24; f.Rate > 0 && rate > 0 {
 		left := unit.Days(math.Max(0, o.Gas.Mean-float64(o.Heel)) / rate / 24)
 		if at, ok := left.After(t.Now); ok {
@@ -180,16 +181,8 @@ func roomOf(c *Cylinder) (r room.Room, assumed bool) {
 	return room.Unknown(), true
 }
 
-// airOf is what a loss at rate would make of the room's air by a well-mixed balance.
-func airOf(c *Cylinder, rate unit.GramsPerHour) notice.Air {
-	r, assumed := roomOf(c)
-	return notice.Air{Known: rate > 0, Assumed: assumed, Volume: r.Volume, AirChanges: r.AirChanges,
-		After15: r.After(0.25/24, rate, r.Outdoor), After60: r.After(1.0/24, rate, r.Outdoor), Steady: r.Steady(rate)}
-}
-
 // dangerous reports that what escapes could bring the room to the exposure limit for a working day, the lowest in force. Of the
 // rate, which is known only so well, the upper end of 95 % counts.
-func dangerous(c *Cylinder, f forecast.Finding, now time.Time, left unit.Grams) bool {
-	r, _ := roomOf(c)
+func dangerous(r room.Room, f forecast.Finding, now time.Time, left unit.Grams) bool {
 	return r.Worst(room.Loss{Gone: f.Mass, Over: unit.Between(f.Since, now), Rate: f.Rate + 2*f.RateSD, Left: left}) >= room.LongTerm
 }

@@ -68,38 +68,35 @@ const receiptShare = 0.01
 
 // checks is what is known about a scale since it was checked with known masses.
 type checks struct {
-	last    time.Time                                // or the first time it said anything
-	checked bool                                     // it was a check
-	told    [calibration.FillDisagrees + 1]time.Time // by reason
-	first   string                                   // key of the notice that asked; empty: none
-	later   time.Time                                // when to ask again, if that was wished; zero: it was not
-	coldest unit.Celsius
-	hottest unit.Celsius
-	hasTemp bool
+	calibration.Since                                          // Last is when it was checked, or the first time it said anything
+	checked           bool                                     // it was checked
+	told              [calibration.FillDisagrees + 1]time.Time // by reason
+	first             string                                   // key of the notice that asked; empty: none
+	later             time.Time                                // when to ask again, if that was wished; zero: it was not
 }
 
-func (c *checks) done(at time.Time) { *c = checks{last: at, checked: true} }
+func (c *checks) done(at time.Time) { *c = checks{Since: calibration.Since{Last: at}, checked: true} }
 
 // weighed records what a scale went through.
 func (c *checks) weighed(w forecast.Weighing) {
-	if c.last.IsZero() {
-		c.last = w.At
+	if c.Last.IsZero() {
+		c.Last = w.At
 	}
 	switch {
 	case !w.HasTemp:
-	case !c.hasTemp:
-		c.coldest, c.hottest, c.hasTemp = w.Temp, w.Temp, true
+	case !c.HasTemp:
+		c.Coldest, c.Hottest, c.HasTemp = w.Temp, w.Temp, true
 	default:
-		c.coldest, c.hottest = min(c.coldest, w.Temp), max(c.hottest, w.Temp)
+		c.Coldest, c.Hottest = min(c.Coldest, w.Temp), max(c.Hottest, w.Temp)
 	}
 }
 
 // recheck asks, once for every occasion, for a check of the scale with a known mass, and again when that was wished. present is the present fill.
 func (s *scale) recheck(t turn, place *Cylinder, present *fill) {
-	if !s.polled || s.silence != "" || s.last.IsZero() || t.Now.Before(s.later) {
+	if !s.polled || s.silence != "" || s.Last.IsZero() || t.Now.Before(s.later) {
 		return
 	}
-	since := s.since(place, present)
+	since := s.sinceCheck(place, present)
 	why := calibration.Recheck(since, t.Now)
 	asked := !s.later.IsZero() && len(why) > 0
 	for _, w := range why {
@@ -108,8 +105,7 @@ func (s *scale) recheck(t turn, place *Cylinder, present *fill) {
 	if !asked {
 		return
 	}
-	key := t.say(t.voice.CheckScale(t.Place, notice.Check{Why: why, Checked: s.checked, Last: s.last, Coldest: s.coldest, Hottest: s.hottest,
-		From: since.From, To: since.To, Receipt: since.Receipt, Seen: since.Scale}), t.Now, "/check", s.first)
+	key := t.say(t.voice.CheckScale(t.Place, notice.Check{Since: since, Why: why, Checked: s.checked}), t.Now, "/check", s.first)
 	if s.first == "" {
 		s.first = key
 	}
@@ -128,13 +124,14 @@ func (c *checks) occasion(why calibration.Reason, now time.Time, present *fill) 
 	return why == calibration.FillDisagrees && present.At.After(at)
 }
 
-// since is what a scale went through since it was checked.
-func (c *checks) since(place *Cylinder, present *fill) calibration.Since {
-	s := calibration.Since{Last: c.last, Coldest: c.coldest, Hottest: c.hottest, HasTemp: c.hasTemp, From: place.ScaleFrom, To: place.ScaleTo}
+// sinceCheck is what a scale went through since it was checked, by the place and the present fill.
+func (c *checks) sinceCheck(place *Cylinder, present *fill) calibration.Since {
+	s := c.Since
+	s.From, s.To = place.ScaleFrom, place.ScaleTo
 	if s.From == 0 && s.To == 0 {
 		s.From, s.To = calibration.Coldest, calibration.Hottest
 	}
-	if p := present; p != nil && p.Seen > 0 && p.At.After(c.last) {
+	if p := present; p != nil && p.Seen > 0 && p.At.After(c.Last) {
 		s.Receipt, s.Scale = p.Receipt, p.Seen
 		s.DisagreementSD = unit.Grams(math.Hypot(float64(p.SeenSD), receiptShare*float64(p.Receipt)))
 	}

@@ -23,7 +23,7 @@ func TestSpareTakesThePlace(t *testing.T) {
 
 	second := e.find("second")
 	e.found(second, []forecast.Finding{{Kind: forecast.SlowLoss, At: e.Now(), Since: e.Now().Add(-time.Hour), Mass: 240, Rate: 5, RateSD: 1}})
-	if l := second.leaks.open.loss(e.turn(second), second.place, second.fc.Outlook(e.now)); !l.Air.Known || l.Air.Assumed {
+	if l := second.leaks.open.loss(e.turn(second), second.place, second.fc.Outlook(e.now)); l.Assumed || l.Room.Volume != 38_000 {
 		t.Error("a loss knows nothing of the room any more")
 	}
 	said := append(e.airs(time.Minute, 1200), e.airs(time.Minute, 6000)...)

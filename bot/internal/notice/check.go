@@ -5,20 +5,13 @@ import (
 	"time"
 
 	"tarebell/forecast/calibration"
-	"tarebell/forecast/unit"
 )
 
 // Check is why a scale should be held against a known mass.
 type Check struct {
+	calibration.Since
 	Why     []calibration.Reason
-	Checked bool      // it was checked before, at Last; else Last is when it was first heard
-	Last    time.Time //
-	Coldest unit.Celsius
-	Hottest unit.Celsius
-	From    unit.Celsius // what it is made for
-	To      unit.Celsius
-	Receipt unit.Grams // net of the last fill
-	Seen    unit.Grams // and by the scale
+	Checked bool // it was checked before, at Last; else Last is when it was first heard
 }
 
 // CheckScale asks for a check of the scale. It may be put off; nothing else waits for it.
@@ -40,7 +33,7 @@ func (v Voice) whyCheck(c Check, why calibration.Reason, now time.Time) string {
 	case calibration.TooHot:
 		return fmt.Sprintf("It has been as hot as %s; %s", v.Temperature(c.Hottest), made)
 	case calibration.FillDisagrees:
-		return fmt.Sprintf("The last receipt said %s, the scale found %s: one of the two is off.", v.Mass(c.Receipt), v.Mass(c.Seen))
+		return fmt.Sprintf("The last receipt said %s, the scale found %s: one of the two is off.", v.Mass(c.Receipt), v.Mass(c.Scale))
 	}
 	if !c.Checked {
 		return fmt.Sprintf("It has weighed since %s and was not checked yet.", v.Day(c.Last, now))

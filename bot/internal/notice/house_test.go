@@ -181,13 +181,13 @@ func TestGoldenHouse(t *testing.T) {
 		},
 		"check": func(v Voice) Notice {
 			return v.CheckScale(situation(may, 3520, 65).Place, Check{Why: []calibration.Reason{calibration.HalfYear}, Checked: true,
-				Last: may.AddDate(0, -6, 0)})
+				Since: calibration.Since{Last: may.AddDate(0, -6, 0)}})
 		},
 		"check-all": func(v Voice) Notice {
 			s := situation(may, 9300, 190)
 			s.Named = true
 			return v.CheckScale(s.Place, Check{Why: []calibration.Reason{calibration.HalfYear, calibration.TooCold, calibration.TooHot, calibration.FillDisagrees},
-				Last: may.AddDate(0, -7, 0), Coldest: -14.2, Hottest: 43, From: -10, To: 40, Receipt: 10_000, Seen: 9_300})
+				Since: calibration.Since{Last: may.AddDate(0, -7, 0), Coldest: -14.2, Hottest: 43, From: -10, To: 40, Receipt: 10_000, Scale: 9_300}})
 		},
 	}
 	answers := map[string]func(v Voice) (string, []string){

@@ -10,19 +10,11 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// Air is what a loss would mean in the room, by a well-mixed balance. NaN fields are unknown.
-type Air struct {
-	Known                    bool // there is a rate
-	Assumed                  bool // the room is not described in the config: a small one stands for it
-	Volume                   unit.Litres
-	AirChanges               float64
-	After15, After60, Steady unit.PPM
-}
-
 // Loss is a loss of gas to be told.
 type Loss struct {
 	Finding forecast.Finding
-	Air     Air
+	Room    room.Room
+	Assumed bool      // the room is not described in the config: a small one stands for it
 	RunOut  time.Time // when the cylinder would be empty at this rate; zero: unknown
 	Danger  bool      // the release could bring the room to an exposure limit
 	Money   string    // what is lost so far, priced; empty: unknown
@@ -113,14 +105,15 @@ var (
 
 func whole(p unit.PPM) string { return thousands(float64(p)) }
 
-// room compares the air with the exposure limits.
+// room compares the air, by a well-mixed balance, with the exposure limits.
 func (v Voice) room(l Loss) string {
-	a := l.Air
-	if !a.Known || l.Finding.Rate <= 0 {
+	r, rate := l.Room, l.Finding.Rate
+	if r.Volume <= 0 || rate <= 0 {
 		return ""
 	}
+	quarter, hour, steady := r.After(0.25/24, rate, r.Outdoor), r.After(1.0/24, rate, r.Outdoor), r.Steady(rate)
 	verdict := "below the " + longTerm + " allowed for a working day, if the gas mixes well; near the floor and the cylinder it may be far more"
-	switch worst := max(a.After60, a.Steady); {
+	switch worst := max(hour, steady); {
 	case worst >= room.Dangerous:
 		verdict = "above " + dangerous + ", immediately dangerous to life or health"
 	case worst >= room.ShortTerm:
@@ -129,11 +122,11 @@ func (v Voice) room(l Loss) string {
 		verdict = "above " + longTerm + ", the limit for a working day"
 	}
 	which := "this room"
-	if a.Assumed {
+	if l.Assumed {
 		which = "a small room, as the config names none"
 	}
 	return fmt.Sprintf("In "+which+" (%.0f m³, %.2g air changes an hour) that makes about %s ppm CO2 after 15 minutes, %s after an hour, %s in the long run: %s.",
-		a.Volume.CubicMetres(), a.AirChanges, roughly(a.After15), roughly(a.After60), roughly(a.Steady), verdict)
+		r.Volume.CubicMetres(), r.AirChanges, roughly(quarter), roughly(hour), roughly(steady), verdict)
 }
 
 // roughly is a level with two digits that count.
