@@ -23,7 +23,7 @@ type cylinder struct {
 	sharp    float64   // sd of the gas, g, when a weight was last fresh; 0: never
 	retest   time.Time // when its retest was last told
 	weekly   weekly
-	answers  []notice.Answered // to what was said, the last ones
+	answers  []record.Event // to what was told, the last ones
 }
 
 // site is a place for a cylinder, and what was noticed there: it goes on when another cylinder takes the place.
@@ -84,7 +84,7 @@ const rememberedAnswers = 8
 
 // answer takes the household's word for what happened.
 func (c *cylinder) answer(ev record.Event) {
-	c.answers = newest(append(c.answers, notice.Answered{About: ev.About, By: ev.By, Cause: ev.Cause}), rememberedAnswers)
+	c.answers = newest(append(c.answers, ev), rememberedAnswers)
 	c.lose(c.leaks.answer(ev))
 }
 

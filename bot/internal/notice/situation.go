@@ -7,6 +7,7 @@ import (
 	"tarebell/forecast"
 	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Place is the cylinder that something is told of, and when.
@@ -22,10 +23,10 @@ type Situation struct {
 	Content
 	Refill
 	Lately
-	Fill    Fill // the present one
-	Answers []Answered
-	Serving unit.Grams  // as the household plans with; 0: unknown
-	Litres  unit.Litres // of drink in a serving; 0: unknown
+	Fill    Fill           // the present one
+	Answers []record.Event // to what was told, the last ones
+	Serving unit.Grams     // as the household plans with; 0: unknown
+	Litres  unit.Litres    // of drink in a serving; 0: unknown
 }
 
 // Content is what is in the cylinder.
