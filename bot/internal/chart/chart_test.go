@@ -39,7 +39,7 @@ func decode(tb testing.TB, data []byte, err error) image.Image {
 	return img
 }
 
-// near reports that a pixel has that colour but for rounding.
+// near reports that a pixel has that colour up to rounding.
 func near(got, want color.NRGBA) bool {
 	d := func(a, b uint8) int { return max(int(a)-int(b), int(b)-int(a)) }
 	return d(got.A, want.A) < 8 && d(got.R, want.R) < 8 && d(got.G, want.G) < 8 && d(got.B, want.B) < 8

@@ -20,7 +20,7 @@ func checksAsked(said []notice.Notice) (out []notice.Notice) {
 	return out
 }
 
-// halfYearLess is an engine whose scale was first heard half a year ago but for some days.
+// halfYearLess is an engine whose scale was first heard half a year ago less some days.
 func halfYearLess(days int) *Engine {
 	e := New(options())
 	feedAll(e, readings(start.AddDate(0, 0, -1), 1, 5_955, 55))

@@ -13,15 +13,15 @@ import (
 
 // contents is the gas in a cylinder, and what it was filled with.
 type contents struct {
-	nominal unit.Grams // net gas of a fill
-	empty   unit.Grams // what its fittings weigh
-	tare    unit.Grams // of the cylinder that stands there now
-	fills   []fill     // the present one last
-	began   time.Time  // when the present fill came into use; zero: it was not weighed yet
-	gas     float64    // net gas when stock was last taken of it, g; NaN unknown
-	dryAt   time.Time  // when somebody said that it ran dry; zero: not of this fill
-	rest    unit.Grams // net gas of one that waits; 0 unknown
-	full    bool       // one that waits is full
+	nominal  unit.Grams // net gas of a fill
+	fittings unit.Grams
+	tare     unit.Grams // of the cylinder that stands there now
+	fills    []fill     // the present one last
+	began    time.Time  // when the present fill came into use; zero: it was not weighed yet
+	gas      float64    // net gas when stock was last taken of it, g; NaN unknown
+	dryAt    time.Time  // when somebody said that it ran dry; zero: not of this fill
+	rest     unit.Grams // net gas of one that waits; 0 unknown
+	full     bool       // one that waits is full
 }
 
 // fill is a filling with what was in the cylinder when it began. What it lost is kept in it, what it used only once it is over.
@@ -32,7 +32,7 @@ type fill struct {
 }
 
 func newContents(cfg *Cylinder) contents {
-	c := contents{nominal: cfg.Forecast.NetFill, empty: cfg.Forecast.Fittings, tare: cfg.Forecast.Tare, gas: math.NaN(), full: cfg.Spare}
+	c := contents{nominal: cfg.Forecast.NetFill, fittings: cfg.Forecast.Fittings, tare: cfg.Forecast.Tare, gas: math.NaN(), full: cfg.Spare}
 	if cfg.Spare {
 		c.rest = c.nominal
 	}
@@ -65,7 +65,7 @@ func (c *contents) last() *fill {
 }
 
 // net is the gas that a reading shows.
-func (c *contents) net(w forecast.Weighing) unit.Grams { return w.Gross - c.tare - c.empty }
+func (c *contents) net(w forecast.Weighing) unit.Grams { return w.Gross - c.tare - c.fittings }
 
 // note records the gas of an outlook, and from where the use of the present fill counts.
 func (c *contents) note(o forecast.Outlook) {
@@ -96,9 +96,6 @@ func (c *contents) lose(m unit.Grams) {
 // used is what was drawn of the present fill, NaN unknown.
 func (c *contents) used() unit.Grams {
 	p := c.last()
-	if p == nil || math.IsNaN(p.start) || math.IsNaN(c.gas) {
-		return unit.Grams(math.NaN())
-	}
 	return unit.Grams(math.Max(0, p.start-c.gas-float64(p.Lost)))
 }
 

@@ -16,7 +16,7 @@ type cylinder struct {
 	fc  *forecast.Cylinder
 	contents
 	*site
-	waits bool // its turn, at a site without a scale
+	waits bool // full or to be filled, while another one is in use
 
 	decision notice.Decision // of the last review
 	reviewed time.Time
@@ -82,7 +82,7 @@ func (c *cylinder) closeStock(now time.Time) { c.leaks.update(c.takeStock(now)) 
 // rememberedAnswers is how many answers are kept, to tell who was first.
 const rememberedAnswers = 8
 
-// answer takes the household's word for what happened.
+// answer records what the household says that something told was.
 func (c *cylinder) answer(ev record.Event) {
 	c.answers = newest(append(c.answers, ev), rememberedAnswers)
 	c.lose(c.leaks.answer(ev))

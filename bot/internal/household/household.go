@@ -10,6 +10,7 @@
 package household
 
 import (
+	"slices"
 	"time"
 
 	"tarebell/bot/internal/notice"
@@ -37,25 +38,23 @@ func New(o Options) *Engine {
 	return e
 }
 
-// find is the cylinder of a name, nil if there is none; an empty name is the first in use.
-func (e *Engine) find(name string) *cylinder {
-	for _, c := range e.cylinders {
-		if name == "" && !c.waits || c.cfg.Name == name {
-			return c
-		}
+// first is the first cylinder that is something; nil: none.
+func (e *Engine) first(is func(*cylinder) bool) *cylinder {
+	if i := slices.IndexFunc(e.cylinders, is); i >= 0 {
+		return e.cylinders[i]
 	}
 	return nil
+}
+
+// find is the cylinder of a name, nil if there is none; an empty name is the first in use.
+func (e *Engine) find(name string) *cylinder {
+	return e.first(func(c *cylinder) bool { return name == "" && !c.waits || c.cfg.Name == name })
 }
 
 // standingAt is the cylinder that has the place which the config gives to a cylinder: it stands on that scale, beside that
 // monitor. An empty name is the first in use.
 func (e *Engine) standingAt(name string) *cylinder {
-	for _, c := range e.cylinders {
-		if name == "" && !c.waits || c.place.Name == name {
-			return c
-		}
-	}
-	return nil
+	return e.first(func(c *cylinder) bool { return name == "" && !c.waits || c.place.Name == name })
 }
 
 // Cylinders are the names of the cylinders in use, in the order of the options.
@@ -71,12 +70,7 @@ func (e *Engine) Cylinders() []string {
 
 // fullSpare is a full cylinder that waits; nil: there is none.
 func (e *Engine) fullSpare() *cylinder {
-	for _, c := range e.cylinders {
-		if c.waits && c.full {
-			return c
-		}
-	}
-	return nil
+	return e.first(func(c *cylinder) bool { return c.waits && c.full })
 }
 
 // spareFor is the usable gas that stands by full for a cylinder.

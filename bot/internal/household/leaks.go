@@ -111,7 +111,7 @@ func (l *leaks) stopped(t turn, f forecast.Finding) unit.Grams {
 	return gone
 }
 
-// answer takes the household's word for what a loss was, and returns what it took if that ends it.
+// answer records what the household says that a loss was, and returns what it took if that ends it.
 func (l *leaks) answer(ev record.Event) unit.Grams {
 	if l.open == nil {
 		return 0

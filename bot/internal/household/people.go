@@ -53,7 +53,7 @@ func (p *people) turns(now time.Time) (out []notice.Turn) {
 	return out
 }
 
-// helpers can carry, but for one.
+// helpers are those who can carry except one.
 func (p *people) helpers(but string, now time.Time) []string {
 	return slices.DeleteFunc(p.carriers(now), func(name string) bool { return name == but })
 }

@@ -25,20 +25,20 @@ const remembered = 20
 
 func newSupply(o Options) supply {
 	s := supply{Refill: o.Refill, zone: o.Zone}
+	if s.Open == nil {
+		s.Open = func(time.Time) bool { return true }
+	}
+	if s.Holiday == nil {
+		s.Holiday = func(time.Time) string { return "" }
+	}
 	s.learnLead()
 	return s
 }
 
-func (s *supply) learnLead() { s.lead = refill.Learn(s.LeadDays, s.past, s.open()) }
+func (s *supply) learnLead() { s.lead = refill.Learn(s.LeadDays, s.past, s.open) }
 
-// open is whether the supplier is open on a day; nil: always.
-func (s *supply) open() func(time.Time) bool {
-	if s.Holiday == nil {
-		return s.Open
-	}
-	open, holiday := s.Open, s.Holiday
-	return func(day time.Time) bool { return (open == nil || open(day)) && holiday(day) == "" }
-}
+// open is whether the supplier is open on a day.
+func (s *supply) open(day time.Time) bool { return s.Open(day) && s.Holiday(day) == "" }
 
 // acted records, once a fill, when the refill was booked after the first reminder.
 func (s *supply) acted(r *errand, at time.Time) {
@@ -94,7 +94,7 @@ func (s *supply) gain(o forecast.Outlook, spare unit.Grams, sd unit.Days) unit.D
 }
 
 func (s *supply) policy(now time.Time) refill.Policy {
-	return refill.Policy{Risk: s.Risk, Delay: s.delay(now), Lead: s.lead, Open: s.open(), Location: s.zone}
+	return refill.Policy{Risk: s.Risk, Delay: s.delay(now), Lead: s.lead, Open: s.open, Location: s.zone}
 }
 
 // withSpare moves the run-out to where a full spare would be empty too, at the mean use.
@@ -127,13 +127,13 @@ func (s *supply) fillDay(booked, bookBy, now time.Time) time.Time {
 // closures are the public holidays in the way: from now, if it is to be booked within three weeks, until the refill could
 // be here.
 func (s *supply) closures(booked, bookBy, now time.Time) []notice.Closure {
-	if s.Holiday == nil || !booked.IsZero() || bookBy.IsZero() || bookBy.Sub(now) > 21*24*time.Hour {
+	if !booked.IsZero() || bookBy.IsZero() || bookBy.Sub(now) > 21*24*time.Hour {
 		return nil
 	}
 	var out []notice.Closure
 	until := s.fillDay(booked, bookBy, now).AddDate(0, 0, 3)
 	for day := now.In(s.zone); !day.After(until) && len(out) < 3; day = day.AddDate(0, 0, 1) {
-		if name := s.Holiday(day); name != "" && (s.Open == nil || s.Open(day)) {
+		if name := s.Holiday(day); name != "" && s.Open(day) {
 			out = append(out, notice.Closure{Day: day, Name: name})
 		}
 	}
