@@ -15,7 +15,7 @@ type Options struct {
 	Voice      notice.Voice
 	NextStatus func(after time.Time) time.Time // when the next weekly status is due; zero: never
 	ReviewHour int                             // hour of the day, 0-23, of the daily review
-	Cylinders  []Cylinder // one at least
+	Cylinders  []Cylinder                      // one at least
 	Refill     Refill
 	Members    []record.Member // in the order of the config; none: nobody takes turns
 }
