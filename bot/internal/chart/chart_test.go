@@ -242,12 +242,12 @@ func TestNoDateBeforeItsTime(t *testing.T) {
 	early := flat(100, 45, 9000, 0)
 	early.Fan = nil
 	bare := early
-	bare.RunOut, bare.LiquidDry, bare.BookBy = Spread{}, Spread{}, time.Time{}
+	bare.RunOut, bare.LiquidDry, bare.BookBy = Spread{}, time.Time{}, time.Time{}
 	same("too early to say", early, bare)
 	fading := flat(100, 45, 9000, 0)
-	fading.LiquidDry = Spread{P50: sampleNow}
+	fading.LiquidDry = sampleNow
 	bare = fading
-	bare.LiquidDry = Spread{}
+	bare.LiquidDry = time.Time{}
 	same("it fades already", fading, bare)
 	v := newView(flat(100, 45, 9000, 0))
 	for days, want := range map[float64]string{9: "Tue 3 Nov", 59: "Wed 23 Dec", 75: "early January 2027", 300: "August 2027"} {
@@ -286,10 +286,9 @@ func TestAnything(t *testing.T) {
 		}
 		d := Data{Title: rapid.String().Draw(t, "title"), Subtitle: strings.Repeat(rapid.String().Draw(t, "subtitle"), 9), Now: sampleNow,
 			Voice: notice.Voice{Zone: time.UTC, System: rapid.SampledFrom([]unit.System{unit.Metric, unit.US}).Draw(t, "units")}, BookBy: moment("book"), Booked: moment("booked"),
-			LiquidDry: Spread{P50: moment("dry")}, RunOut: Spread{moment("p10"), moment("p50"), moment("p90")}}
+			Filled: moment("fill"), LiquidDry: moment("dry"), RunOut: Spread{moment("p10"), moment("p50"), moment("p90")}}
 		for range rapid.IntRange(0, 3).Draw(t, "points") {
 			d.History = append(d.History, Point{moment("at"), number.Draw(t, "net")})
-			d.Fills = append(d.Fills, moment("fill"))
 		}
 		q := func() Quantiles {
 			return Quantiles{number.Draw(t, "a"), number.Draw(t, "b"), number.Draw(t, "c"), number.Draw(t, "d"), number.Draw(t, "e")}

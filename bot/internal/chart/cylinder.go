@@ -30,11 +30,11 @@ type Data struct {
 	Voice    notice.Voice // says dates and masses in the picture as the words under it do
 
 	History   []Point // rising in time; one a day is plenty
-	Fills     []time.Time
+	Filled    time.Time
 	Fan       []Band // from now on, rising in time; see Fan. Without it no date to come is drawn but that of a booked refill
 	BookBy    time.Time
 	Booked    time.Time // the refill is booked for that day; BookBy is then left out
-	LiquidDry Spread    // the pressure, and with it the fizz, begins to fade
+	LiquidDry time.Time // the pressure, and with it the fizz, begins to fade
 	RunOut    Spread
 }
 
@@ -103,7 +103,7 @@ type view struct {
 
 func newView(d Data) *view {
 	if len(d.Fan) == 0 { // it is too early to say, so no date is drawn either
-		d.RunOut, d.LiquidDry = Spread{}, Spread{}
+		d.RunOut, d.LiquidDry = Spread{}, time.Time{}
 		if d.BookBy.After(d.Now) {
 			d.BookBy = time.Time{}
 		}

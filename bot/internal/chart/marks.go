@@ -20,9 +20,7 @@ func (v *view) marks() {
 	v.runOut()
 	v.fade()
 	v.now()
-	for i := len(v.Fills) - 1; i >= 0; i-- {
-		v.fill(v.Fills[i])
-	}
+	v.filled()
 }
 
 func (v *view) day(t time.Time) string { return v.Voice.Around(t, v.Now) }
@@ -102,7 +100,7 @@ func (v *view) flag(t time.Time, c color.Color, say string) {
 
 // fade is where the fizz begins to fade, on the middle path.
 func (v *view) fade() {
-	t := v.LiquidDry.P50
+	t := v.LiquidDry
 	if t.IsZero() || t.Sub(v.Now) < 12*time.Hour || t.After(v.to) { // or it fades already
 		return
 	}
@@ -127,11 +125,12 @@ func (v *view) middle(t time.Time) float64 {
 	return 0
 }
 
-func (v *view) fill(t time.Time) {
-	if t.Before(v.from) || t.After(v.to) {
+// filled is the start of the present fill.
+func (v *view) filled() {
+	if v.Filled.Before(v.from) || v.Filled.After(v.to) {
 		return
 	}
-	at := v.point(t, v.net(t))
+	at := v.point(v.Filled, v.net(v.Filled))
 	v.board.put(label{text: "filled", style: style(sizeMark, soft), at: at, gap: 6, try: []place{{-1, 0, 0}, {1, 0, 0}, {1, 1, 0}, {-1, 1, 0}, {-1, -1, 0}, {-1, -1, 12}}})
 }
 

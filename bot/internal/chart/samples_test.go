@@ -27,7 +27,7 @@ func flat(daysSinceFill int, perDay, fill float64, earlier int) Data {
 		d.History = append(d.History, Point{d.Now.AddDate(0, 0, i-daysSinceFill), math.Max(300, 600-perDay*float64(i))})
 	}
 	if earlier > 0 {
-		d.Fills = append(d.Fills, d.Now.AddDate(0, 0, -daysSinceFill))
+		d.Filled = d.Now.AddDate(0, 0, -daysSinceFill)
 	}
 	net := fill
 	for i := 0; i <= daysSinceFill; i++ {
@@ -42,7 +42,7 @@ func flat(daysSinceFill int, perDay, fill float64, earlier int) Data {
 	d.RunOut = Spread{in(days[p10]), in(days[p50]), in(days[p90])}
 	dry := (net - 2100) / net
 	if dry > 0 {
-		d.LiquidDry = Spread{in(days[p10] * dry), in(days[p50] * dry), in(days[p90] * dry)}
+		d.LiquidDry = in(days[p50] * dry)
 	}
 	d.BookBy = in(days[p10]*0.9 - 5)
 	say := func(t time.Time) string { return d.Voice.Around(t, d.Now) }
@@ -79,7 +79,7 @@ func samples() map[string]func() ([]byte, error) {
 	us.Voice.System, us.Title = unit.US, "Gas in “basement 🫧 rack”"
 	young := flat(6, 30, 9800, 0)
 	young.Subtitle = "Too early to say how long it lasts"
-	young.Fan, young.RunOut, young.LiquidDry, young.BookBy = nil, Spread{}, Spread{}, time.Time{}
+	young.Fan, young.RunOut, young.LiquidDry, young.BookBy = nil, Spread{}, time.Time{}, time.Time{}
 	first := young
 	first.History = first.History[len(first.History)-1:]
 	first.Booked = in(1.5)
