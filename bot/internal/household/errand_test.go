@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
 )
@@ -188,112 +187,5 @@ func TestEverybodyAway(t *testing.T) {
 	}
 	if both != house || house < none+15 {
 		t.Errorf("gas for %v days with both away, %v with the house away, %v with nobody away", both, house, none)
-	}
-}
-
-// TestAccount: what is drawn, lost and paid adds up over two fills.
-func TestAccount(t *testing.T) {
-	o := options()
-	price := func(minor int64) unit.Money { m, _ := unit.NewMoney(minor, "EUR"); return m }
-	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}}
-	e := New(o)
-	feedAll(e, readings(start, 60, 5_900, 55))
-	e.Apply(record.Event{At: start.AddDate(0, 0, 60), Kind: record.Filled, Net: 5_900, Price: price(3_100), By: "Ines"})
-	feedAll(e, readings(start.AddDate(0, 0, 60).Add(time.Hour), 30, 5_900, 55))
-	e.Apply(record.Event{At: e.Now(), Kind: record.Made, Count: 40, By: "Joon"})
-	a := e.Account(e.Now())
-	if len(a.Fills) != 2 || a.Fills[0].Until != a.Fills[1].At || !a.Fills[0].First {
-		t.Fatalf("fills %+v", a.Fills)
-	}
-	if want := 55 * 90.0; math.Abs(float64(a.Used)-want) > 0.05*want {
-		t.Errorf("%v g used, want about %v", a.Used, want)
-	}
-	if a.Assumed || math.Abs(a.Gas.Minor()-3_100.0/5_900) > 1e-9 {
-		t.Errorf("a gram is %v cents", a.Gas.Minor())
-	}
-	var shares, balance int64
-	for i, s := range a.Shares {
-		shares += s.Cost.Minor()
-		balance += s.Balance.Minor()
-		if s.Name != a.Members[i].Name {
-			t.Errorf("share of %s beside %s", s.Name, a.Members[i].Name)
-		}
-	}
-	// Nobody paid for the first fill; of the second, 31.00 for 5,900 g, 30 days of 55 g are drawn.
-	if want := 3_100 * 30 * 55.0 / 5_900; math.Abs(float64(shares)-want) > 0.1*want || balance != 0 {
-		t.Errorf("charged %d, want about %.0f; balances add up to %d", shares, want, balance)
-	}
-	if s := a.Shares[0]; s.Repaid.Minor() != shares || s.Paid.Minor() != 3_100 {
-		t.Errorf("Ines paid: %+v", s)
-	}
-}
-
-// TestLostGasIsNoUse: gas that an open valve let out is told as lost and priced, and nobody pays for it.
-func TestLostGasIsNoUse(t *testing.T) {
-	e, _ := losing(5)
-	e.Apply(record.Event{At: e.Now(), Kind: record.Answer, Cause: record.Repaired, By: "Joon"})
-	a := e.Account(e.Now())
-	if math.Abs(float64(a.Lost)-900) > 200 || math.Abs(float64(a.Used)-20*55) > 250 {
-		t.Errorf("%v g lost and %v g used, want about 900 and 1100", a.Lost, a.Used)
-	}
-}
-
-// TestLossEndsWithTheFill: a loss about which nobody said anything was no use, even when the cylinder is filled meanwhile.
-func TestLossEndsWithTheFill(t *testing.T) {
-	e, _ := losing(5)
-	e.Apply(record.Event{At: e.Now().Add(time.Hour), Kind: record.Filled, Net: 6_000, By: "Joon"})
-	a := e.Account(e.Now())
-	if math.Abs(float64(a.Lost)-900) > 200 || math.Abs(float64(a.Used)-20*55) > 250 {
-		t.Errorf("%v g lost and %v g used, want about 900 and 1100", a.Lost, a.Used)
-	}
-	if s, _ := e.Situation("", e.Now()); len(s.Losses) != 1 {
-		t.Errorf("losses %+v, want the one", s.Losses)
-	}
-}
-
-// TestLossesOfOneMoment: what is told in the same moment has keys of its own, or the second is never posted.
-func TestLossesOfOneMoment(t *testing.T) {
-	e := New(options())
-	feedAll(e, readings(start, 2, 5_900, 55))
-	e.out = nil
-	e.found(e.find(""), []forecast.Finding{{Kind: forecast.SlowLoss, At: e.now, Since: start, Mass: 100, Rate: 5},
-		{Kind: forecast.AbruptLoss, At: e.now, Since: start, Mass: 400, Rate: 200}})
-	if len(e.out) != 2 || e.out[0].Key == e.out[1].Key || e.out[1].Follows != e.out[0].Key {
-		t.Errorf("told %+v", e.out)
-	}
-}
-
-// TestFirstThingsFirst: while gas escapes fast nobody is sent to book for it.
-func TestFirstThingsFirst(t *testing.T) {
-	_, said := losing(20)
-	if len(ofKind(said, notice.PossibleLeak)) == 0 || len(ofKind(said, notice.RefillDue)) != 0 {
-		t.Errorf("said %v", said)
-	}
-}
-
-// TestStockHasItsPrice: the gas that was there first is charged at the price the household gives it, in favour of who paid it, else to nobody.
-func TestStockHasItsPrice(t *testing.T) {
-	for _, minor := range []int64{0, 1_800} {
-		o := options()
-		o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}}
-		if minor > 0 {
-			o.Cylinders[0].Stock, _ = unit.NewMoney(minor, "EUR")
-			o.Cylinders[0].StockBy = "Ines"
-		}
-		e := New(o)
-		feedAll(e, readings(start, 40, 5_900, 55))
-		e.Apply(record.Event{At: e.Now(), Kind: record.Made, Count: 10, By: "Joon"})
-		a := e.Account(e.Now())
-		charged, balance := int64(0), int64(0)
-		for _, s := range a.Shares {
-			charged, balance = charged+s.Cost.Minor(), balance+s.Balance.Minor()
-		}
-		// 40 days of 55 g, of 5,900 g for 18.00.
-		if want := float64(minor) * 40 * 55 / 5_900; math.Abs(float64(charged)-want) > 0.1*want || balance != 0 {
-			t.Errorf("at %d: charged %d, want about %.0f; balances add up to %d", minor, charged, want, balance)
-		}
-		if a.Gas.Known() != (minor > 0) {
-			t.Errorf("at %d: a gram is %v", minor, a.Gas)
-		}
 	}
 }

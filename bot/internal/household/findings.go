@@ -92,7 +92,8 @@ func (e *Engine) filled(c *cylinder, at time.Time, seen, sd unit.Grams) {
 }
 
 func (e *Engine) sayFilled(c *cylinder, at time.Time) {
-	e.turn(c).say(e.opt.Voice.Filled(e.placeOf(c, e.now), c.last().Fill), at, "", "")
+	t := e.turn(c)
+	t.say(t.voice.Filled(t.Place, c.last().Fill), at, "", "")
 }
 
 // begin starts a new fill of a cylinder.

@@ -56,8 +56,9 @@ func (e *Engine) weekly(at time.Time, aloud bool) {
 			c.errand.asked = e.now
 		}
 		s.Changed, s.Stated = w.changed, w.stated
-		w.changed, w.stated = nil, e.opt.Voice.Statement(s)
-		e.turn(c).say(e.opt.Voice.Status(s), at, "", "")
+		t := e.turn(c)
+		w.changed, w.stated = nil, t.voice.Statement(s)
+		t.say(t.voice.Status(s), at, "", "")
 	}
 }
 

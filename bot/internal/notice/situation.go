@@ -49,7 +49,7 @@ type Content struct {
 // Refill is how getting the refill stands.
 type Refill struct {
 	refill.Plan
-	Decision     Decision  // of the last look
+	Decision     Decision  // of the last review
 	ActsIn       int       // days after a reminder within which people here book, half of the times
 	LeadDays     int       // from booking to arrival
 	LeadBookings int       // from how many past bookings LeadDays is learned

@@ -7,7 +7,7 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// Decision is what was decided about a cylinder at a look: which notice, if any, and why.
+// Decision is what was decided about a cylinder at a review: which notice, if any, and why.
 type Decision struct {
 	At    time.Time
 	Say   Kind // empty: nothing
@@ -20,7 +20,7 @@ type Reason int
 
 // The reasons, with what Decision.Until is.
 const (
-	NotLooked     Reason = iota
+	NotReviewed   Reason = iota
 	WaitsItsTurn         // the cylinder is not in use
 	NothingKnown         // no forecast yet
 	LossFirst            // gas escapes: that is to be stopped, until then
