@@ -45,13 +45,11 @@ func (v Voice) otherwise(a Account) string {
 	}
 	per := a.Saving.PerLitre.Rounded()
 	made := float64(a.Used) / a.GramsPerLitre
-	switch {
-	case per.Minor() < 0:
+	if per.Minor() < 0 {
 		return fmt.Sprintf("Bought otherwise a litre is %s: that is %s less.", a.Alternative, per.Neg())
-	case made < 1:
-		return fmt.Sprintf("Bought otherwise a litre is %s: you save %s a litre.", a.Alternative, per)
 	}
-	return fmt.Sprintf("Bought otherwise a litre is %s: you save %s a litre, so far %s on about %s.", a.Alternative, per, a.Saving.SoFar, litres(made))
+	return fmt.Sprintf("Bought otherwise a litre is %s: you save %s a litre%s.", a.Alternative, per,
+		when(made >= 1, ", so far %s on about %s", a.Saving.SoFar, litres(made)))
 }
 
 // payback says when the outlay is earned back.
@@ -74,12 +72,9 @@ func (v Voice) payback(a Account) string {
 	if grainOf(mid) == never {
 		return line + "; at these prices that does not happen within 20 years."
 	}
-	line += fmt.Sprintf(": by about %s as you drink now", v.around(a.Now, mid))
 	from, to := v.between(v.date(a.Now, lo, grainOf(hi)), v.date(a.Now, hi, grainOf(hi)), a.Now)
-	if from != to && grainOf(hi) != never {
-		line += fmt.Sprintf(", four times out of five between %s and %s", from, to)
-	}
-	return line + "."
+	return fmt.Sprintf("%s: by about %s as you drink now%s.", line, v.around(a.Now, mid),
+		when(from != to && grainOf(hi) != never, ", four times out of five between %s and %s", from, to))
 }
 
 // prices lists the last fills that were paid for.
@@ -172,10 +167,7 @@ func (v Voice) History(a Account, cylinder string) (headline string, body []stri
 	if n > most {
 		body = append(body[:most], fmt.Sprintf("… and %d before; bot export writes them all into a table.", n-most))
 	}
-	if n == 1 {
-		return "1 filling:", body
-	}
-	return plural(float64(n), "filling") + ", newest first:", body
+	return plural(float64(n), "filling") + when(n > 1, ", newest first") + ":", body
 }
 
 func (v Voice) fillLine(f Fill, a Account) string {

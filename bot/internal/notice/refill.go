@@ -131,15 +131,14 @@ func (v Voice) Weigh(s Situation) Notice { return s.notice(WeighDue, v.weighRequ
 
 // stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.
 func (v Voice) stale(s Situation) string {
-	switch {
-	case s.old() && s.usable() <= 0:
-		return fmt.Sprintf("The last weight is from %s; a fresh one would tell.", v.Moment(s.Outlook.LastSeen, s.Now))
-	case s.old():
-		return fmt.Sprintf("The last weight is from %s; a fresh one may show that there is still time.", v.Moment(s.Outlook.LastSeen, s.Now))
-	case !s.Outlook.Learned:
-		return "Your use is not known well yet; a weight every few days may show that there is still time."
+	shows := "may show that there is still time"
+	if s.old() {
+		if s.usable() <= 0 {
+			shows = "would tell"
+		}
+		return fmt.Sprintf("The last weight is from %s; a fresh one %s.", v.Moment(s.Outlook.LastSeen, s.Now), shows)
 	}
-	return ""
+	return when(!s.Outlook.Learned, "Your use is not known well yet; a weight every few days %s.", shows)
 }
 
 // Carry says what is to be carried and what help that needs: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the

@@ -50,14 +50,10 @@ func (v Voice) taken(x Experiment) string {
 	if !ok {
 		return ""
 	}
-	line := fmt.Sprintf("That is %s ± %s for a litre", v.Fine(unit.Grams(mean)), v.uncertainty(unit.Grams(sd)))
-	switch a, _ := x.PerServing(); {
-	case x.HasUptake && a == x.Uptake:
-		line += fmt.Sprintf(", about %.1f volumes", x.volumes())
-	case !x.HasUptake:
-		line += fmt.Sprintf(", %.1f volumes if all of it stayed in the drink", float64(serving.InVolumes(mean)))
-	}
-	return line + "."
+	a, _ := x.PerServing()
+	return fmt.Sprintf("That is %s ± %s for a litre%s%s.", v.Fine(unit.Grams(mean)), v.uncertainty(unit.Grams(sd)),
+		when(x.HasUptake && a == x.Uptake, ", about %.1f volumes", x.volumes()),
+		when(!x.HasUptake, ", %.1f volumes if all of it stayed in the drink", float64(serving.InVolumes(mean))))
 }
 
 func (v Voice) vented(x Experiment) string {
