@@ -35,7 +35,7 @@ func (c *checkCommand) Run(w *world) error {
 		verdict = "can be read, but bot run would not start, see the end"
 	}
 	fmt.Fprintf(w.out, "%s: %s. This is what was understood.\n\n", c.Config, verdict)
-	r := &reading{w.out, cfg, settings, now, w.getenv}
+	r := &reading{w.out, cfg.Household.Units, cfg, settings, now, w.getenv}
 	r.household()
 	for _, cyl := range cfg.Cylinders {
 		r.cylinder(cyl)

@@ -14,11 +14,13 @@ import (
 	"tarebell/forecast/cost"
 	"tarebell/forecast/serving"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // reading tells what a config was understood to say.
 type reading struct {
 	io.Writer
+	unit.System
 	cfg *config.Config
 	set household.Options
 	now time.Time
@@ -30,35 +32,9 @@ func (r *reading) row(what, format string, args ...any) {
 	fmt.Fprintf(r, "  %-18s %s\n", what, fmt.Sprintf(format, args...))
 }
 
-func (r *reading) kg(m unit.Grams) string {
-	if r.cfg.Household.Units == unit.US {
-		return fmt.Sprintf("%.2f lb", m.Pounds())
-	}
-	return fmt.Sprintf("%.2f kg", m.Kilograms())
-}
-
-func (r *reading) warmth(t unit.Celsius) string {
-	if r.cfg.Household.Units == unit.US {
-		return fmt.Sprintf("%.0f °F", t.Fahrenheit())
-	}
-	return fmt.Sprintf("%.0f °C", float64(t))
-}
-
-// pressure is absolute.
-func (r *reading) pressure(p unit.Pascals, decimals int) string {
-	if r.cfg.Household.Units == unit.US {
-		return fmt.Sprintf("%.0f psi", p.PSI())
-	}
-	return fmt.Sprintf("%.*f bar", decimals, p.Bar())
-}
-
 func (r *reading) household() {
 	h := r.cfg.Household
-	units := "metric"
-	if h.Units == unit.US {
-		units = "US"
-	}
-	fmt.Fprintf(r, "%s, clock of %s, %s units\n", h.Name, h.Location, units)
+	fmt.Fprintf(r, "%s, clock of %s, %s units\n", h.Name, h.Location, h.Units)
 	var carry, others []string
 	for _, m := range h.Members {
 		if m.Carries {
@@ -127,8 +103,8 @@ func (r *reading) cylinder(cyl config.Cylinder) {
 	if cyl.Spare {
 		r.row("waits its turn", "counted as full; /use %s when it takes over", cyl.Name)
 	}
-	r.row("empty on the scale", "%s (tare %s, fittings %s)", r.kg(cyl.Empty()), r.kg(cyl.Tare), r.kg(cyl.Fittings))
-	r.row("full on the scale", "%s (net fill %s)", r.kg(cyl.Full()), r.kg(cyl.NetFill))
+	r.row("empty on the scale", "%s (tare %s, fittings %s)", r.Fixed(cyl.Empty(), 2), r.Fixed(cyl.Tare, 2), r.Fixed(cyl.Fittings, 2))
+	r.row("full on the scale", "%s (net fill %s)", r.Fixed(cyl.Full(), 2), r.Fixed(cyl.NetFill, 2))
 	r.physics(cyl)
 	if cyl.Room != nil {
 		r.row("room", "%.0f m³, %g air changes an hour", cyl.Room.Volume.CubicMetres(), cyl.Room.AirChanges)
@@ -155,10 +131,10 @@ func (r *reading) physics(cyl config.Cylinder) {
 	}
 	out := forecast.New(r.options(cyl.Name)).Outlook(time.Unix(0, 0))
 	r.row("water capacity", "%.1f L (%s)", float64(capacity), how)
-	r.row("heel", "%s cannot be used: below %s absolute it no longer carbonates", r.kg(out.Heel), r.pressure(cyl.MinPressure, 1))
-	r.row("liquid-dry", "at %s net the last liquid is gone (at %s); from there the pressure falls", r.kg(out.DryMass), r.warmth(temp))
+	r.row("heel", "%s cannot be used: below %s absolute it no longer carbonates", r.Fixed(out.Heel, 2), r.Pressure(cyl.MinPressure, 1))
+	r.row("liquid-dry", "at %s net the last liquid is gone (at %s); from there the pressure falls", r.Fixed(out.DryMass, 2), r.Temperature(temp))
 	if p, _, err := co2.FillPressure(cyl.NetFill, capacity, 50); err == nil {
-		r.row("in the heat", "full and at %s it would hold %s: never in a closed or hot car", r.warmth(50), r.pressure(p, 0))
+		r.row("in the heat", "full and at %s it would hold %s: never in a closed or hot car", r.Temperature(50), r.Pressure(p, 0))
 	}
 }
 
@@ -182,7 +158,7 @@ func (r *reading) sources(cyl config.Cylinder) {
 		r.row("scale", "%s, in %s; told as silent after %s", what, s.Unit, brief(s.SilentAfter))
 		r.token(s.Token)
 		if c := s.Climate; c != (config.Climate{}) {
-			r.row("made for", "%s to %s; beyond that a check is asked for", r.warmth(c.From), r.warmth(c.To))
+			r.row("made for", "%s to %s; beyond that a check is asked for", r.Temperature(c.From), r.Temperature(c.To))
 		}
 	case !cyl.Spare:
 		r.row("scale", "none: weights are typed in the chat")
@@ -227,7 +203,7 @@ func (r *reading) holidays() string {
 	if len(next) == 0 {
 		return ""
 	}
-	return "; the next are " + strings.Join(next, " and ")
+	return "; the next are " + mistake.Join(next, "and")
 }
 
 func (r *reading) money() {

@@ -38,7 +38,7 @@ func (c *previewCommand) Run(w *world) error {
 		if e.At.After(from) {
 			break
 		}
-		engine.Tell(e)
+		engine.Apply(e)
 	}
 	if engine.Now().IsZero() {
 		fmt.Fprintf(w.out, "Nothing had been entered by %s.\n", o.Voice.Moment(from, from))

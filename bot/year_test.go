@@ -268,7 +268,7 @@ func replayed(t *testing.T, o household.Options, dir string, now time.Time) stri
 		if err != nil {
 			t.Fatal(err)
 		}
-		e.Tell(ev)
+		e.Apply(ev)
 	}
 	e.Advance(now)
 	return state(o.Voice, e.Situation, e.Account, now)

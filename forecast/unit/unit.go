@@ -29,15 +29,6 @@ const (
 	zeroCelsiusInKelvin = 273.15
 )
 
-// System is a system of units in which people write and read.
-type System int
-
-// The systems.
-const (
-	Metric System = iota
-	US
-)
-
 // Grams is a mass. Say gross, tare or net beside it, never just "weight".
 type Grams float64
 

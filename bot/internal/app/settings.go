@@ -15,17 +15,17 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// lookHour is when the day's look is taken if no quiet hours say when the day begins.
-const lookHour = 8
+// reviewHour is when the daily review comes if no quiet hours say when the day begins.
+const reviewHour = 8
 
 // Household translates the config into what the engine takes.
 func Household(c *config.Config) (household.Options, error) {
 	h := c.Household
-	o := household.Options{Zone: h.Location, Voice: voice(c), LookHour: lookHour,
+	o := household.Options{Zone: h.Location, Voice: notice.Voice{Zone: h.Location, System: h.Units}, ReviewHour: reviewHour,
 		Refill:  household.Refill{Refill: c.Refill.Refill, Open: open(c)},
 		Members: c.Household.Members}
 	if h.Quiet.Any() {
-		o.LookHour = (int(h.Quiet.To) + 59) / 60 % 24
+		o.ReviewHour = (int(h.Quiet.To) + 59) / 60 % 24
 	}
 	spec, err := schedule.Parse(c.Schedule.Status, h.Location)
 	if err != nil {
@@ -59,10 +59,6 @@ func closing(region string) (func(time.Time) string, error) {
 		return nil, err
 	}
 	return days.Name, nil
-}
-
-func voice(c *config.Config) notice.Voice {
-	return notice.Voice{Zone: c.Household.Location, US: c.Household.Units == unit.US}
 }
 
 func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {

@@ -127,7 +127,7 @@ type asker struct {
 
 func (a *asker) feed(e record.Event) {
 	a.before(e.At)
-	a.engine.Tell(e)
+	a.engine.Apply(e)
 }
 
 // before asks what was to be asked before t; zero: all that is left.
@@ -142,7 +142,7 @@ func (a *asker) put(q ask) {
 	f := &a.fills[q.fill]
 	left := unit.Between(q.at, f.Until)
 	d := a.engine.Passage(f.Cylinder, q.at, f.Level)
-	l, ok := a.engine.Look(f.Cylinder, q.at)
+	l, ok := a.engine.Level(f.Cylinder, q.at)
 	if !d.Known() || !ok || left < soonest {
 		return
 	}

@@ -109,7 +109,7 @@ func TestNothingIsKnownBeforehand(t *testing.T) {
 			e := household.New(options())
 			for i, in := range h.in {
 				if !h.in[i].At.After(x.At) {
-					e.Tell(in)
+					e.Apply(in)
 				}
 			}
 			if got := e.Passage("main", x.At, f.Level).Quantiles(most); got != x.Said {

@@ -14,9 +14,9 @@ func (r Result) Picture(v notice.Voice) chart.BacktestData {
 		d.Subtitle = fmt.Sprintf("%d of %d spans given as four out of five held", t.In80, t.N)
 	}
 	for _, f := range r.Fills {
-		p := chart.Past{From: f.From, Until: f.Until}
+		p := chart.Fill{From: f.From, Until: f.Until}
 		for _, x := range f.Forecasts {
-			p.Said = append(p.Said, chart.Said{At: x.At, P10: float64(x.Said[1]), P50: float64(x.Said[3]), P90: float64(x.Said[5]), Held: x.In80()})
+			p.Forecasts = append(p.Forecasts, chart.Forecast{At: x.At, P10: float64(x.Said[1]), P50: float64(x.Said[3]), P90: float64(x.Said[5]), Held: x.In80()})
 		}
 		d.Fills = append(d.Fills, p)
 	}

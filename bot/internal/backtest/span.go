@@ -52,7 +52,7 @@ func newWatcher(o household.Options) *watcher {
 }
 
 func (w *watcher) feed(e record.Event) {
-	w.engine.Tell(e)
+	w.engine.Apply(e)
 	fromScale := e.Kind == record.Weighed && e.Origin == record.Scale
 	for _, it := range w.items {
 		if !fromScale || !e.At.Before(it.next) {
@@ -66,7 +66,7 @@ func (w *watcher) feed(e record.Event) {
 
 // look records what the cylinder holds, if it was weighed since the last look.
 func (it *watched) look(e *household.Engine, now time.Time) {
-	l, ok := e.Look(it.name, now)
+	l, ok := e.Level(it.name, now)
 	if !ok || l.Seen.Before(l.Filled) {
 		return
 	}

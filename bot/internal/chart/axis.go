@@ -18,11 +18,11 @@ type scale struct {
 }
 
 // scaleFor picks the unit in which most, in g, is a number of ordinary size.
-func scaleFor(us bool, most float64) scale {
+func scaleFor(system unit.System, most float64) scale {
 	switch {
-	case us && most < 2*unit.GramsPerPound:
+	case system == unit.US && most < 2*unit.GramsPerPound:
 		return scale{unit.GramsPerOunce, "oz"}
-	case us:
+	case system == unit.US:
 		return scale{unit.GramsPerPound, "lb"}
 	case most <= 1000:
 		return scale{1, "g"}
@@ -34,13 +34,17 @@ func scaleFor(us bool, most float64) scale {
 // names the unit.
 func (s scale) ticks(most float64) (ticks []plot.Tick, end float64) {
 	const air = 1.08
-	end = air * most / s.grams
-	step := roundStep(most / s.grams / 5)
-	for x := 0.0; x <= end; x += step {
-		ticks = append(ticks, plot.Tick{Value: x * s.grams, Label: strconv.FormatFloat(x, 'f', decimals(step), 64)})
+	end = air * most
+	return ticksTo(end, s.grams*roundStep(most/s.grams/5), s.grams, s.unit), end
+}
+
+// ticksTo are the multiples of step from 0 to end, in a unit of some size that the highest names.
+func ticksTo(end, step, size float64, unit string) (ticks []plot.Tick) {
+	for x := 0.0; x <= end/size; x += step / size {
+		ticks = append(ticks, plot.Tick{Value: x * size, Label: strconv.FormatFloat(x, 'f', decimals(step/size), 64)})
 	}
-	ticks[len(ticks)-1].Label += " " + s.unit
-	return ticks, end * s.grams
+	ticks[len(ticks)-1].Label += " " + unit
+	return ticks
 }
 
 // roundStep is the next of 1, 2, 5 times a power of ten that is not below x.
@@ -69,7 +73,7 @@ var calendars = []calendar{{days: 1}, {days: 2}, {days: 7}, {days: 14}, {months:
 func dates(a, b time.Time, v notice.Voice) []plot.Tick {
 	const most = 5
 	for _, c := range calendars {
-		if list := c.between(a.In(v.Zone), b.In(v.Zone), most); list != nil || c == calendars[len(calendars)-1] {
+		if list := c.between(a.In(v.Zone), b.In(v.Zone), most); list != nil {
 			return c.label(list, v)
 		}
 	}
@@ -79,33 +83,20 @@ func dates(a, b time.Time, v notice.Voice) []plot.Tick {
 // between lists the divisions in [a, b], nil if they are more than most.
 func (c calendar) between(a, b time.Time, most int) (list []time.Time) {
 	y, m, d := a.Date()
-	if c.months > 0 {
-		first := (y*12 + int(m) - 1) / c.months * c.months
-		for t := month(first, a.Location()); !t.After(b); first, t = first+c.months, month(first+c.months, a.Location()) {
-			if !t.Before(a) {
-				list = append(list, t)
-			}
+	monday, month := d-(int(a.Weekday())+6)%7, y*12+int(m)-1
+	for i := 0; len(list) <= most; i++ {
+		t := time.Date(y, m, monday+i*c.days, 0, 0, 0, 0, a.Location())
+		if c.months > 0 {
+			t = time.Date(0, time.Month((month/c.months+i)*c.months+1), 1, 0, 0, 0, 0, a.Location())
 		}
-	} else {
-		monday := d - (int(a.Weekday())+6)%7
-		for i := 0; ; i += c.days {
-			t := time.Date(y, m, monday+i, 0, 0, 0, 0, a.Location())
-			if t.After(b) || len(list) > most {
-				break
-			}
-			if !t.Before(a) {
-				list = append(list, t)
-			}
+		if t.After(b) {
+			return list
+		}
+		if !t.Before(a) {
+			list = append(list, t)
 		}
 	}
-	if len(list) > most {
-		return nil
-	}
-	return list
-}
-
-func month(n int, zone *time.Location) time.Time {
-	return time.Date(n/12, time.Month(n%12+1), 1, 0, 0, 0, 0, zone)
+	return nil
 }
 
 // label names the divisions; the first, and the first of a year, carries the year where months are named.

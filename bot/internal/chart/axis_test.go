@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot"
 
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit"
 )
 
 func labelsOf(ticks []plot.Tick) string {
@@ -20,21 +21,21 @@ func labelsOf(ticks []plot.Tick) string {
 
 func TestMassTicks(t *testing.T) {
 	for _, c := range []struct {
-		us   bool
+		in   unit.System
 		most float64
 		want string
 	}{
-		{false, 10000, "0|2|4|6|8|10 kg"},
-		{false, 9400, "0|2|4|6|8|10 kg"},
-		{false, 2100, "0.0|0.5|1.0|1.5|2.0 kg"},
-		{false, 425, "0|100|200|300|400 g"},
-		{false, 30000, "0|10|20|30 kg"},
-		{true, 9071.8474, "0|5|10|15|20 lb"}, // 20 lb
-		{true, 22679.6185, "0|10|20|30|40|50 lb"},
-		{true, 340.194, "0|5|10 oz"}, // 12 oz
-		{false, 1, "0.0|0.2|0.4|0.6|0.8|1.0 g"},
+		{unit.Metric, 10000, "0|2|4|6|8|10 kg"},
+		{unit.Metric, 9400, "0|2|4|6|8|10 kg"},
+		{unit.Metric, 2100, "0.0|0.5|1.0|1.5|2.0 kg"},
+		{unit.Metric, 425, "0|100|200|300|400 g"},
+		{unit.Metric, 30000, "0|10|20|30 kg"},
+		{unit.US, 9071.8474, "0|5|10|15|20 lb"}, // 20 lb
+		{unit.US, 22679.6185, "0|10|20|30|40|50 lb"},
+		{unit.US, 340.194, "0|5|10 oz"}, // 12 oz
+		{unit.Metric, 1, "0.0|0.2|0.4|0.6|0.8|1.0 g"},
 	} {
-		s := scaleFor(c.us, c.most)
+		s := scaleFor(c.in, c.most)
 		ticks, end := s.ticks(c.most)
 		if got := labelsOf(ticks); got != c.want || end < c.most {
 			t.Errorf("%v g: %s to %v, want %s", c.most, got, end, c.want)
@@ -47,16 +48,16 @@ func TestDates(t *testing.T) {
 	for _, c := range []struct {
 		name     string
 		from, to time.Time
-		us       bool
+		in       unit.System
 		want     string
 	}{
-		{"a week", utc(2026, 10, 19), utc(2026, 10, 26), false, "19 Oct|21 Oct|23 Oct|25 Oct"},
-		{"a month, on Mondays", utc(2026, 10, 1), utc(2026, 10, 31), true, "Oct 5|Oct 12|Oct 19|Oct 26"},
-		{"over the year's end", utc(2026, 11, 3), utc(2027, 3, 20), false, "Dec 2026|Jan 2027|Feb|Mar"},
-		{"years", utc(2026, 5, 1), utc(2030, 5, 1), false, "2027|2028|2029|2030"},
-		{"decades", utc(2026, 5, 1), utc(2080, 5, 1), false, "2040|2060|2080"},
+		{"a week", utc(2026, 10, 19), utc(2026, 10, 26), unit.Metric, "19 Oct|21 Oct|23 Oct|25 Oct"},
+		{"a month, on Mondays", utc(2026, 10, 1), utc(2026, 10, 31), unit.US, "Oct 5|Oct 12|Oct 19|Oct 26"},
+		{"over the year's end", utc(2026, 11, 3), utc(2027, 3, 20), unit.Metric, "Dec 2026|Jan 2027|Feb|Mar"},
+		{"years", utc(2026, 5, 1), utc(2030, 5, 1), unit.Metric, "2027|2028|2029|2030"},
+		{"decades", utc(2026, 5, 1), utc(2080, 5, 1), unit.Metric, "2040|2060|2080"},
 	} {
-		if got := labelsOf(dates(c.from, c.to, notice.Voice{Zone: time.UTC, US: c.us})); got != c.want {
+		if got := labelsOf(dates(c.from, c.to, notice.Voice{Zone: time.UTC, System: c.in})); got != c.want {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 	}
@@ -89,11 +90,11 @@ func TestPrintable(t *testing.T) {
 func TestFit(t *testing.T) {
 	s := style(sizeText, ink)
 	long := strings.Repeat("very long ", 30)
-	got := fit(long, s, 300)
+	got := shorten(long, s, 300)
 	if s.Width(got) > 300 || !strings.HasSuffix(got, "…") || len(got) < 20 {
 		t.Errorf("%q", got)
 	}
-	if got := fit("short", s, 300); got != "short" {
+	if got := shorten("short", s, 300); got != "short" {
 		t.Errorf("%q", got)
 	}
 }

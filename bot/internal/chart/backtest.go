@@ -5,7 +5,6 @@ import (
 	"image/color"
 	"math"
 	"slices"
-	"strconv"
 	"time"
 
 	"gonum.org/v1/plot"
@@ -15,24 +14,24 @@ import (
 	"tarebell/bot/internal/notice"
 )
 
-// Said is a forecast of the days to go, made at a time: quantiles, rising.
-type Said struct {
+// Forecast is one of the days to go, made at a time: quantiles, rising.
+type Forecast struct {
 	At            time.Time
 	P10, P50, P90 float64
 	Held          bool // what happened lies between P10 and P90
 }
 
-// Past is one fill: its days to go fell steadily to 0 at Until.
-type Past struct {
+// Fill is one that is over: its days to go fell steadily to 0 at Until.
+type Fill struct {
 	From, Until time.Time
-	Said        []Said
+	Forecasts   []Forecast
 }
 
 // BacktestData is what Backtest draws.
 type BacktestData struct {
 	Title, Subtitle string
 	Voice           notice.Voice
-	Fills           []Past // rising in time; the newest mostFills are drawn
+	Fills           []Fill // rising in time; the newest mostFills are drawn
 }
 
 // mostFills is how many fills there is room for.
@@ -42,7 +41,7 @@ const mostFills = 8
 // upright span: one that the line crosses has held, one that it misses has another colour.
 func Backtest(d BacktestData) ([]byte, error) {
 	v := newHistory(d)
-	if v.forecasts() == 0 {
+	if len(v.forecasts) == 0 {
 		return nil, fmt.Errorf("forecasts and what happened: %w", ErrNothing)
 	}
 	return picture{title: d.Title, subtitle: d.Subtitle, x0: seconds(v.from), x1: seconds(v.to), y1: v.top,
@@ -56,6 +55,8 @@ type history struct {
 	from, to time.Time
 	top      float64 // days
 	ticks    []plot.Tick
+
+	forecasts []Forecast // of all fills
 }
 
 func newHistory(d BacktestData) *history {
@@ -71,49 +72,33 @@ func newHistory(d BacktestData) *history {
 			v.to = f.Until
 		}
 		most = math.Max(most, f.left(f.From))
+		v.forecasts = append(v.forecasts, f.Forecasts...)
 	}
 	late := 0.0 // spans may stick out by half of the longest fill, no more
-	for _, f := range v.Fills {
-		for _, s := range f.Said {
-			late = math.Max(late, s.P90)
-		}
+	for _, s := range v.forecasts {
+		late = math.Max(late, s.P90)
 	}
-	v.days(math.Max(most, math.Min(late, 1.5*most)))
+	most = math.Max(most, math.Min(late, 1.5*most))
+	v.top = math.Max(1, 1.04*most)
+	v.ticks = ticksTo(v.top, math.Max(1, roundStep(most/5)), 1, "days")
 	v.to = v.to.Add(time.Duration(0.02 * float64(v.to.Sub(v.from))))
 	return v
 }
 
 // drawable leaves out fills that took no time and forecasts that are no numbers.
-func drawable(fills []Past) (out []Past) {
+func drawable(fills []Fill) (out []Fill) {
 	for _, f := range fills {
 		if !f.Until.After(f.From) {
 			continue
 		}
-		f.Said = slices.DeleteFunc(slices.Clone(f.Said), func(s Said) bool { return math.IsNaN(s.P10 + s.P50 + s.P90) })
+		f.Forecasts = slices.DeleteFunc(slices.Clone(f.Forecasts), func(s Forecast) bool { return math.IsNaN(s.P10 + s.P50 + s.P90) })
 		out = append(out, f)
 	}
 	return out
 }
 
-// days are three to six round numbers from 0, the highest with its name, and the end of the axis.
-func (v *history) days(most float64) {
-	step := math.Max(1, roundStep(most/5))
-	v.top = math.Max(1, 1.04*most)
-	for x := 0.0; x <= v.top; x += step {
-		v.ticks = append(v.ticks, plot.Tick{Value: x, Label: strconv.FormatFloat(x, 'f', 0, 64)})
-	}
-	v.ticks[len(v.ticks)-1].Label += " days"
-}
-
-func (v *history) forecasts() (n int) {
-	for _, f := range v.Fills {
-		n += len(f.Said)
-	}
-	return n
-}
-
 // left is how many days were to go at t.
-func (f Past) left(t time.Time) float64 { return f.Until.Sub(t).Hours() / 24 }
+func (f Fill) left(t time.Time) float64 { return f.Until.Sub(t).Hours() / 24 }
 
 func (v *history) point(t time.Time, days float64) vg.Point {
 	return vg.Point{X: v.x(seconds(t)), Y: v.y(math.Min(math.Max(days, 0), v.top))}
@@ -122,30 +107,26 @@ func (v *history) point(t time.Time, days float64) vg.Point {
 // Plot implements plot.Plotter.
 func (v *history) Plot(c draw.Canvas, p *plot.Plot) {
 	v.sheet = newSheet(c, p, v.ticks)
-	for _, f := range v.Fills {
-		for _, s := range f.Said {
-			v.span(s)
-		}
+	for _, s := range v.forecasts {
+		v.span(s)
 	}
 	for _, f := range v.Fills {
 		v.line(f)
 	}
-	for _, f := range v.Fills {
-		for _, s := range f.Said {
-			v.middle(s)
-		}
+	for _, s := range v.forecasts {
+		v.middle(s)
 	}
 	v.labels()
 }
 
 // line is what happened.
-func (v *history) line(f Past) {
+func (v *history) line(f Fill) {
 	a, b := v.point(f.From, f.left(f.From)), v.point(f.Until, 0)
 	v.c.StrokeLine2(draw.LineStyle{Color: ink, Width: 2.5}, a.X, a.Y, b.X, b.Y)
 	v.board.avoid(a, b)
 }
 
-func (s Said) colour() color.NRGBA {
+func (s Forecast) colour() color.NRGBA {
 	if s.Held {
 		return blue
 	}
@@ -153,7 +134,7 @@ func (s Said) colour() color.NRGBA {
 }
 
 // span is what was said: a bar from the early to the late date.
-func (v *history) span(s Said) {
+func (v *history) span(s Forecast) {
 	lo, hi := v.point(s.At, s.P10), v.point(s.At, s.P90)
 	c := blueMid
 	if !s.Held {
@@ -168,7 +149,7 @@ func (v *history) span(s Said) {
 var alarmMid = color.NRGBA{0xe8, 0xb3, 0x8c, 0xff}
 
 // middle is the middle date.
-func (v *history) middle(s Said) {
+func (v *history) middle(s Forecast) {
 	if s.P50 > v.top {
 		return
 	}
@@ -193,15 +174,10 @@ func (v *history) labels() {
 
 // mark puts a word at the upper end of the first span that held or not, where there is room.
 func (v *history) mark(held bool, text string, around []place) {
-	for _, f := range v.Fills {
-		for _, s := range f.Said {
-			if s.Held != held {
-				continue
-			}
-			l := label{text: text, style: bold(style(sizeMark, s.colour())), at: v.point(s.At, s.P90), gap: 6, try: around}
-			if v.board.put(l) {
-				return
-			}
+	for _, s := range v.forecasts {
+		l := label{text: text, style: bold(style(sizeMark, s.colour())), at: v.point(s.At, s.P90), gap: 6, try: around}
+		if s.Held == held && v.board.put(l) {
+			return
 		}
 	}
 }

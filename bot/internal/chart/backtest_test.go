@@ -16,15 +16,15 @@ import (
 func lookBack(n int) BacktestData {
 	d := BacktestData{Title: "What was said, and what happened", Subtitle: "9 of 18 spans given as four out of five held", Voice: notice.Voice{Zone: vienna}}
 	for i := range n {
-		f := Past{From: sampleNow.AddDate(0, 0, 100*(i-n)), Until: sampleNow.AddDate(0, 0, 100*(i-n)+97)}
+		f := Fill{From: sampleNow.AddDate(0, 0, 100*(i-n)), Until: sampleNow.AddDate(0, 0, 100*(i-n)+97)}
 		for _, left := range []float64{0.8, 0.6, 0.4, 0.25, 0.15, 0.08} {
 			at := f.Until.Add(-time.Duration(left * float64(f.Until.Sub(f.From))))
 			days := f.left(at)
-			s := Said{At: at, P10: 0.8 * days, P50: 0.95 * days, P90: 1.25 * days, Held: true}
+			s := Forecast{At: at, P10: 0.8 * days, P50: 0.95 * days, P90: 1.25 * days, Held: true}
 			if i%2 == 1 {
-				s = Said{At: at, P10: 0.5 * days, P50: 0.6 * days, P90: 0.9 * days}
+				s = Forecast{At: at, P10: 0.5 * days, P50: 0.6 * days, P90: 0.9 * days}
 			}
-			f.Said = append(f.Said, s)
+			f.Forecasts = append(f.Forecasts, s)
 		}
 		d.Fills = append(d.Fills, f)
 	}
@@ -80,12 +80,12 @@ func TestBacktestShowsMisses(t *testing.T) {
 // late quantile far beyond the axis is one.
 func TestBacktestOfNothing(t *testing.T) {
 	empty := lookBack(1)
-	empty.Fills[0].Said = nil
+	empty.Fills[0].Forecasts = nil
 	point := lookBack(1)
 	point.Fills[0].Until = point.Fills[0].From
 	nan := lookBack(1)
-	for i := range nan.Fills[0].Said {
-		nan.Fills[0].Said[i].P90 = math.NaN()
+	for i := range nan.Fills[0].Forecasts {
+		nan.Fills[0].Forecasts[i].P90 = math.NaN()
 	}
 	for i, d := range []BacktestData{{}, empty, point, nan} {
 		if _, err := Backtest(d); !errors.Is(err, ErrNothing) {
@@ -93,8 +93,8 @@ func TestBacktestOfNothing(t *testing.T) {
 		}
 	}
 	far := lookBack(1)
-	far.Fills[0].Said[0].P90 = math.Inf(1)
-	far.Fills[0].Said[1].P50, far.Fills[0].Said[1].P90 = 1e9, 1e9
+	far.Fills[0].Forecasts[0].P90 = math.Inf(1)
+	far.Fills[0].Forecasts[1].P50, far.Fills[0].Forecasts[1].P90 = 1e9, 1e9
 	if _, err := Backtest(far); err != nil {
 		t.Error(err)
 	}

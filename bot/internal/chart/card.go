@@ -98,7 +98,7 @@ func (k *card) round(c color.Color, inset vg.Length) {
 // heading writes title and subtitle and returns the room below them.
 func (k *card) heading(title, subtitle string) draw.Canvas {
 	y := vg.Length(Height - margin)
-	first, second := halves(subtitle, style(sizeText, soft), Width-2*margin)
+	first, second := wrap(subtitle, style(sizeText, soft), Width-2*margin)
 	for _, line := range []struct {
 		text  string
 		style text.Style
@@ -109,7 +109,7 @@ func (k *card) heading(title, subtitle string) draw.Canvas {
 		}
 		s := line.style
 		s.YAlign = draw.YTop
-		k.FillText(s, vg.Point{X: margin, Y: y}, fit(line.text, s, Width-2*margin))
+		k.FillText(s, vg.Point{X: margin, Y: y}, shorten(line.text, s, Width-2*margin))
 		y -= s.Font.Size + line.gap
 	}
 	return draw.Crop(k.Canvas, margin-4, -margin, margin-8, -(Height-y)-14)
@@ -142,8 +142,8 @@ func (a picture) frame() *plot.Plot {
 	return p
 }
 
-// halves breaks text that is wider than a line at a blank; the second part is empty if there is none.
-func halves(s string, sty text.Style, width vg.Length) (first, second string) {
+// wrap breaks text that is wider than a line at a blank; the second part is empty if there is none.
+func wrap(s string, sty text.Style, width vg.Length) (first, second string) {
 	s = printable(s)
 	words := strings.Fields(s)
 	for n := len(words); n > 0; n-- {
@@ -154,8 +154,8 @@ func halves(s string, sty text.Style, width vg.Length) (first, second string) {
 	return s, ""
 }
 
-// fit shortens text to a width in pixels, after dropping what the font cannot show.
-func fit(s string, sty text.Style, width vg.Length) string {
+// shorten cuts text to a width in pixels, after dropping what the font cannot show.
+func shorten(s string, sty text.Style, width vg.Length) string {
 	s = printable(s)
 	if sty.Width(s) <= width {
 		return s

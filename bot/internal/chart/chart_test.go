@@ -21,6 +21,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit"
 )
 
 func decode(tb testing.TB, data []byte, err error) image.Image {
@@ -38,7 +39,7 @@ func decode(tb testing.TB, data []byte, err error) image.Image {
 	return img
 }
 
-// near reports that a pixel has that colour but for rounding.
+// near reports that a pixel has that colour up to rounding.
 func near(got, want color.NRGBA) bool {
 	d := func(a, b uint8) int { return max(int(a)-int(b), int(b)-int(a)) }
 	return d(got.A, want.A) < 8 && d(got.R, want.R) < 8 && d(got.G, want.G) < 8 && d(got.B, want.B) < 8
@@ -241,12 +242,12 @@ func TestNoDateBeforeItsTime(t *testing.T) {
 	early := flat(100, 45, 9000, 0)
 	early.Fan = nil
 	bare := early
-	bare.RunOut, bare.LiquidDry, bare.BookBy = Spread{}, Spread{}, time.Time{}
+	bare.RunOut, bare.LiquidDry, bare.BookBy = Spread{}, time.Time{}, time.Time{}
 	same("too early to say", early, bare)
 	fading := flat(100, 45, 9000, 0)
-	fading.LiquidDry = Spread{P50: sampleNow}
+	fading.LiquidDry = sampleNow
 	bare = fading
-	bare.LiquidDry = Spread{}
+	bare.LiquidDry = time.Time{}
 	same("it fades already", fading, bare)
 	v := newView(flat(100, 45, 9000, 0))
 	for days, want := range map[float64]string{9: "Tue 3 Nov", 59: "Wed 23 Dec", 75: "early January 2027", 300: "August 2027"} {
@@ -284,11 +285,10 @@ func TestAnything(t *testing.T) {
 			return sampleNow.Add(time.Duration(rapid.Int64Range(-1e18, 1e18).Draw(t, name)))
 		}
 		d := Data{Title: rapid.String().Draw(t, "title"), Subtitle: strings.Repeat(rapid.String().Draw(t, "subtitle"), 9), Now: sampleNow,
-			Voice: notice.Voice{Zone: time.UTC, US: rapid.Bool().Draw(t, "us")}, BookBy: moment("book"), Booked: moment("booked"),
-			LiquidDry: Spread{P50: moment("dry")}, RunOut: Spread{moment("p10"), moment("p50"), moment("p90")}}
+			Voice: notice.Voice{Zone: time.UTC, System: rapid.SampledFrom([]unit.System{unit.Metric, unit.US}).Draw(t, "units")}, BookBy: moment("book"), Booked: moment("booked"),
+			Filled: moment("fill"), LiquidDry: moment("dry"), RunOut: Spread{moment("p10"), moment("p50"), moment("p90")}}
 		for range rapid.IntRange(0, 3).Draw(t, "points") {
 			d.History = append(d.History, Point{moment("at"), number.Draw(t, "net")})
-			d.Fills = append(d.Fills, moment("fill"))
 		}
 		q := func() Quantiles {
 			return Quantiles{number.Draw(t, "a"), number.Draw(t, "b"), number.Draw(t, "c"), number.Draw(t, "d"), number.Draw(t, "e")}
@@ -344,15 +344,15 @@ func TestFewData(t *testing.T) {
 		t.Errorf("the axis of an empty cylinder ends at %v g", v.top)
 	}
 	long := "Enough until about mid March, if your guess of 1.5 litres a day is right; how you really drink is known after some weights"
-	first, second := halves(long, style(sizeText, soft), Width-2*margin)
+	first, second := wrap(long, style(sizeText, soft), Width-2*margin)
 	if first+" "+second != long || second == "" {
 		t.Errorf("broken into %q and %q", first, second)
 	}
 	b := board{}
 	b.canvas.Rectangle.Max.X, b.canvas.Rectangle.Max.Y = 800, 400
 	b.busy = append(b.busy, b.canvas.Rectangle) // all of it is fan
-	shy := label{text: "fizz fades", style: style(sizeMark, ink), shy: true, try: []place{{1, 1, 0}}}
-	if b.put(shy) {
+	strict := label{text: "fizz fades", style: style(sizeMark, ink), strict: true, try: []place{{1, 1, 0}}}
+	if b.put(strict) {
 		t.Error("a label was written over the fan")
 	}
 }

@@ -30,11 +30,11 @@ type Data struct {
 	Voice    notice.Voice // says dates and masses in the picture as the words under it do
 
 	History   []Point // rising in time; one a day is plenty
-	Fills     []time.Time
+	Filled    time.Time
 	Fan       []Band // from now on, rising in time; see Fan. Without it no date to come is drawn but that of a booked refill
 	BookBy    time.Time
 	Booked    time.Time // the refill is booked for that day; BookBy is then left out
-	LiquidDry Spread    // the pressure, and with it the fizz, begins to fade
+	LiquidDry time.Time // the pressure, and with it the fizz, begins to fade
 	RunOut    Spread
 }
 
@@ -103,7 +103,7 @@ type view struct {
 
 func newView(d Data) *view {
 	if len(d.Fan) == 0 { // it is too early to say, so no date is drawn either
-		d.RunOut, d.LiquidDry = Spread{}, Spread{}
+		d.RunOut, d.LiquidDry = Spread{}, time.Time{}
 		if d.BookBy.After(d.Now) {
 			d.BookBy = time.Time{}
 		}
@@ -111,10 +111,10 @@ func newView(d Data) *view {
 	v := &view{Data: d}
 	v.from, v.to = d.Now, d.Now
 	for _, b := range d.Fan {
-		v.see(b.At)
+		v.include(b.At)
 	}
 	for _, t := range []time.Time{d.BookBy, d.Booked, d.RunOut.P90} {
-		v.see(t)
+		v.include(t)
 	}
 	v.to = v.to.Add(max(v.to.Sub(d.Now)/25, 6*time.Hour))
 	v.lookBack()
@@ -125,12 +125,12 @@ func newView(d Data) *view {
 	for _, b := range d.Fan {
 		most = math.Max(most, b.Net[p90])
 	}
-	v.ticks, v.top = scaleFor(d.Voice.US, most).ticks(most)
+	v.ticks, v.top = scaleFor(d.Voice.System, most).ticks(most)
 	return v
 }
 
-// see widens the time axis to t, within reason.
-func (v *view) see(t time.Time) {
+// include widens the time axis to t, within reason.
+func (v *view) include(t time.Time) {
 	if t.After(v.to) && t.Sub(v.Now) <= farthest {
 		v.to = t
 	}

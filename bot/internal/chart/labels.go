@@ -11,13 +11,13 @@ import (
 
 // label is a word beside a mark. It is put at the first place where it hides nothing.
 type label struct {
-	text  string
-	style text.Style
-	at    vg.Point // of the mark
-	gap   vg.Length
-	try   []place
-	shy   bool // never over a line or an area, rather away
-	stiff bool // never moved sideways to stay on the canvas: a place that does not fit is none
+	text   string
+	style  text.Style
+	at     vg.Point // of the mark
+	gap    vg.Length
+	try    []place
+	strict bool // never over a line or an area, rather away
+	fixed  bool // never moved sideways to stay on the canvas: a place that does not fit is none
 }
 
 // place is where a label stands, as seen from its mark: -1 left or below, 0 centred, 1 right or above. One that is away
@@ -61,11 +61,11 @@ func around(at vg.Point, r vg.Length) vg.Rectangle {
 // put writes l at its best place. When all are taken it stays away.
 func (b *board) put(l label) bool {
 	l.text = printable(l.text)
-	for _, picky := range []bool{true, l.shy} {
+	for _, picky := range []bool{true, l.strict} {
 		for _, p := range l.try {
 			box := l.box(p)
 			in := b.inside(box)
-			if l.stiff && in.Min.X != box.Min.X || !clear(in, b.taken) || picky && !clear(in, b.busy) {
+			if l.fixed && in.Min.X != box.Min.X || !free(in, b.taken) || picky && !free(in, b.busy) {
 				continue
 			}
 			b.taken = append(b.taken, in)
@@ -103,8 +103,8 @@ func (b *board) inside(r vg.Rectangle) vg.Rectangle {
 	return vg.Rectangle{Min: r.Min.Add(shift), Max: r.Max.Add(shift)}
 }
 
-// clear reports that r touches none of list.
-func clear(r vg.Rectangle, list []vg.Rectangle) bool {
+// free reports that r touches none of list.
+func free(r vg.Rectangle, list []vg.Rectangle) bool {
 	const air = 3
 	for _, t := range list {
 		if r.Min.X < t.Max.X+air && t.Min.X < r.Max.X+air && r.Min.Y < t.Max.Y && t.Min.Y < r.Max.Y {

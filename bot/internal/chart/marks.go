@@ -20,9 +20,7 @@ func (v *view) marks() {
 	v.runOut()
 	v.fade()
 	v.now()
-	for i := len(v.Fills) - 1; i >= 0; i-- {
-		v.fill(v.Fills[i])
-	}
+	v.filled()
 }
 
 func (v *view) day(t time.Time) string { return v.Voice.Around(t, v.Now) }
@@ -63,9 +61,9 @@ func (v *view) runOut() {
 	}
 	v.c.StrokeLine2(draw.LineStyle{Color: ink, Width: 4}, early.X, mid.Y, late.X, mid.Y)
 	v.dot(mid, 8, ink)
-	l := label{text: "empty about " + v.day(r.P50), style: bold(style(sizeMark, ink)), at: early, gap: 10, stiff: true, try: []place{{-1, 0, 0}}}
+	l := label{text: "empty about " + v.day(r.P50), style: bold(style(sizeMark, ink)), at: early, gap: 10, fixed: true, try: []place{{-1, 0, 0}}}
 	if !v.board.put(l) {
-		l.at, l.stiff, l.try = mid, false, []place{{0, 1, 0}, {0, 1, 30}, {0, 1, 60}, {0, 1, 90}}
+		l.at, l.fixed, l.try = mid, false, []place{{0, 1, 0}, {0, 1, 30}, {0, 1, 60}, {0, 1, 90}}
 		v.board.put(l)
 	}
 }
@@ -96,19 +94,19 @@ func (v *view) flag(t time.Time, c color.Color, say string) {
 	v.c.StrokeLine2(draw.LineStyle{Color: c, Width: 3}, foot.X, foot.Y, top.X, top.Y)
 	v.dot(foot, 5, c)
 	v.board.avoid(foot, top)
-	v.board.put(label{text: say, style: bold(style(sizeMark, c)), at: vg.Point{X: top.X, Y: top.Y - 12}, gap: 9, stiff: true,
+	v.board.put(label{text: say, style: bold(style(sizeMark, c)), at: vg.Point{X: top.X, Y: top.Y - 12}, gap: 9, fixed: true,
 		try: []place{{1, 0, 0}, {-1, 0, 0}}})
 }
 
 // fade is where the fizz begins to fade, on the middle path.
 func (v *view) fade() {
-	t := v.LiquidDry.P50
+	t := v.LiquidDry
 	if t.IsZero() || t.Sub(v.Now) < 12*time.Hour || t.After(v.to) { // or it fades already
 		return
 	}
 	at := v.point(t, v.middle(t))
 	v.dot(at, 5, blue)
-	v.board.put(label{text: "fizz fades about " + v.day(t), style: style(sizeMark, ink), at: at, gap: 9, shy: true,
+	v.board.put(label{text: "fizz fades about " + v.day(t), style: style(sizeMark, ink), at: at, gap: 9, strict: true,
 		try: []place{{1, 1, 0}, {1, 1, 22}, {1, 1, 44}, {1, 1, 66}, {1, 1, 90}, {0.5, 1, 60}, {0.5, 1, 100}, {0, 1, 30}, {0, 1, 60}, {0, 1, 90}, {-1, -1, 0}, {-1, -1, 6}, {-1, -1, 12}, {-1, -1, 18}, {-1, -1, 26}}})
 }
 
@@ -127,11 +125,12 @@ func (v *view) middle(t time.Time) float64 {
 	return 0
 }
 
-func (v *view) fill(t time.Time) {
-	if t.Before(v.from) || t.After(v.to) {
+// filled is the start of the present fill.
+func (v *view) filled() {
+	if v.Filled.Before(v.from) || v.Filled.After(v.to) {
 		return
 	}
-	at := v.point(t, v.net(t))
+	at := v.point(v.Filled, v.net(v.Filled))
 	v.board.put(label{text: "filled", style: style(sizeMark, soft), at: at, gap: 6, try: []place{{-1, 0, 0}, {1, 0, 0}, {1, 1, 0}, {-1, 1, 0}, {-1, -1, 0}, {-1, -1, 12}}})
 }
 

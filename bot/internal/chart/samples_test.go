@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
+	"tarebell/forecast/unit"
 )
 
 var vienna = func() *time.Location {
@@ -26,7 +27,7 @@ func flat(daysSinceFill int, perDay, fill float64, earlier int) Data {
 		d.History = append(d.History, Point{d.Now.AddDate(0, 0, i-daysSinceFill), math.Max(300, 600-perDay*float64(i))})
 	}
 	if earlier > 0 {
-		d.Fills = append(d.Fills, d.Now.AddDate(0, 0, -daysSinceFill))
+		d.Filled = d.Now.AddDate(0, 0, -daysSinceFill)
 	}
 	net := fill
 	for i := 0; i <= daysSinceFill; i++ {
@@ -41,7 +42,7 @@ func flat(daysSinceFill int, perDay, fill float64, earlier int) Data {
 	d.RunOut = Spread{in(days[p10]), in(days[p50]), in(days[p90])}
 	dry := (net - 2100) / net
 	if dry > 0 {
-		d.LiquidDry = Spread{in(days[p10] * dry), in(days[p50] * dry), in(days[p90] * dry)}
+		d.LiquidDry = in(days[p50] * dry)
 	}
 	d.BookBy = in(days[p10]*0.9 - 5)
 	say := func(t time.Time) string { return d.Voice.Around(t, d.Now) }
@@ -75,22 +76,22 @@ func samples() map[string]func() ([]byte, error) {
 	booked := flat(190, 45, 10000, 0)
 	booked.Booked, booked.BookBy = in(9), time.Time{}
 	us := flat(120, 45, 9070, 30)
-	us.Voice.US, us.Title = true, "Gas in “basement 🫧 rack”"
+	us.Voice.System, us.Title = unit.US, "Gas in “basement 🫧 rack”"
 	young := flat(6, 30, 9800, 0)
 	young.Subtitle = "Too early to say how long it lasts"
-	young.Fan, young.RunOut, young.LiquidDry, young.BookBy = nil, Spread{}, Spread{}, time.Time{}
+	young.Fan, young.RunOut, young.LiquidDry, young.BookBy = nil, Spread{}, time.Time{}, time.Time{}
 	first := young
 	first.History = first.History[len(first.History)-1:]
 	first.Booked = in(1.5)
 	first.Subtitle = "Enough until about mid March, if your guess of 1.5 litres a day is right; how you really drink is known after some weights"
 	void := young
-	void.Voice.US, void.Subtitle = true, "Nothing usable is left"
+	void.Voice.System, void.Subtitle = unit.US, "Nothing usable is left"
 	void.History = []Point{{in(-3), 30}, {in(-1), 0.4}}
 	empty := flat(216, 45, 10000, 0)
 	years := flat(60, 3, 22680, 0)
 	years.BookBy = time.Time{}
 	usUse := sampleWeeks(7)
-	usUse.Voice.US = true
+	usUse.Voice.System = unit.US
 	return map[string]func() ([]byte, error){
 		"cylinder":        cyl(flat(150, 45, 10000, 0)),
 		"cylinder-soon":   cyl(flat(200, 45, 10000, 0)),

@@ -39,7 +39,7 @@ func cylinderOf(v notice.Voice, s notice.Situation) Data {
 	d := Data{
 		Title: "Gas in the cylinder", Subtitle: v.Lasts(s), Now: s.Now, Voice: v,
 		BookBy: s.BookBy, Booked: s.Booked, History: points(v, s),
-		Fills: []time.Time{s.Filled}, LiquidDry: spread(o.LiquidDry, s.Now), RunOut: spread(o.RunOut, s.Now),
+		Filled: s.Filled, LiquidDry: spread(o.LiquidDry, s.Now).P50, RunOut: spread(o.RunOut, s.Now),
 	}
 	if s.Named {
 		d.Title = "Gas in cylinder " + s.Cylinder

@@ -65,7 +65,7 @@ func newBars(d UseData) *bars {
 		w.Used, w.Lost = orZero(w.Used), orZero(w.Lost)
 		most = math.Max(most, w.Used+w.Lost)
 	}
-	b.ticks, b.top = scaleFor(d.Voice.US, most).ticks(most)
+	b.ticks, b.top = scaleFor(d.Voice.System, most).ticks(most)
 	return b
 }
 
@@ -159,7 +159,7 @@ func (b *bars) beside(y vg.Length, s text.Style, lines ...string) {
 	for _, shift := range []vg.Length{0, -10, 10, -20, 20, -30, 30, -45, 45, -60, 60, -75, 75} {
 		top := min(max(y+shift+block/2, b.c.Min.Y+block), b.c.Max.Y+h/2)
 		box := vg.Rectangle{Min: vg.Point{X: b.side(), Y: top - block}, Max: vg.Point{X: b.side() + 90, Y: top}}
-		if !clear(box, b.board.taken) {
+		if !free(box, b.board.taken) {
 			continue
 		}
 		for i, line := range lines {

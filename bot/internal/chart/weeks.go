@@ -67,11 +67,5 @@ func overlap(a, b, from, to time.Time) float64 {
 		}
 		return 1
 	}
-	if from.Before(a) {
-		from = a
-	}
-	if to.After(b) {
-		to = b
-	}
-	return max(0, float64(to.Sub(from))/float64(whole))
+	return max(0, float64(min(to.Sub(a), b.Sub(a), b.Sub(from), whole))/float64(whole))
 }

@@ -57,7 +57,7 @@ func (d *Desk) calibrate(_ context.Context, c chat.Call) (chat.Answer, error) {
 // line is what the calibration should know about the scale.
 func (d *Desk) line(cyl record.Cylinder, r *notice.Calibration, c chat.Call) (calibration.Options, error) {
 	r.Unit = "kg"
-	if d.opt.Voice.US {
+	if d.opt.Voice.System == unit.US {
 		r.Unit = "lb"
 	}
 	s, known := d.opt.Scales[cyl.Name]

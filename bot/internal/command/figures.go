@@ -67,7 +67,7 @@ func decimals(number string) int {
 // temperature reads that of water; without a unit it is in the household's.
 func (d *Desk) temperature(text string) (unit.Celsius, error) {
 	if _, name, err := unit.ParseNumber(text); err == nil && strings.Trim(name, "°") == "" {
-		text += map[bool]string{true: "F", false: "C"}[d.opt.Voice.US]
+		text += map[bool]string{true: "F", false: "C"}[d.opt.Voice.System == unit.US]
 	}
 	t, err := unit.ParseTemperature(text)
 	if err != nil {

@@ -154,7 +154,7 @@ func (d *Desk) amount(typed map[string]string, option string) (unit.Grams, error
 	if text == "" {
 		return 0, nil
 	}
-	if m, ok := entry.Mass(text, d.units()); ok {
+	if m, ok := entry.Mass(text, d.opt.Voice.System); ok {
 		return m, nil
 	}
 	mend := "Write it like 9.07 kg or 20 lb."

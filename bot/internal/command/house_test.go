@@ -377,7 +377,7 @@ func TestTareInAnotherUnit(t *testing.T) {
 		t.Errorf("the empty cylinder is %v g, want 15388", s.House)
 	}
 	says(t, b.call("filled", "net", "60 kg"), "Is the net really 60 kg?", "about 10 kg")
-	us := newTableOf(t, func(o *household.Options, _ *Options) { o.Voice.US = true })
+	us := newTableOf(t, func(o *household.Options, _ *Options) { o.Voice.System = unit.US })
 	says(t, us.call("filled", "net", "20.5 lb", "tare", "14.3"), "The tare of 14.3 lb looks like kilograms.")
 }
 

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/notice"
 	"tarebell/forecast/unit/record"
 )
 
@@ -104,10 +103,10 @@ var saidBefore = map[record.Cause]string{
 }
 
 // answeredBefore finds who answered the same thing already. The same person may add that what leaked is mended.
-func (d *Desk) answeredBefore(ev record.Event, now time.Time) (notice.Answered, bool) {
+func (d *Desk) answeredBefore(ev record.Event, now time.Time) (record.Event, bool) {
 	s, ok := d.opt.House.Situation(ev.Cylinder, now)
 	if !ok || ev.About.IsZero() {
-		return notice.Answered{}, false
+		return record.Event{}, false
 	}
 	for i := len(s.Answers) - 1; i >= 0; i-- {
 		a := s.Answers[i]
@@ -116,5 +115,5 @@ func (d *Desk) answeredBefore(ev record.Event, now time.Time) (notice.Answered, 
 			return a, !mended
 		}
 	}
-	return notice.Answered{}, false
+	return record.Event{}, false
 }

@@ -93,7 +93,7 @@ func (d *Desk) servingForm(_ context.Context, p chat.Press, _ string) (chat.Answ
 func (d *Desk) readExperiment(typed map[string]string, s notice.Situation) (serving.Experiment, error) {
 	e := serving.Experiment{Litres: s.Litres}
 	small, large := unit.Grams(1), unit.Grams(unit.GramsPerKilogram)
-	if d.opt.Voice.US {
+	if d.opt.Voice.System == unit.US {
 		small, large = unit.GramsPerOunce, unit.GramsPerPound
 	}
 	if text := strings.TrimSpace(typed["litres"]); text != "" {

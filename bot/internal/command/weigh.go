@@ -77,7 +77,7 @@ func (d *Desk) weigh(ctx context.Context, l line) (chat.Answer, error) {
 
 // context is what is known when somebody types. What is being taken back is nothing to compare with.
 func (d *Desk) context(l line) entry.Context {
-	c := entry.Context{Now: l.at.In(d.opt.Voice.Zone), Units: d.units(), Asked: l.asked, Correcting: l.instead != nil}
+	c := entry.Context{Now: l.at.In(d.opt.Voice.Zone), Units: d.opt.Voice.System, Asked: l.asked, Correcting: l.instead != nil}
 	for _, cyl := range d.opt.Cylinders {
 		if l.cylinder != "" && cyl.Name != l.cylinder {
 			continue
@@ -93,14 +93,6 @@ func (d *Desk) context(l line) entry.Context {
 		c.Cylinders = append(c.Cylinders, known)
 	}
 	return c
-}
-
-// units is the system that bare numbers are in.
-func (d *Desk) units() unit.System {
-	if d.opt.Voice.US {
-		return unit.US
-	}
-	return unit.Metric
 }
 
 // note stores a weight and says what was understood and what it means.
@@ -152,9 +144,9 @@ func (d *Desk) keep(ctx context.Context, e store.Entry, instead *store.Entry) (s
 
 // heard says a weight back as it was understood.
 func (d *Desk) heard(u entry.Understood, w record.Event, l line) string {
-	text := "Noted: " + u.Echo(d.units())
+	text := "Noted: " + u.Echo(d.opt.Voice.System)
 	if l.instead != nil {
-		text = "Corrected: " + u.Echo(d.units()) + " instead of " + d.opt.Voice.Exact(l.instead.Gross)
+		text = "Corrected: " + u.Echo(d.opt.Voice.System) + " instead of " + d.opt.Voice.Exact(l.instead.Gross)
 	}
 	if u.Net {
 		text += ", so " + d.opt.Voice.Exact(w.Gross) + " on the scale"

@@ -38,7 +38,7 @@ const worthWeighing unit.Days = 1
 // askAgain is how long an unanswered request for a weight rests.
 const askAgain = 7 * 24 * time.Hour
 
-// Decide is what to say of a cylinder at the day's look, and why, or why nothing. It is pure.
+// Decide is what to say of a cylinder at a review, and why, or why nothing. It is pure.
 func Decide(f Facts) notice.Decision {
 	say := func(k notice.Kind, why notice.Reason, until time.Time) notice.Decision {
 		return notice.Decision{At: f.Now, Say: k, Why: why, Until: until}

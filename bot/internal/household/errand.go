@@ -4,53 +4,120 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast/refill"
+	"tarebell/forecast/unit/record"
 )
 
-// errandOf fills in how getting the refill stands.
-func (e *Engine) errandOf(it *item, s *notice.Situation) {
-	s.Supplier, s.Swap = e.opt.Refill.Supplier, e.opt.Refill.Swap
-	s.Serving, s.Litres = e.gasPerServing(), e.litres()
-	s.Turns, s.Helpers = e.people.turns(s.Now), e.people.helpers(it.refill.carrier, s.Now)
-	name, spare := e.fullSpare()
-	if it.spare {
-		name, spare = "", 0
+// errand is where getting the refill of a fill stands.
+type errand struct {
+	first    string    // key of the first reminder to book; empty: none yet
+	reminded time.Time // when that was; zero: how long the booking took since is learned
+	again    int       // reminders so far
+	rest     time.Time // no reminder before
+	asked    time.Time // for a weight that did not come yet; zero: for none
+	booking  booking
+	moves    int // of the booked day
+	carrier  string
+}
+
+// booking is a booked refill; the zero booking is none.
+type booking struct {
+	day       time.Time // noon of it
+	by        string
+	at        time.Time // when it was first booked, for the lead time
+	announced bool      // the day before was told, or came too soon to be
+	inquired  bool      // whether the refill came, the booked day having passed
+}
+
+// repeatAfter is how long an unanswered reminder to book rests, rarelyAfter after patient of them, and laterDays one that was put off.
+const (
+	repeatAfter = 3 * 24 * time.Hour
+	rarelyAfter = 7 * 24 * time.Hour
+	patient     = 3
+	laterDays   = 2
+)
+
+// followUp follows a booked day: a word the day before, one question when it passed without a fill.
+func (r *errand) followUp(t turn, s notice.Situation) {
+	b := &r.booking
+	if b.day.IsZero() {
+		return
 	}
-	s.FullSpare = name
-	s.Plan = e.plan(s.Outlook, spare)
-	s.Closures = e.closures(s)
-	if due := it.cfg.Retest; !due.IsZero() {
-		s.RetestDue = due
-		s.Retest = refill.Retest{Last: due.AddDate(-1, 0, 0), Years: 1}.On(e.fillDay(s))
+	follows := r.first
+	if follows == "" {
+		follows = t.Cylinder + "/booked"
+	}
+	switch days := t.days(t.Now, b.day); {
+	case days == 1 && !b.announced:
+		b.announced = true
+		t.say(t.voice.Tomorrow(s), b.day, "/eve", follows)
+	case days < 0 && !b.inquired:
+		b.inquired = true
+		t.say(t.voice.DidItCome(s), b.day, "/came", follows)
 	}
 }
 
-// fillDay is when the next filling is to be expected: the booked day, else when a refill booked in time would come, not
-// before it could.
-func (e *Engine) fillDay(s *notice.Situation) time.Time {
-	day := s.Booked
-	if day.IsZero() {
-		day = s.Now
-		if !s.BookBy.IsZero() && s.BookBy.After(day) {
-			day = s.BookBy
-		}
-		day = day.AddDate(0, 0, s.LeadDays)
+// remind says that it is time to book, and says it again while nobody has booked.
+func (r *errand) remind(t turn, s notice.Situation) {
+	if s.Missed = r.booking.day; !s.Missed.IsZero() {
+		r.unbook()
 	}
-	return day
+	s.Booked = time.Time{}
+	r.rest = t.Now.Add(repeatAfter)
+	if r.again >= patient {
+		r.rest = t.Now.Add(rarelyAfter)
+	}
+	key := t.say(t.voice.Refill(s, r.again), t.Now, "", r.first)
+	if r.first == "" {
+		r.first, r.reminded = key, t.Now
+	}
+	r.again++
 }
 
-// closures are the public holidays in the way: from now, if it is to be booked within three weeks, until the refill could
-// be here.
-func (e *Engine) closures(s *notice.Situation) []notice.Closure {
-	if e.opt.Refill.Holiday == nil || !s.Booked.IsZero() || s.BookBy.IsZero() || s.BookBy.Sub(s.Now) > 21*24*time.Hour {
-		return nil
+// askWeight asks for a weight.
+func (r *errand) askWeight(t turn, s notice.Situation) {
+	r.asked = t.Now
+	t.say(t.voice.Weigh(s), t.Now, "", "")
+}
+
+// book records that the refill is booked for a day.
+func (r *errand) book(t turn, ev record.Event) {
+	y, m, d := ev.Day.UTC().Date() // a day without a zone: the household's
+	day := time.Date(y, m, d, 12, 0, 0, 0, t.voice.Zone)
+	b := &r.booking
+	if !b.day.IsZero() && !b.day.Equal(day) {
+		r.moves++
 	}
-	var out []notice.Closure
-	until := e.fillDay(s).AddDate(0, 0, 3)
-	for day := s.Now.In(e.opt.Zone); !day.After(until) && len(out) < 3; day = day.AddDate(0, 0, 1) {
-		if name := e.opt.Refill.Holiday(day); name != "" && (e.opt.Refill.Open == nil || e.opt.Refill.Open(day)) {
-			out = append(out, notice.Closure{Day: day, Name: name})
-		}
+	if b.at.IsZero() {
+		b.at = ev.At
 	}
-	return out
+	b.day, b.by, b.announced, b.inquired = day, ev.By, t.days(ev.At, day) <= 1, false
+	if r.carrier == "" {
+		r.carrier = ev.By
+	}
+}
+
+// unbook forgets the booked day.
+func (r *errand) unbook() {
+	r.booking = booking{}
+	r.moves++
+}
+
+// cancel records that there is no refill booked any more: it is to be planned anew at once.
+func (r *errand) cancel() {
+	r.unbook()
+	r.rest, r.carrier = time.Time{}, ""
+}
+
+// claim records who sees to it.
+func (r *errand) claim(by string, now time.Time) { r.carrier, r.rest = by, now.Add(repeatAfter) }
+
+// postpone puts the next reminder off.
+func (r *errand) postpone(now time.Time) { r.rest = now.AddDate(0, 0, laterDays) }
+
+// awaits reports that a refill was booked, or people were told to book it.
+func (r *errand) awaits() bool { return r.first != "" || !r.booking.at.IsZero() }
+
+// leaves reports that the cylinder is expected to be away at a time, to be refilled.
+func (r *errand) leaves(t turn, at time.Time) bool {
+	return !r.booking.day.IsZero() && t.days(at, r.booking.day) <= 1
 }

@@ -7,16 +7,15 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
 )
 
-// due runs a household until it is told to book, and returns the first reminder.
-func due(t *testing.T, e *Engine) notice.Notice {
+// dueIn runs a household until it is told to book, and returns the first reminder.
+func dueIn(t *testing.T, e *Engine) notice.Notice {
 	t.Helper()
-	for _, w := range scale(start, 60, 2_900, 55) {
-		if said := ofKind(e.Tell(w), notice.RefillDue); len(said) > 0 {
+	for _, w := range readings(start, 60, 2_900, 55) {
+		if said := ofKind(e.Apply(w), notice.RefillDue); len(said) > 0 {
 			return said[0]
 		}
 	}
@@ -27,9 +26,9 @@ func due(t *testing.T, e *Engine) notice.Notice {
 // TestBookedRefill: a word the day before, one question when the day has passed, then the ladder again.
 func TestBookedRefill(t *testing.T) {
 	e := New(options())
-	first := due(t, e)
+	first := dueIn(t, e)
 	day := first.At.AddDate(0, 0, 5).Add(4 * time.Hour)
-	e.Tell(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: day, By: "Ines"})
+	e.Apply(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: day, By: "Ines"})
 	said := ofKind(e.Advance(first.At.AddDate(0, 0, 9)), notice.RefillDue, notice.WeighDue)
 	if len(said) != 3 {
 		t.Fatalf("said %d times, want the day before, the question and one reminder:\n%v", len(said), said)
@@ -49,9 +48,9 @@ func TestBookedRefill(t *testing.T) {
 // TestBookedForTomorrow needs no word the day before; a refill that came asks nothing.
 func TestBookedForTomorrow(t *testing.T) {
 	e := New(options())
-	first := due(t, e)
-	e.Tell(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: first.At.AddDate(0, 0, 1), By: "Ines"})
-	e.Tell(record.Event{At: first.At.AddDate(0, 0, 1).Add(9 * time.Hour), Kind: record.Filled, Net: 6_000, By: "Ines"})
+	first := dueIn(t, e)
+	e.Apply(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: first.At.AddDate(0, 0, 1), By: "Ines"})
+	e.Apply(record.Event{At: first.At.AddDate(0, 0, 1).Add(9 * time.Hour), Kind: record.Filled, Net: 6_000, By: "Ines"})
 	if said := ofKind(e.Advance(first.At.AddDate(0, 0, 9)), notice.RefillDue); len(said) != 0 {
 		t.Errorf("said %q", said[0].Headline)
 	}
@@ -64,9 +63,9 @@ func TestBookedForTomorrow(t *testing.T) {
 // TestCouldNotGetOne plans anew at once: the reminder comes back the same moment, not days later.
 func TestCouldNotGetOne(t *testing.T) {
 	e := New(options())
-	first := due(t, e)
-	e.Tell(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: first.At.AddDate(0, 0, 4), By: "Ines"})
-	said := ofKind(e.Tell(record.Event{At: first.At.Add(30 * time.Hour), Kind: record.Unbooked, By: "Ines"}), notice.RefillDue)
+	first := dueIn(t, e)
+	e.Apply(record.Event{At: first.At.Add(time.Hour), Kind: record.Booked, Day: first.At.AddDate(0, 0, 4), By: "Ines"})
+	said := ofKind(e.Apply(record.Event{At: first.At.Add(30 * time.Hour), Kind: record.Unbooked, By: "Ines"}), notice.RefillDue)
 	if len(said) != 1 || said[0].Follows != first.Key {
 		t.Fatalf("said %v, want a reminder that follows the first", said)
 	}
@@ -79,7 +78,7 @@ func TestCouldNotGetOne(t *testing.T) {
 // TestReminderLadder: every three days, and after a while every seven.
 func TestReminderLadder(t *testing.T) {
 	e := New(options())
-	last := due(t, e)
+	last := dueIn(t, e)
 	var gaps []float64
 	for _, n := range ofKind(e.Advance(last.At.AddDate(0, 0, 40)), notice.RefillDue) {
 		gaps = append(gaps, math.Round(n.At.Sub(last.At).Hours()/24))
@@ -100,11 +99,11 @@ func TestReminderLadder(t *testing.T) {
 func TestLeadIsLearned(t *testing.T) {
 	e := New(options())
 	at := start
-	e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: 15_900})
+	e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: 15_900})
 	for range 4 {
 		at = at.AddDate(0, 2, 0)
-		e.Tell(record.Event{At: at, Kind: record.Booked, Day: at.AddDate(0, 0, 6), By: "Ines"})
-		e.Tell(record.Event{At: at.AddDate(0, 0, 6), Kind: record.Filled, Net: 6_000})
+		e.Apply(record.Event{At: at, Kind: record.Booked, Day: at.AddDate(0, 0, 6), By: "Ines"})
+		e.Apply(record.Event{At: at.AddDate(0, 0, 6), Kind: record.Filled, Net: 6_000})
 	}
 	s, _ := e.Situation("", e.Now())
 	if s.LeadDays != 6 || s.LeadBookings != 4 {
@@ -116,7 +115,7 @@ func TestLeadIsLearned(t *testing.T) {
 func TestHolidays(t *testing.T) {
 	o := options()
 	plain := New(o)
-	first := due(t, plain)
+	first := dueIn(t, plain)
 	eve := first.At.AddDate(0, 0, 1)
 	o.Refill.Holiday = func(day time.Time) string {
 		if d := day.Sub(eve); d > -24*time.Hour && d < 5*24*time.Hour {
@@ -125,7 +124,7 @@ func TestHolidays(t *testing.T) {
 		return ""
 	}
 	closed := New(o)
-	sooner := due(t, closed)
+	sooner := dueIn(t, closed)
 	if !sooner.At.Before(first.At) {
 		t.Errorf("told to book on %s with five closed days ahead, on %s without", sooner.At, first.At)
 	}
@@ -140,7 +139,7 @@ func TestTurns(t *testing.T) {
 	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}, {Name: "Marta", Carries: true}, {Name: "Ade", Carries: false}}
 	e := New(o)
 	tell := func(days int, kind record.Kind, by string, until time.Time) {
-		e.Tell(record.Event{At: start.AddDate(0, 0, days), Kind: kind, By: by, Until: until, Day: start.AddDate(0, 0, days+3)})
+		e.Apply(record.Event{At: start.AddDate(0, 0, days), Kind: kind, By: by, Until: until, Day: start.AddDate(0, 0, days+3)})
 	}
 	tell(1, record.Mine, "Ines", time.Time{})
 	tell(2, record.Booked, "Marta", time.Time{})
@@ -168,11 +167,11 @@ func TestEverybodyAway(t *testing.T) {
 	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}}
 	lasts := func(kinds ...record.Event) unit.Days {
 		e := New(o)
-		feedAll(e, scale(start, 40, 5_900, 55))
+		feedAll(e, readings(start, 40, 5_900, 55))
 		at := start.AddDate(0, 0, 40)
 		for _, ev := range kinds {
 			ev.At = at
-			e.Tell(ev)
+			e.Apply(ev)
 		}
 		s, _ := e.Situation("", at)
 		return s.Outlook.RunOut.Quantile(0.5)
@@ -188,132 +187,5 @@ func TestEverybodyAway(t *testing.T) {
 	}
 	if both != house || house < none+15 {
 		t.Errorf("gas for %v days with both away, %v with the house away, %v with nobody away", both, house, none)
-	}
-}
-
-// TestAccount: what is drawn, lost and paid adds up over two fills.
-func TestAccount(t *testing.T) {
-	o := options()
-	price := func(minor int64) unit.Money { m, _ := unit.NewMoney(minor, "EUR"); return m }
-	o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}}
-	e := New(o)
-	feedAll(e, scale(start, 60, 5_900, 55))
-	e.Tell(record.Event{At: start.AddDate(0, 0, 60), Kind: record.Filled, Net: 5_900, Price: price(3_100), By: "Ines"})
-	feedAll(e, scale(start.AddDate(0, 0, 60).Add(time.Hour), 30, 5_900, 55))
-	e.Tell(record.Event{At: e.Now(), Kind: record.Made, Count: 40, By: "Joon"})
-	a := e.Account(e.Now())
-	if len(a.Fills) != 2 || a.Fills[0].Until != a.Fills[1].At || !a.Fills[0].First {
-		t.Fatalf("fills %+v", a.Fills)
-	}
-	if want := 55 * 90.0; math.Abs(float64(a.Used)-want) > 0.05*want {
-		t.Errorf("%v g used, want about %v", a.Used, want)
-	}
-	if a.Assumed || math.Abs(a.Gas.Minor()-3_100.0/5_900) > 1e-9 {
-		t.Errorf("a gram is %v cents", a.Gas.Minor())
-	}
-	var shares, balance int64
-	for i, s := range a.Shares {
-		shares += s.Cost.Minor()
-		balance += s.Balance.Minor()
-		if s.Name != a.Members[i].Name {
-			t.Errorf("share of %s beside %s", s.Name, a.Members[i].Name)
-		}
-	}
-	// Nobody paid for the first fill; of the second, 31.00 for 5,900 g, 30 days of 55 g are drawn.
-	if want := 3_100 * 30 * 55.0 / 5_900; math.Abs(float64(shares)-want) > 0.1*want || balance != 0 {
-		t.Errorf("charged %d, want about %.0f; balances add up to %d", shares, want, balance)
-	}
-	if s := a.Shares[0]; s.Repaid.Minor() != shares || s.Paid.Minor() != 3_100 {
-		t.Errorf("Ines paid: %+v", s)
-	}
-}
-
-// TestLostGasIsNoUse: gas that an open valve let out is told as lost and priced, and nobody pays for it.
-func TestLostGasIsNoUse(t *testing.T) {
-	e := New(options())
-	ws := scale(start, 20, 5_900, 55)
-	feedAll(e, ws)
-	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
-	for h := 1; h <= 5; h++ {
-		e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)})
-	}
-	e.Tell(record.Event{At: e.Now(), Kind: record.Answer, Cause: record.Repaired, By: "Joon"})
-	a := e.Account(e.Now())
-	if math.Abs(float64(a.Lost)-900) > 200 || math.Abs(float64(a.Used)-20*55) > 250 {
-		t.Errorf("%v g lost and %v g used, want about 900 and 1100", a.Lost, a.Used)
-	}
-}
-
-// TestLossEndsWithTheFill: a loss about which nobody said anything was no use, even when the cylinder is filled meanwhile.
-func TestLossEndsWithTheFill(t *testing.T) {
-	e := New(options())
-	ws := scale(start, 20, 5_900, 55)
-	feedAll(e, ws)
-	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
-	for h := 1; h <= 5; h++ {
-		e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)})
-	}
-	e.Tell(record.Event{At: e.Now().Add(time.Hour), Kind: record.Filled, Net: 6_000, By: "Joon"})
-	a := e.Account(e.Now())
-	if math.Abs(float64(a.Lost)-900) > 200 || math.Abs(float64(a.Used)-20*55) > 250 {
-		t.Errorf("%v g lost and %v g used, want about 900 and 1100", a.Lost, a.Used)
-	}
-	if s, _ := e.Situation("", e.Now()); len(s.Losses) != 1 {
-		t.Errorf("losses %+v, want the one", s.Losses)
-	}
-}
-
-// TestLossesOfOneMoment: what is told in the same moment has keys of its own, or the second is never posted.
-func TestLossesOfOneMoment(t *testing.T) {
-	e := New(options())
-	feedAll(e, scale(start, 2, 5_900, 55))
-	e.out = nil
-	it := e.item("")
-	e.leak(it, forecast.Finding{Kind: forecast.SlowLoss, At: e.now, Since: start, Mass: 100, Rate: 5})
-	e.leak(it, forecast.Finding{Kind: forecast.AbruptLoss, At: e.now, Since: start, Mass: 400, Rate: 200})
-	if len(e.out) != 2 || e.out[0].Key == e.out[1].Key || e.out[1].Follows != e.out[0].Key {
-		t.Errorf("told %+v", e.out)
-	}
-}
-
-// TestFirstThingsFirst: while gas escapes fast nobody is sent to book for it.
-func TestFirstThingsFirst(t *testing.T) {
-	e := New(options())
-	ws := scale(start, 20, 5_900, 55)
-	feedAll(e, ws)
-	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
-	var said []notice.Notice
-	for h := 1; h <= 20; h++ {
-		said = append(said, e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)})...)
-	}
-	if len(ofKind(said, notice.PossibleLeak)) == 0 || len(ofKind(said, notice.RefillDue)) != 0 {
-		t.Errorf("said %v", said)
-	}
-}
-
-// TestStockHasItsPrice: the gas that was there first is charged at the price the household gives it, in favour of who paid it, else to nobody.
-func TestStockHasItsPrice(t *testing.T) {
-	for _, minor := range []int64{0, 1_800} {
-		o := options()
-		o.Members = []record.Member{{Name: "Ines", Carries: true}, {Name: "Joon", Carries: true}}
-		if minor > 0 {
-			o.Cylinders[0].Stock, _ = unit.NewMoney(minor, "EUR")
-			o.Cylinders[0].StockBy = "Ines"
-		}
-		e := New(o)
-		feedAll(e, scale(start, 40, 5_900, 55))
-		e.Tell(record.Event{At: e.Now(), Kind: record.Made, Count: 10, By: "Joon"})
-		a := e.Account(e.Now())
-		charged, balance := int64(0), int64(0)
-		for _, s := range a.Shares {
-			charged, balance = charged+s.Cost.Minor(), balance+s.Balance.Minor()
-		}
-		// 40 days of 55 g, of 5,900 g for 18.00.
-		if want := float64(minor) * 40 * 55 / 5_900; math.Abs(float64(charged)-want) > 0.1*want || balance != 0 {
-			t.Errorf("at %d: charged %d, want about %.0f; balances add up to %d", minor, charged, want, balance)
-		}
-		if a.Gas.Known() != (minor > 0) {
-			t.Errorf("at %d: a gram is %v", minor, a.Gas)
-		}
 	}
 }

@@ -19,7 +19,7 @@ var start = time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
 // options is a club kitchen with one 6 kg cylinder, a weekly status on Sundays at six and a look at eight.
 func options() Options {
 	return Options{
-		Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, LookHour: 8,
+		Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
 		NextStatus: func(t time.Time) time.Time {
 			day := time.Date(t.Year(), t.Month(), t.Day(), 18, 0, 0, 0, time.UTC)
 			for day.Weekday() != time.Sunday || !day.After(t) {
@@ -33,8 +33,8 @@ func options() Options {
 	}
 }
 
-// scale makes hourly readings of a household that uses perDay grams between 8 and 22 o'clock.
-func scale(from time.Time, days int, gas, perDay float64) []record.Event {
+// readings makes hourly readings of a household that uses perDay grams between 8 and 22 o'clock.
+func readings(from time.Time, days int, gas, perDay float64) []record.Event {
 	r := rand.New(rand.NewPCG(1, 2))
 	var out []record.Event
 	for h := 0; h < 24*days; h++ {
@@ -50,9 +50,22 @@ func scale(from time.Time, days int, gas, perDay float64) []record.Event {
 func feedAll(e *Engine, ws []record.Event) []notice.Notice {
 	var out []notice.Notice
 	for _, w := range ws {
-		out = append(out, e.Tell(w)...)
+		out = append(out, e.Apply(w)...)
 	}
 	return out
+}
+
+// losing is a household after 20 days of use, of which then 180 g an hour escape for some hours, and what it was told of that.
+func losing(hours int) (e *Engine, said []notice.Notice) {
+	e = New(options())
+	ws := readings(start, 20, 5_900, 55)
+	feedAll(e, ws)
+	last := ws[len(ws)-1]
+	for range hours {
+		last.At, last.Gross = last.At.Add(time.Hour), last.Gross-180
+		said = append(said, e.Apply(last)...)
+	}
+	return e, said
 }
 
 func ofKind(ns []notice.Notice, kinds ...notice.Kind) []notice.Notice {
@@ -61,7 +74,7 @@ func ofKind(ns []notice.Notice, kinds ...notice.Kind) []notice.Notice {
 
 func TestLifeOfACylinder(t *testing.T) {
 	e := New(options())
-	said := feedAll(e, scale(start, 107, 5_900, 55))
+	said := feedAll(e, readings(start, 107, 5_900, 55))
 	status := ofKind(said, notice.WeeklyStatus)
 	if len(status) != 15 {
 		t.Errorf("%d weekly statuses in 107 days, want 15", len(status))
@@ -92,7 +105,7 @@ func TestLifeOfACylinder(t *testing.T) {
 func TestKeysAreUnique(t *testing.T) {
 	e := New(options())
 	seen := map[string]bool{}
-	for _, n := range feedAll(e, scale(start, 107, 5_900, 55)) {
+	for _, n := range feedAll(e, readings(start, 107, 5_900, 55)) {
 		if seen[n.Key] {
 			t.Errorf("key %q twice", n.Key)
 		}
@@ -105,7 +118,7 @@ func TestSameInputSameOutput(t *testing.T) {
 	tell := func(steps bool) string {
 		e := New(options())
 		var b strings.Builder
-		for _, w := range scale(start, 60, 5_900, 55) {
+		for _, w := range readings(start, 60, 5_900, 55) {
 			if steps {
 				for at := e.Next(); !at.IsZero() && at.Before(w.At); at = e.Next() {
 					for _, n := range e.Advance(at) {
@@ -113,7 +126,7 @@ func TestSameInputSameOutput(t *testing.T) {
 					}
 				}
 			}
-			for _, n := range e.Tell(w) {
+			for _, n := range e.Apply(w) {
 				fmt.Fprintln(&b, n.At, n.Key, n.Text())
 			}
 		}
@@ -131,7 +144,7 @@ func TestSameInputSameOutput(t *testing.T) {
 // TestSleep: several statuses missed in one leap come as one, the last.
 func TestSleep(t *testing.T) {
 	e := New(options())
-	feedAll(e, scale(start, 10, 5_900, 55))
+	feedAll(e, readings(start, 10, 5_900, 55))
 	said := ofKind(e.Advance(start.AddDate(0, 0, 33)), notice.WeeklyStatus)
 	if len(said) != 1 {
 		t.Fatalf("%d statuses after three weeks asleep, want 1", len(said))
@@ -143,7 +156,7 @@ func TestSleep(t *testing.T) {
 
 func TestSilentScaleIsToldOnce(t *testing.T) {
 	e := New(options())
-	ws := scale(start, 10, 5_900, 55)
+	ws := readings(start, 10, 5_900, 55)
 	feedAll(e, ws)
 	last := ws[len(ws)-1].At
 	said := ofKind(e.Advance(last.AddDate(0, 0, 5)), notice.ScaleSilent)
@@ -153,7 +166,7 @@ func TestSilentScaleIsToldOnce(t *testing.T) {
 	if want := last.Add(6 * time.Hour); !said[0].At.Equal(want) {
 		t.Errorf("told at %s, want %s", said[0].At, want)
 	}
-	more := scale(last.AddDate(0, 0, 5), 2, 5_000, 55)
+	more := readings(last.AddDate(0, 0, 5), 2, 5_000, 55)
 	feedAll(e, more)
 	if again := ofKind(e.Advance(more[len(more)-1].At.AddDate(0, 0, 1)), notice.ScaleSilent); len(again) != 1 {
 		t.Errorf("a second silence was told %d times, want once", len(again))
@@ -163,12 +176,12 @@ func TestSilentScaleIsToldOnce(t *testing.T) {
 func TestBookedSilencesReminders(t *testing.T) {
 	e := New(options())
 	var first notice.Notice
-	for _, w := range scale(start, 107, 5_900, 55) {
-		said := ofKind(e.Tell(w), notice.RefillDue)
+	for _, w := range readings(start, 107, 5_900, 55) {
+		said := ofKind(e.Apply(w), notice.RefillDue)
 		switch {
 		case first.Key == "" && len(said) > 0:
 			first = said[0]
-			e.Tell(record.Event{At: w.At.Add(time.Minute), Kind: record.Booked, Day: w.At.AddDate(0, 0, 4), By: "Ines"})
+			e.Apply(record.Event{At: w.At.Add(time.Minute), Kind: record.Booked, Day: w.At.AddDate(0, 0, 4), By: "Ines"})
 		case len(said) > 0 && said[0].Severity > notice.Info && w.At.Before(first.At.AddDate(0, 0, 5)):
 			t.Fatalf("reminded at %s although it is booked", w.At)
 		}
@@ -183,14 +196,7 @@ func TestBookedSilencesReminders(t *testing.T) {
 }
 
 func TestOpenValve(t *testing.T) {
-	e := New(options())
-	ws := scale(start, 20, 5_900, 55)
-	feedAll(e, ws)
-	at, gross := ws[len(ws)-1].At, ws[len(ws)-1].Gross
-	var said []notice.Notice
-	for h := 1; h <= 12; h++ {
-		said = append(said, e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: gross - unit.Grams(180*h)})...)
-	}
+	e, said := losing(12)
 	leaks := ofKind(said, notice.PossibleLeak)
 	if len(leaks) == 0 {
 		t.Fatal("180 g an hour through a night alarmed nobody")
@@ -206,7 +212,7 @@ func TestOpenValve(t *testing.T) {
 	if len(leaks) < 3 {
 		t.Errorf("%d alerts in half a day without an answer, want repeats", len(leaks))
 	}
-	e.Tell(record.Event{At: e.Now(), Kind: record.Answer, Cause: record.Lost, By: "Joon"})
+	e.Apply(record.Event{At: e.Now(), Kind: record.Answer, Cause: record.Lost, By: "Joon"})
 	if more := ofKind(e.Advance(e.Now().AddDate(0, 0, 2)), notice.PossibleLeak); len(more) > 0 {
 		t.Errorf("repeated %d times after the answer", len(more))
 	}
@@ -216,7 +222,7 @@ func TestRetestIsToldTwoMonthsAhead(t *testing.T) {
 	o := options()
 	o.Cylinders[0].Retest = time.Date(2027, 6, 1, 0, 0, 0, 0, time.UTC)
 	e := New(o)
-	said := ofKind(feedAll(e, scale(start, 107, 5_900, 55)), notice.RetestDue)
+	said := ofKind(feedAll(e, readings(start, 107, 5_900, 55)), notice.RetestDue)
 	if len(said) != 2 {
 		t.Fatalf("told %d times, want two months ahead and when due", len(said))
 	}
@@ -227,12 +233,12 @@ func TestRetestIsToldTwoMonthsAhead(t *testing.T) {
 
 func TestPastIsIgnored(t *testing.T) {
 	e := New(options())
-	feedAll(e, scale(start, 5, 5_900, 55))
+	feedAll(e, readings(start, 5, 5_900, 55))
 	now := e.Now()
-	if said := e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: now.Add(-time.Hour), Gross: 1}); said != nil || !e.Now().Equal(now) {
+	if said := e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: now.Add(-time.Hour), Gross: 1}); said != nil || !e.Now().Equal(now) {
 		t.Error("a weighing of the past moved the engine")
 	}
-	if said := e.Tell(record.Event{Kind: record.Weighed, Cylinder: "other", At: now.Add(time.Hour), Gross: 1}); said != nil {
+	if said := e.Apply(record.Event{Kind: record.Weighed, Cylinder: "other", At: now.Add(time.Hour), Gross: 1}); said != nil {
 		t.Error("a cylinder that is not there said something")
 	}
 }

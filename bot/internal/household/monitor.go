@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
 	"tarebell/forecast/unit"
 )
 
@@ -19,7 +18,6 @@ const (
 
 // monitor is what is remembered of the CO2 monitor beside a cylinder.
 type monitor struct {
-	level  unit.PPM
 	usual  float64 // mean level, leaning on the last week; 0: unknown
 	seen   time.Time
 	peak   notice.Peak
@@ -29,65 +27,46 @@ type monitor struct {
 	raised bool // the present loss has been told together with a rise
 }
 
-// air takes what the monitor shows.
-func (e *Engine) air(it *item, ppm unit.PPM) {
-	m := &it.monitor
-	m.level = ppm
-	alarm := it.beside().AirAlarm
+// show takes what the monitor shows: an alarm is passed on at once, again with growing gaps while it lasts, and when it is over.
+func (m *monitor) show(t turn, ppm, alarm unit.PPM, losing bool) {
 	switch {
 	case alarm > 0 && ppm >= alarm:
-		e.airAlarm(it)
+		m.alarm(t, ppm, losing)
 	case m.first != "" && float64(ppm) < backShare*float64(alarm):
-		e.say(e.opt.Voice.AirBack(e.place(it), ppm, m.peak, e.key(it, notice.PossibleLeak, e.now)+"/air-back", m.first))
+		t.say(t.voice.AirBack(t.Place, ppm, m.peak), t.Now, "/air-back", m.first)
 		m.first, m.again = "", 0
 	}
-	e.airAndLoss(it)
-	m.learn(e.now, ppm)
 }
 
-// beside is the config of the place at which a monitor shows something.
-func (it *item) beside() *Cylinder {
-	if it.site != nil {
-		return it.site
-	}
-	return it.cfg
-}
-
-// airAlarm passes an alarm on at once, and again with growing gaps while it lasts.
-func (e *Engine) airAlarm(it *item) {
-	m := &it.monitor
+func (m *monitor) alarm(t turn, ppm unit.PPM, losing bool) {
 	if m.first == "" {
-		m.peak = notice.Peak{Since: e.now}
+		m.peak = notice.Peak{Since: t.Now}
 	}
-	if m.level > m.peak.PPM {
-		m.peak.PPM, m.peak.At = m.level, e.now
+	if ppm > m.peak.PPM {
+		m.peak.PPM, m.peak.At = ppm, t.Now
 	}
-	if m.first != "" && e.now.Before(m.next) {
+	if m.first != "" && t.Now.Before(m.next) {
 		return
 	}
-	key := e.key(it, notice.PossibleLeak, e.now) + "/air"
-	losing := it.loss != nil
-	e.say(e.opt.Voice.AirAlarm(e.place(it), m.level, losing, key, m.first))
+	key := t.say(t.voice.AirAlarm(t.Place, ppm, losing), t.Now, "/air", m.first)
 	if m.first == "" {
 		m.first = key
 	}
-	m.next = e.now.Add(gap(true, forecast.AbruptLoss, m.again))
+	m.next = t.Now.Add(gap(dangerGaps, m.again))
 	m.again++
 }
 
-// airAndLoss raises the alert about a loss when the air has risen together with it.
-func (e *Engine) airAndLoss(it *item) {
-	m := &it.monitor
-	if it.loss == nil {
+// rises reports, once for a loss, that the air has risen together with it.
+func (m *monitor) rises(ppm unit.PPM, losing bool) bool {
+	if !losing {
 		m.raised = false
-		return
+		return false
 	}
-	if m.raised || m.first != "" || m.usual == 0 || float64(m.level) < risenShare*m.usual || float64(m.level) < m.usual+risenBy {
-		return
+	if m.raised || m.first != "" || m.usual == 0 || float64(ppm) < risenShare*m.usual || float64(ppm) < m.usual+risenBy {
+		return false
 	}
 	m.raised = true
-	l := e.lossOf(it)
-	e.say(e.opt.Voice.AirRisen(e.place(it), l, m.level, unit.PPM(m.usual), e.key(it, notice.PossibleLeak, e.now)+"/air-risen", it.loss.key))
+	return true
 }
 
 // learn lets the usual level follow, with a time constant of a week.

@@ -11,11 +11,11 @@ import (
 	"tarebell/forecast/unit/record"
 )
 
-// air lets the monitor show something at each step from now on, and returns what was said.
+// airs lets the monitor show something at each step from now on, and returns what was said.
 func (e *Engine) airs(step time.Duration, ppm ...unit.PPM) []notice.Notice {
 	var said []notice.Notice
 	for _, p := range ppm {
-		said = append(said, e.Tell(record.Event{At: e.Now().Add(step), Kind: record.Air, PPM: p})...)
+		said = append(said, e.Apply(record.Event{At: e.Now().Add(step), Kind: record.Air, PPM: p})...)
 	}
 	return ofKind(said, notice.PossibleLeak)
 }
@@ -24,7 +24,7 @@ func monitored() *Engine {
 	o := options()
 	o.Cylinders[0].AirAlarm = 5000
 	e := New(o)
-	feedAll(e, scale(start, 10, 5_900, 55))
+	feedAll(e, readings(start, 10, 5_900, 55))
 	return e
 }
 
@@ -53,7 +53,7 @@ func TestAirAlarm(t *testing.T) {
 func TestAirRisesWithALoss(t *testing.T) {
 	e := monitored()
 	e.airs(time.Hour, 450, 460, 440)
-	e.found(e.items[0], forecast.Finding{Kind: forecast.SlowLoss, At: e.Now(), Since: e.Now().Add(-48 * time.Hour), Mass: 240, Rate: 5, RateSD: 1})
+	e.found(e.cylinders[0], []forecast.Finding{{Kind: forecast.SlowLoss, At: e.Now(), Since: e.Now().Add(-48 * time.Hour), Mass: 240, Rate: 5, RateSD: 1}})
 	said := e.airs(10*time.Minute, 500, 1200, 1300)
 	if len(said) != 1 || said[0].Severity != notice.Danger || said[0].Follows == "" {
 		t.Fatalf("a rise together with a loss said %v, want the alert raised once", said)
@@ -65,7 +65,7 @@ func TestAirRisesWithALoss(t *testing.T) {
 
 func TestNoMonitorNoAlarm(t *testing.T) {
 	e := New(options())
-	feedAll(e, scale(start, 10, 5_900, 55))
+	feedAll(e, readings(start, 10, 5_900, 55))
 	if said := e.airs(time.Minute, 450, 9000); len(said) > 0 {
 		t.Errorf("without an alarm level it said %q", said[0].Text())
 	}

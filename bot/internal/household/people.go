@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
 	"tarebell/forecast/unit/record"
 )
 
@@ -20,7 +19,7 @@ func newPeople(members []record.Member) people {
 	return people{members, map[string]time.Time{}, map[string]time.Time{}}
 }
 
-// did takes down that somebody saw to a refill. Only members take turns.
+// did records that somebody saw to a refill. Only members take turns.
 func (p *people) did(name string, at time.Time) {
 	if p.member(name) {
 		p.last[name] = at
@@ -31,31 +30,32 @@ func (p *people) member(name string) bool {
 	return slices.ContainsFunc(p.members, func(m record.Member) bool { return m.Name == name })
 }
 
+// carriers are those who are here and carry, in the order of the config.
+func (p *people) carriers(now time.Time) (names []string) {
+	for _, m := range p.members {
+		if m.Carries && !p.gone[m.Name].After(now) {
+			names = append(names, m.Name)
+		}
+	}
+	return names
+}
+
 // turns is who could see to the refill, who did it least lately first; in the order of the config among equals.
 // It is empty for fewer than two members: nobody needs a list then.
-func (p *people) turns(now time.Time) []notice.Turn {
+func (p *people) turns(now time.Time) (out []notice.Turn) {
 	if len(p.members) < 2 {
 		return nil
 	}
-	var out []notice.Turn
-	for _, m := range p.members {
-		if m.Carries && !p.gone[m.Name].After(now) {
-			out = append(out, notice.Turn{Name: m.Name, Last: p.last[m.Name]})
-		}
+	for _, name := range p.carriers(now) {
+		out = append(out, notice.Turn{Name: name, Last: p.last[name]})
 	}
 	slices.SortStableFunc(out, func(a, b notice.Turn) int { return a.Last.Compare(b.Last) })
 	return out
 }
 
-// helpers can carry, but for one.
+// helpers are those who can carry except one.
 func (p *people) helpers(but string, now time.Time) []string {
-	var out []string
-	for _, m := range p.members {
-		if m.Carries && m.Name != but && !p.gone[m.Name].After(now) {
-			out = append(out, m.Name)
-		}
-	}
-	return out
+	return slices.DeleteFunc(p.carriers(now), func(name string) bool { return name == but })
 }
 
 // allGone is until when every member is away; zero: somebody is there, or nobody is listed.
@@ -71,23 +71,16 @@ func (p *people) allGone(now time.Time) time.Time {
 	return first
 }
 
-// absent takes down that a member is away. When that leaves nobody, nobody draws until the first is back.
-func (e *Engine) absent(ev record.Event) {
-	if !e.people.member(ev.By) {
-		return
+// absent records that a member is away. changed: from now on nobody draws until the first is back, or somebody does again.
+func (p *people) absent(ev record.Event) (until time.Time, changed bool) {
+	if !p.member(ev.By) {
+		return until, false
 	}
-	before := e.people.allGone(ev.At)
-	e.people.gone[ev.By] = ev.Until
-	after := e.people.allGone(ev.At)
-	if after.Equal(before) {
-		return
+	before := p.allGone(ev.At)
+	p.gone[ev.By] = ev.Until
+	until = p.allGone(ev.At)
+	if changed = !until.Equal(before); until.IsZero() {
+		until = ev.At
 	}
-	if after.IsZero() {
-		after = ev.At
-	}
-	for _, it := range e.items {
-		if !it.spare {
-			it.fc.Apply(forecast.Event{At: ev.At, Kind: forecast.Away, Until: after})
-		}
-	}
+	return until, changed
 }

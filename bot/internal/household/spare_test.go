@@ -16,21 +16,21 @@ func TestSpareTakesThePlace(t *testing.T) {
 	c.Scale, c.AirAlarm, c.RoomVolume, c.AirChanges = true, 5_000, 38_000, 0.5
 	o.Cylinders = append(o.Cylinders, Cylinder{Name: "second", SilentAfter: 26 * time.Hour, Spare: true, Forecast: c.Forecast})
 	e := New(o)
-	feedAll(e, scale(start, 10, 5_900, 55))
+	feedAll(e, readings(start, 10, 5_900, 55))
 	e.airs(time.Minute, 450, 440, 450)
-	e.Tell(record.Event{Cylinder: "second", Instead: "main", At: e.Now().Add(time.Minute), Kind: record.InUse})
-	e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: e.Now().Add(time.Minute), Gross: 15_900})
+	e.Apply(record.Event{Cylinder: "second", Instead: "main", At: e.Now().Add(time.Minute), Kind: record.InUse})
+	e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: e.Now().Add(time.Minute), Gross: 15_900})
 
-	second := e.item("second")
-	e.found(second, forecast.Finding{Kind: forecast.SlowLoss, At: e.Now(), Since: e.Now().Add(-time.Hour), Mass: 240, Rate: 5, RateSD: 1})
-	if l := e.lossOf(second); !l.Air.Known {
+	second := e.find("second")
+	e.found(second, []forecast.Finding{{Kind: forecast.SlowLoss, At: e.Now(), Since: e.Now().Add(-time.Hour), Mass: 240, Rate: 5, RateSD: 1}})
+	if l := second.leaks.open.loss(e.turn(second), second.place, second.fc.Outlook(e.now)); l.Assumed || l.Room.Volume != 38_000 {
 		t.Error("a loss knows nothing of the room any more")
 	}
 	said := append(e.airs(time.Minute, 1200), e.airs(time.Minute, 6000)...)
 	if len(said) != 2 || said[0].Follows == "" || said[0].Cylinder != "second" || said[1].Severity != notice.Danger || said[1].Cylinder != "second" {
 		t.Errorf("the monitor made it say %+v, want the loss raised and the alarm, of the second cylinder", said)
 	}
-	e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: e.Now().Add(time.Minute), Gross: 12_000})
+	e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: e.Now().Add(time.Minute), Gross: 12_000})
 	if e.Pace("main") != forecast.AtOnce {
 		t.Error("a reading that stands out is not to be repeated")
 	}

@@ -122,7 +122,7 @@ func (h *House) feed(now *state, e store.Entry) []notice.Notice {
 	if !h.has(e.Cylinder) {
 		now.Strangers[e.Cylinder]++
 	}
-	return now.Engine.Tell(e.Event)
+	return now.Engine.Apply(e.Event)
 }
 
 // has reports whether the config has a cylinder.

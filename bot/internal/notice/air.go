@@ -9,15 +9,14 @@ import (
 )
 
 // AirAlarm passes on what the CO2 monitor shows.
-func (v Voice) AirAlarm(p Place, ppm unit.PPM, losing bool, key, follows string) Notice {
-	n := p.notice(PossibleLeak, key, follows)
-	n.Severity = Danger
-	n.Headline = fmt.Sprintf("The CO2 monitor%s shows %s ppm.", p.beside(), whole(ppm))
+func (v Voice) AirAlarm(p Place, ppm unit.PPM, losing bool) Notice {
 	cause := "The scale sees no loss; the monitor counts all the same. People, a flame or gas from elsewhere may be the cause."
 	if losing {
 		cause = "The scale sees gas leaving as well."
 	}
-	n.Body = []string{firstPeople, limits(ppm), cause, "Nobody goes back in before the monitor has come down and fresh air has been let in; in doubt call the fire service."}
+	n := p.notice(PossibleLeak, fmt.Sprintf("The CO2 monitor%s shows %s ppm.", p.beside(), whole(ppm)), cautionDanger, limits(ppm), cause,
+		"Nobody goes back in before the monitor has come down and fresh air has been let in; in doubt call the fire service.")
+	n.Severity = Danger
 	return n
 }
 
@@ -29,22 +28,19 @@ type Peak struct {
 }
 
 // AirBack tells that the monitor has come down again, and what it had shown: who was away learns of it only now.
-func (v Voice) AirBack(p Place, ppm unit.PPM, peak Peak, key, follows string) Notice {
-	n := p.notice(PossibleLeak, key, follows)
-	n.Headline = fmt.Sprintf("The CO2 monitor%s is back at %s ppm.", p.beside(), whole(ppm))
-	n.Body = []string{
+func (v Voice) AirBack(p Place, ppm unit.PPM, peak Peak) Notice {
+	return p.notice(PossibleLeak, fmt.Sprintf("The CO2 monitor%s is back at %s ppm.", p.beside(), whole(ppm)),
 		fmt.Sprintf("It was above its alarm since %s, and highest at %s: %s ppm.", v.Moment(peak.Since, p.Now), v.Moment(peak.At, p.Now), whole(peak.PPM)),
-		"It shows the air where it stands; lower down there may be more. Air the room well, and find out why."}
-	return n
+		"It shows the air where it stands; lower down there may be more. Air the room well, and find out why.")
 }
 
 // AirRisen raises an alert about a loss: the air tells the same.
-func (v Voice) AirRisen(p Place, l Loss, ppm, usual unit.PPM, key, follows string) Notice {
-	n := v.Leak(p, l, key, follows)
+func (v Voice) AirRisen(p Place, l Loss, ppm, usual unit.PPM) Notice {
+	n := v.Leak(p, l)
 	n.Severity = Danger
 	n.Headline = fmt.Sprintf("Gas is escaping%s, and the CO2 monitor shows it: %s ppm instead of about %s.",
-		p.in(), whole(ppm), thousands(roundTo(float64(usual), 50)))
-	n.Body[0], n.Body[1] = firstPeople, v.measured(p, l, true)
+		p.in(), whole(ppm), thousands(unit.RoundTo(float64(usual), 50)))
+	n.Body[0], n.Body[1] = cautionDanger, v.measured(p, l, true)
 	return n
 }
 

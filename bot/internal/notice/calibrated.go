@@ -24,16 +24,22 @@ func (v Voice) Calibrated(c Calibration) (headline string, body []string) {
 		headline, why := v.doubt(c, c.Doubts[0])
 		return headline, lines(why, "Nothing was taken over. Say it again once that is cleared up.")
 	}
-	good := v.verdict(c)
+	good := when(c.Freedom > 0, " It is not as good as its steps promise.")
+	if c.InService {
+		good = when(c.Freedom > 0, " It is good enough.")
+	}
 	if c.Weights {
 		headline = "The scale agrees with the known masses." + good
 		if !c.InService || math.Abs(c.Line.PerUnit-1) > 0.002 || math.Abs(c.Line.Zero*c.Line.GramsPerUnit) > float64(c.Interval) {
-			headline = fmt.Sprintf("Correct the scale: take %s %s off what it says, then divide by %s.", decimal(c.Line.Zero, 4), c.Unit, decimal(c.Line.PerUnit, 5)) + strings.Replace(good, "It is", "After that it is", 1)
+			headline = fmt.Sprintf("Correct the scale: take %s %s off what it says, then divide by %s.", unit.Number(c.Line.Zero, 0, 4), c.Unit, unit.Number(c.Line.PerUnit, 0, 5)) + strings.Replace(good, "It is", "After that it is", 1)
 		}
 	} else {
-		headline = fmt.Sprintf("Zero is at %s counts, and a %s more is %s counts.", decimal(c.Line.Zero, 1), unitName(c.Unit), decimal(c.Line.PerUnit, 2)) + good
+		headline = fmt.Sprintf("Zero is at %s counts, and a %s more is %s counts.", unit.Number(c.Line.Zero, 0, 1), unitName(c.Unit), unit.Number(c.Line.PerUnit, 0, 2)) + good
 	}
-	return headline, lines(v.firmware(c), v.straight(c), v.repeats(c), v.corners(c), v.rest(c))
+	return headline, lines(v.firmware(c), v.straight(c),
+		when(c.HasRepeatability, "Repeats of the same load differ by %s at most.", v.deviation(c.Repeatability)),
+		when(c.HasEccentricity, "Off the middle it shows up to %s differently.", v.deviation(c.Eccentricity)),
+		"This is no verification; that takes test weights and whoever is licensed to do it.")
 }
 
 func unitName(u string) string {
@@ -45,11 +51,11 @@ func significant(x float64, digits int) string {
 	if x == 0 {
 		return "0"
 	}
-	return decimal(x, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(x))))))
+	return unit.Number(x, 0, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(x))))))
 }
 
-// off is an error of some grams without its sign.
-func (v Voice) off(m unit.Grams) string {
+// deviation is an error of some grams without its sign.
+func (v Voice) deviation(m unit.Grams) string {
 	m = unit.Grams(math.Abs(float64(m)))
 	if m < 10 {
 		return v.Fine(m)
@@ -57,23 +63,13 @@ func (v Voice) off(m unit.Grams) string {
 	return v.Small(m)
 }
 
-func (v Voice) verdict(c Calibration) string {
-	if c.Freedom == 0 {
-		return ""
-	}
-	if c.InService {
-		return " It is good enough."
-	}
-	return " It is not as good as its steps promise."
-}
-
 // firmware gives the line in the forms that config and boards want it in.
 func (v Voice) firmware(c Calibration) string {
 	if c.Weights {
-		return "If the board keeps an offset and a factor, set the offset to what the empty platform shows and multiply the factor by " + decimal(1/c.Line.PerUnit, 5) + "."
+		return "If the board keeps an offset and a factor, set the offset to what the empty platform shows and multiply the factor by " + unit.Number(1/c.Line.PerUnit, 0, 5) + "."
 	}
 	return fmt.Sprintf("In the config: raw: {zero: %s, per_unit: %s}, with unit: %s. In firmware: offset %s, scale %s counts per %s, or %s %s per count.",
-		decimal(c.Line.Zero, 1), decimal(c.Line.PerUnit, 3), c.Unit, decimal(c.Line.Zero, 1), decimal(c.Line.PerUnit, 3), c.Unit,
+		unit.Number(c.Line.Zero, 0, 1), unit.Number(c.Line.PerUnit, 0, 3), c.Unit, unit.Number(c.Line.Zero, 0, 1), unit.Number(c.Line.PerUnit, 0, 3), c.Unit,
 		significant(c.Line.UnitsPerCount(), 6), c.Unit)
 }
 
@@ -82,79 +78,51 @@ func (v Voice) straight(c Calibration) string {
 	if c.Freedom == 0 {
 		return "Two loads fit any line. A third one, and each of them twice, would show how good the scale is."
 	}
-	line := fmt.Sprintf("Farthest off the line: %s.", v.off(c.Nonlinearity))
+	line := fmt.Sprintf("Farthest off the line: %s.", v.deviation(c.Nonlinearity))
 	if c.InService {
 		return line + fmt.Sprintf(" That keeps the limits of class III in service for steps of %s (OIML R 76).", v.Small(c.Interval))
 	}
 	for _, e := range c.Errors {
 		if !e.Within {
 			line += fmt.Sprintf(" At %s%s it is off by %s; %s would be allowed for steps of %s (OIML R 76, class III in service).",
-				c.said(e.Load), placed(e.Place), v.off(e.Error), v.Small(e.Limit), v.Small(c.Interval))
+				c.name(e.Load), when(e.Place != "", " at the %s", e.Place), v.deviation(e.Error), v.Small(e.Limit), v.Small(c.Interval))
 			break
 		}
 	}
-	if c.Finest > 0 {
-		line += fmt.Sprintf(" It is good for steps of %s.", v.Small(c.Finest))
-	}
-	return line
+	return line + when(c.Finest > 0, " It is good for steps of %s.", v.Small(c.Finest))
 }
 
-func placed(place string) string {
-	if place == "" {
-		return ""
-	}
-	return " at the " + place
-}
-
-func (c Calibration) said(i int) string {
+func (c Calibration) name(i int) string {
 	if i < len(c.Said) {
 		return c.Said[i]
 	}
 	return fmt.Sprintf("load %d", i+1)
 }
 
-func (v Voice) repeats(c Calibration) string {
-	if !c.HasRepeatability {
-		return ""
-	}
-	return fmt.Sprintf("Repeats of the same load differ by %s at most.", v.off(c.Repeatability))
-}
-
-func (v Voice) corners(c Calibration) string {
-	if !c.HasEccentricity {
-		return ""
-	}
-	return fmt.Sprintf("Off the middle it shows up to %s differently.", v.off(c.Eccentricity))
-}
-
-func (v Voice) rest(c Calibration) string {
-	return "This is no verification; that takes test weights and whoever is licensed to do it."
-}
-
 // doubt explains a likely mistake without blame: what does not fit, and what would.
 func (v Voice) doubt(c Calibration, d calibration.Doubt) (headline, why string) {
 	load := ""
 	if len(d.Loads) > 0 {
-		load = c.said(d.Loads[0])
+		load = c.name(d.Loads[0])
 	}
 	switch d.Kind {
 	case calibration.ScaleUnit:
 		return fmt.Sprintf("The scale seems to speak %ss where %ss were expected.", unitName(d.Mix.Is), unitName(d.Mix.Taken)),
 			fmt.Sprintf("Every load shows %s times what it should, and a %s is %s %s. Set the unit of the scale to %s, or type the masses in %s if they are marked so.",
-				decimal(d.Ratio, 4), unitName(d.Mix.Taken), decimal(1/d.Mix.Factor, 4), d.Mix.Is, d.Mix.Is, d.Mix.Is)
+				unit.Number(d.Ratio, 0, 4), unitName(d.Mix.Taken), unit.Number(1/d.Mix.Factor, 0, 4), d.Mix.Is, d.Mix.Is, d.Mix.Is)
 	case calibration.SpanFar:
-		return fmt.Sprintf("The scale shows %s times what the masses say.", decimal(d.Ratio, 3)),
+		return fmt.Sprintf("The scale shows %s times what the masses say.", unit.Number(d.Ratio, 0, 3)),
 			"That is more than a scale drifts. Were all masses on the platform, and does nothing touch it?"
 	case calibration.TypedUnit:
-		return fmt.Sprintf("The load typed as %s looks like %s %s.", load, bare(load), d.Mix.Is),
-			fmt.Sprintf("By the other loads it weighs %s. Type it as %s %s if that is what is marked on it.", v.Exact(d.Mass), bare(load), d.Mix.Is)
+		return fmt.Sprintf("The load typed as %s looks like %s %s.", load, withoutUnit(load), d.Mix.Is),
+			fmt.Sprintf("By the other loads it weighs %s. Type it as %s %s if that is what is marked on it.", v.Exact(d.Mass), withoutUnit(load), d.Mix.Is)
 	case calibration.WrongMass:
 		return fmt.Sprintf("The load typed as %s does not fit the others.", load),
 			fmt.Sprintf("By the others it weighs %s. Was something else on the platform, or is its mark wrong?", v.Exact(d.Mass))
 	case calibration.OneWrong:
 		var names []string
 		for _, i := range d.Loads {
-			names = append(names, c.said(i))
+			names = append(names, c.name(i))
 		}
 		why := "Another known mass would show which."
 		if d.Mix.Is != "" {
@@ -166,8 +134,8 @@ func (v Voice) doubt(c Calibration, d calibration.Doubt) (headline, why string) 
 	}
 }
 
-// bare is a typed mass without its unit.
-func bare(s string) string {
+// withoutUnit is a typed mass without its unit.
+func withoutUnit(s string) string {
 	if f := strings.Fields(s); len(f) > 0 {
 		return strings.TrimRightFunc(f[0], func(r rune) bool { return r >= 'A' })
 	}

@@ -5,26 +5,18 @@ import (
 	"time"
 
 	"tarebell/forecast/calibration"
-	"tarebell/forecast/unit"
 )
 
 // Check is why a scale should be held against a known mass.
 type Check struct {
+	calibration.Since
 	Why     []calibration.Reason
-	Checked bool      // it was checked before, at Last; else Last is when it was first heard
-	Last    time.Time //
-	Coldest unit.Celsius
-	Hottest unit.Celsius
-	From    unit.Celsius // what it is made for
-	To      unit.Celsius
-	Receipt unit.Grams // net of the last fill
-	Seen    unit.Grams // and by the scale
+	Checked bool // it was checked before, at Last; else Last is when it was first heard
 }
 
 // CheckScale asks for a check of the scale. It may be put off; nothing else waits for it.
-func (v Voice) CheckScale(p Place, c Check, key, follows string) Notice {
-	n := p.notice(OddReading, key, follows)
-	n.Headline = fmt.Sprintf("When it suits: hold the scale%s against a known mass.", p.which(" "))
+func (v Voice) CheckScale(p Place, c Check) Notice {
+	n := p.notice(OddReading, fmt.Sprintf("When it suits: hold the scale%s against a known mass.", p.which(" ")))
 	for _, why := range c.Why {
 		n.Body = append(n.Body, v.whyCheck(c, why, p.Now))
 	}
@@ -34,14 +26,14 @@ func (v Voice) CheckScale(p Place, c Check, key, follows string) Notice {
 }
 
 func (v Voice) whyCheck(c Check, why calibration.Reason, now time.Time) string {
-	made := fmt.Sprintf("its load cells are made for %s to %s and may read differently after that.", v.warmth(c.From), v.warmth(c.To))
+	made := fmt.Sprintf("its load cells are made for %s to %s and may read differently after that.", v.Temperature(c.From), v.Temperature(c.To))
 	switch why {
 	case calibration.TooCold:
-		return fmt.Sprintf("It has been as cold as %s; %s", v.warmth(c.Coldest), made)
+		return fmt.Sprintf("It has been as cold as %s; %s", v.Temperature(c.Coldest), made)
 	case calibration.TooHot:
-		return fmt.Sprintf("It has been as hot as %s; %s", v.warmth(c.Hottest), made)
+		return fmt.Sprintf("It has been as hot as %s; %s", v.Temperature(c.Hottest), made)
 	case calibration.FillDisagrees:
-		return fmt.Sprintf("The last receipt said %s, the scale found %s: one of the two is off.", v.Mass(c.Receipt), v.Mass(c.Seen))
+		return fmt.Sprintf("The last receipt said %s, the scale found %s: one of the two is off.", v.Mass(c.Receipt), v.Mass(c.Scale))
 	}
 	if !c.Checked {
 		return fmt.Sprintf("It has weighed since %s and was not checked yet.", v.Day(c.Last, now))

@@ -20,29 +20,23 @@ const (
 func (v Voice) Cost(a Account) (headline string, body []string) {
 	if !a.Gas.Known() {
 		return "What the gas costs is not known yet: no price was told.",
-			lines(a.Trouble, "Say it with the next filling, for example /filled net:"+v.Exact(9070)+" price:"+v.price()+", or put refill.price into the config.")
+			lines(a.Trouble, "Say it with the next filling, for example /filled net:"+v.Exact(9070)+" price:"+examplePrice[v.System]+", or put refill.price into the config.")
 	}
-	headline = fmt.Sprintf("%s of gas costs %s.", v.unitMass(), a.Gas.Of(v.unitGrams()))
-	if a.GramsPerLitre > 0 {
+	switch {
+	case a.GramsPerLitre > 0:
 		headline = fmt.Sprintf("A litre of sparkling drink costs you about %s.", a.Gas.PerLitre(unit.GramsPerLitre(a.GramsPerLitre)).Rounded())
+	case v.System == unit.US:
+		headline = fmt.Sprintf("A pound of gas costs %s.", a.Gas.Of(unit.GramsPerPound))
+	default:
+		headline = fmt.Sprintf("A kilogram of gas costs %s.", a.Gas.Of(unit.GramsPerKilogram))
 	}
-	body = lines(v.otherwise(a), v.payback(a), v.prices(a), v.wasted(a), v.logged(a), a.Trouble)
+	body = lines(v.otherwise(a), v.payback(a), v.prices(a), when(a.Lost >= 1, "Lost without use: %s, worth %s.", v.Small(a.Lost), a.Gas.Of(a.Lost)),
+		v.logged(a), a.Trouble)
 	return headline, append(body, v.owed(a)...)
 }
 
-func (v Voice) unitGrams() unit.Grams {
-	if v.US {
-		return unit.GramsPerPound
-	}
-	return unit.GramsPerKilogram
-}
-
-func (v Voice) unitMass() string {
-	if v.US {
-		return "A pound"
-	}
-	return "A kilogram"
-}
+// examplePrice is what a filling may cost.
+var examplePrice = map[unit.System]string{unit.Metric: "42 EUR", unit.US: "42 USD"}
 
 // otherwise compares with what would be bought instead.
 func (v Voice) otherwise(a Account) string {
@@ -51,13 +45,11 @@ func (v Voice) otherwise(a Account) string {
 	}
 	per := a.Saving.PerLitre.Rounded()
 	made := float64(a.Used) / a.GramsPerLitre
-	switch {
-	case per.Minor() < 0:
+	if per.Minor() < 0 {
 		return fmt.Sprintf("Bought otherwise a litre is %s: that is %s less.", a.Alternative, per.Neg())
-	case made < 1:
-		return fmt.Sprintf("Bought otherwise a litre is %s: you save %s a litre.", a.Alternative, per)
 	}
-	return fmt.Sprintf("Bought otherwise a litre is %s: you save %s a litre, so far %s on about %s.", a.Alternative, per, a.Saving.SoFar, litres(made))
+	return fmt.Sprintf("Bought otherwise a litre is %s: you save %s a litre%s.", a.Alternative, per,
+		when(made >= 1, ", so far %s on about %s", a.Saving.SoFar, litres(made)))
 }
 
 // payback says when the outlay is earned back.
@@ -80,12 +72,9 @@ func (v Voice) payback(a Account) string {
 	if grainOf(mid) == never {
 		return line + "; at these prices that does not happen within 20 years."
 	}
-	line += fmt.Sprintf(": by about %s as you drink now", v.around(a.Now, mid))
 	from, to := v.between(v.date(a.Now, lo, grainOf(hi)), v.date(a.Now, hi, grainOf(hi)), a.Now)
-	if from != to && grainOf(hi) != never {
-		line += fmt.Sprintf(", four times out of five between %s and %s", from, to)
-	}
-	return line + "."
+	return fmt.Sprintf("%s: by about %s as you drink now%s.", line, v.around(a.Now, mid),
+		when(from != to && grainOf(hi) != never, ", four times out of five between %s and %s", from, to))
 }
 
 // prices lists the last fills that were paid for.
@@ -98,17 +87,9 @@ func (v Voice) prices(a Account) string {
 		if f.Price.Code() == "" {
 			continue
 		}
-		text := fmt.Sprintf("%s on %s", f.Price, v.Day(f.At, a.Now))
-		if net := f.Net(); net > 0 {
-			text += fmt.Sprintf(" for %s", v.Mass(net))
-		}
-		paid = append(paid, text)
+		paid = append(paid, fmt.Sprintf("%s on %s", f.Price, v.Day(f.At, a.Now))+when(f.Net() > 0, " for %s", v.Mass(f.Net())))
 	}
-	if len(paid) == 0 {
-		return ""
-	}
-	paid = paid[max(0, len(paid)-shownFills):]
-	return "Paid: " + strings.Join(paid, "; ") + "."
+	return when(len(paid) > 0, "Paid: %s.", strings.Join(paid[max(0, len(paid)-shownFills):], "; "))
 }
 
 // Net is what a fill brought, by receipt or else by the scale.
@@ -117,13 +98,6 @@ func (f Fill) Net() unit.Grams {
 		return f.Receipt
 	}
 	return f.Seen
-}
-
-func (v Voice) wasted(a Account) string {
-	if a.Lost < 1 {
-		return ""
-	}
-	return fmt.Sprintf("Lost without use: %s, worth %s.", v.Small(a.Lost), a.Gas.Of(a.Lost))
 }
 
 // logged says how much of the use people logged.
@@ -149,45 +123,31 @@ func servings(n float64) string {
 	if n == 1 {
 		return "1 serving"
 	}
-	return decimal(n, 1) + " servings"
+	return unit.Number(n, 0, 1) + " servings"
 }
 
 // owed is one line for each member, and how it comes about.
 func (v Voice) owed(a Account) []string {
 	var out []string
 	charged := slices.ContainsFunc(a.Shares, func(s cost.Share) bool { return s.Paid.Minor() > 0 })
-	for i, s := range a.Shares {
-		if i == shownMembers {
-			out = append(out, fmt.Sprintf("… and %d more.", len(a.Shares)-i))
-		}
-		if i >= shownMembers {
-			continue
-		}
-		line := s.Name + ": "
-		if n := a.Members[i].Servings; n > 0 {
-			line += servings(n) + ", "
-		}
+	for i, s := range a.Shares[:min(len(a.Shares), shownMembers)] {
+		drew := "drew " + v.Small(s.Gas)
 		if charged {
-			line += "drew for " + s.Cost.String()
-		} else {
-			line += "drew " + v.Small(s.Gas)
+			drew = "drew for " + s.Cost.String()
 		}
-		if s.Paid.Minor() > 0 {
-			line += fmt.Sprintf(", paid %s of which %s is drawn", s.Paid, s.Repaid.Decimal())
-		}
-		switch {
-		case s.Balance.Minor() > 0:
-			line += fmt.Sprintf(": %s to pay", s.Balance)
-		case s.Balance.Minor() < 0:
-			line += fmt.Sprintf(": %s to get", s.Balance.Neg())
-		}
-		out = append(out, line+".")
+		n := a.Members[i].Servings
+		out = append(out, s.Name+": "+when(n > 0, "%s, ", servings(n))+drew+
+			when(s.Paid.Minor() > 0, ", paid %s of which %s is drawn", s.Paid, s.Repaid.Decimal())+
+			when(s.Balance.Minor() > 0, ": %s to pay", s.Balance)+when(s.Balance.Minor() < 0, ": %s to get", s.Balance.Neg())+".")
+	}
+	if more := len(a.Shares) - len(out); more > 0 {
+		out = append(out, fmt.Sprintf("… and %d more.", more))
 	}
 	switch {
 	case len(out) == 0:
 		return nil
 	case !charged:
-		return append(out, "Who owes what is told once a filling has its price and who paid: /filled price:"+v.price()+".")
+		return append(out, "Who owes what is told once a filling has its price and who paid: /filled price:"+examplePrice[v.System]+".")
 	}
 	return append(out, "Each filling is charged as it is drawn, first in, first out, in favour of who paid it; gas still there or lost stays with them, and gas without a price or a payer costs nobody anything.")
 }
@@ -207,67 +167,31 @@ func (v Voice) History(a Account, cylinder string) (headline string, body []stri
 	if n > most {
 		body = append(body[:most], fmt.Sprintf("… and %d before; bot export writes them all into a table.", n-most))
 	}
-	if n == 1 {
-		return "1 filling:", body
-	}
-	return plural(float64(n), "filling") + ", newest first:", body
+	return plural(float64(n), "filling") + when(n > 1, ", newest first") + ":", body
 }
 
 func (v Voice) fillLine(f Fill, a Account) string {
-	line := v.Day(f.At, a.Now) + ": "
-	if a.Named {
-		line = v.Day(f.At, a.Now) + ", " + f.Cylinder + ": "
-	}
-	var parts []string
+	what := "filled"
 	switch {
 	case f.First:
-		parts = append(parts, "what was in it at the first weighing")
+		what = "what was in it at the first weighing"
 	case f.Receipt > 0 && f.Seen > 0:
-		parts = append(parts, fmt.Sprintf("%s by receipt, %s ± %s by scale", v.Mass(f.Receipt), v.Mass(f.Seen), v.Small(f.SeenSD)))
+		what = fmt.Sprintf("%s by receipt, %s ± %s by scale", v.Mass(f.Receipt), v.Mass(f.Seen), v.Small(f.SeenSD))
 	case f.Receipt > 0:
-		parts = append(parts, v.Mass(f.Receipt)+" by receipt")
+		what = v.Mass(f.Receipt) + " by receipt"
 	case f.Seen > 0:
-		parts = append(parts, v.Mass(f.Seen)+" by scale")
-	default:
-		parts = append(parts, "filled")
+		what = v.Mass(f.Seen) + " by scale"
 	}
-	if f.Tare > 0 {
-		parts = append(parts, "another cylinder, tare "+v.Exact(f.Tare))
-	}
-	if f.Price.Code() != "" {
-		paid := f.Price.String()
-		if f.By != "" {
-			paid += " paid by " + f.By
-		}
-		parts = append(parts, paid)
-	}
-	return line + strings.Join(append(parts, v.lasted(f, a)...), "; ") + "."
-}
-
-// lasted says how long a fill lasted, at what use.
-func (v Voice) lasted(f Fill, a Account) []string {
 	until, word := f.Until, "lasted"
 	if until.IsZero() {
 		until, word = a.Now, "in use for"
 	}
 	days := unit.Between(f.At, until)
-	if days < 1 {
-		return nil
-	}
-	parts := []string{word + " " + span(days)}
-	if !math.IsNaN(float64(f.Used)) && days >= 7 {
-		parts = append(parts, v.Small(f.Used/unit.Grams(days))+" a day")
-	}
-	if f.Lost >= 1 {
-		parts = append(parts, v.Small(f.Lost)+" lost")
-	}
-	return parts
-}
-
-// price is what a filling may cost, for an example.
-func (v Voice) price() string {
-	if v.US {
-		return "42 USD"
-	}
-	return "42 EUR"
+	known := !math.IsNaN(float64(f.Used))
+	return v.Day(f.At, a.Now) + when(a.Named, ", %s", f.Cylinder) + ": " + strings.Join(lines(what,
+		when(f.Tare > 0, "another cylinder, tare %s", v.Exact(f.Tare)),
+		when(f.Price.Known(), "%s%s", f.Price, when(f.By != "", " paid by %s", f.By)),
+		when(days >= 1, "%s %s", word, span(days)),
+		when(days >= 7 && known, "%s a day", v.Small(f.Used/unit.Grams(days))),
+		when(days >= 1 && f.Lost >= 1, "%s lost", v.Small(f.Lost))), "; ") + "."
 }

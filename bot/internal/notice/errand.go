@@ -11,10 +11,8 @@ import (
 )
 
 // Tomorrow reminds, the day before, of a booked refill.
-func (v Voice) Tomorrow(s Situation, key, follows string) Notice {
-	n := s.notice(RefillDue, key, follows)
-	n.Headline = fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now))
-	n.Body = v.duties(s)
+func (v Voice) Tomorrow(s Situation) Notice {
+	n := s.notice(RefillDue, fmt.Sprintf("The refill%s is booked for tomorrow, %s.", s.of(), v.Day(s.Booked, s.Now)), v.duties(s)...)
 	n.Actions = []Action{{"booked:" + s.Cylinder, "Another day…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
 }
@@ -31,37 +29,28 @@ func (v Voice) TooLate(s Situation) string {
 		return ""
 	}
 	until := o.RunOut.Quantile(0.5)
-	if unit.Between(s.Now, s.Booked) <= until {
-		return ""
-	}
-	return fmt.Sprintf("That may be too late: the gas is enough until about %s.", v.around(s.Now, until))
+	return when(unit.Between(s.Now, s.Booked) > until, "That may be too late: the gas is enough until about %s.", v.around(s.Now, until))
 }
 
 // DidItCome asks, once, when the booked day has passed and no filling was told or seen.
-func (v Voice) DidItCome(s Situation, key, follows string) Notice {
-	n := s.notice(RefillDue, key, follows)
-	n.Headline = fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.of(), v.Day(s.Booked, s.Now))
-	n.Body = []string{"No filling was told or seen since. " + v.Lasts(s)}
-	n.Actions = []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
+func (v Voice) DidItCome(s Situation) Notice {
+	kind, more := RefillDue, "No filling was told or seen since. "+v.Lasts(s)
 	if s.Outlook.LastSeen.Before(s.Booked) {
-		n.Kind, n.Body = WeighDue, []string{"Nothing was weighed since: a weight would tell, too."}
+		kind, more = WeighDue, "Nothing was weighed since: a weight would tell, too."
 	}
+	n := s.notice(kind, fmt.Sprintf("The refill%s was booked for %s. Did it come?", s.of(), v.Day(s.Booked, s.Now)), more)
+	n.Actions = []Action{{"here:" + s.Cylinder, "It's here…"}, {"booked:" + s.Cylinder, "It comes later…"}, {"nobook:" + s.Cylinder, "Couldn't get one"}}
 	return n
 }
 
 // lead says how long a refill takes, and when one booked now would come.
 func (v Voice) lead(s Situation) string {
-	line := fmt.Sprintf("A refill takes %s from booking", plural(float64(s.LeadDays), "day"))
-	switch {
-	case s.LeadBookings == 1:
-		line += ", going by the last one"
-	case s.LeadBookings > 1:
-		line += fmt.Sprintf(", going by the last %d", s.LeadBookings)
+	learned := when(s.LeadBookings > 1, ", going by the last %d", s.LeadBookings)
+	if s.LeadBookings == 1 {
+		learned = ", going by the last one"
 	}
-	if !s.Earliest.IsZero() && s.Booked.IsZero() {
-		line += fmt.Sprintf("; booked at the first chance it would come on %s", v.Day(s.Earliest, s.Now))
-	}
-	return line + "."
+	return fmt.Sprintf("A refill takes %s from booking%s%s.", plural(float64(s.LeadDays), "day"), learned,
+		when(!s.Earliest.IsZero() && s.Booked.IsZero(), "; booked at the first chance it would come on %s", v.Day(s.Earliest, s.Now)))
 }
 
 // risk says what waiting costs, when booking is near.
@@ -69,11 +58,11 @@ func (v Voice) risk(s Situation) string {
 	if !s.Booked.IsZero() || s.BookBy.IsZero() || s.BookBy.Sub(s.Now) > 7*24*time.Hour || !(s.RiskLater > s.RiskNow) || s.endsFirst() {
 		return ""
 	}
-	return fmt.Sprintf("Booked at the first chance it runs dry before the refill comes %s; booked a chance later, %s.", chance(s.RiskNow), chance(s.RiskLater))
+	return fmt.Sprintf("Booked at the first chance it runs dry before the refill comes %s; booked a chance later, %s.", probability(s.RiskNow), probability(s.RiskLater))
 }
 
-// chance is a probability as people tell it.
-func chance(p float64) string {
+// probability is p as people tell it.
+func probability(p float64) string {
 	switch n := math.Round(100 * p); {
 	case n < 1:
 		return "hardly ever"
@@ -91,25 +80,16 @@ func (v Voice) closures(s Situation) string {
 	for _, c := range s.Closures {
 		days = append(days, fmt.Sprintf("%s (%s)", v.Day(c.Day, s.Now), c.Name))
 	}
-	if len(days) == 0 {
-		return ""
-	}
-	return "The supplier is closed on " + and(days) + "; that is counted in."
+	return when(len(days) > 0, "The supplier is closed on %s; that is counted in.", and(days))
 }
 
 func (r Refill) supplier() string {
-	if r.Supplier == "" {
-		return ""
-	}
-	return "Supplier: " + strings.TrimRight(r.Supplier, ".") + "."
+	return when(r.Supplier != "", "Supplier: %s.", strings.TrimRight(r.Supplier, "."))
 }
 
 // bring says what becomes of the cylinder at the supplier's.
 func (r Refill) bring() string {
-	if r.Swap {
-		return "The supplier swaps the cylinder: take the fittings off first, and note the tare stamped on the one you get, for /filled."
-	}
-	return ""
+	return when(r.Swap, "The supplier swaps the cylinder: take the fittings off first, and note the tare stamped on the one you get, for /filled.")
 }
 
 // retestLine says whether the stamped retest still allows a filling. The supplier has the last word (49 CFR
@@ -133,10 +113,7 @@ func (r Refill) retestLine(now time.Time) string {
 
 // retestDuty is what there is to ask the supplier about the retest; nothing while it still allows this filling.
 func (r Refill) retestDuty(now time.Time) string {
-	if r.Retest == refill.Good {
-		return ""
-	}
-	return r.retestLine(now)
+	return when(r.Retest != refill.Good, "%s", r.retestLine(now))
 }
 
 // turn says whose turn it would be. It names nobody who did not do it.
@@ -144,10 +121,8 @@ func (v Voice) turn(s Situation) string {
 	if len(s.Turns) < 2 || s.Carrier != "" || !s.Booked.IsZero() {
 		return ""
 	}
-	first, last := s.Turns[0], ""
-	if !first.Last.IsZero() {
-		last = fmt.Sprintf(" (last time %s)", v.Day(first.Last, s.Now))
-	}
+	first := s.Turns[0]
+	last := when(!first.Last.IsZero(), " (last time %s)", v.Day(first.Last, s.Now))
 	var next []string
 	for _, t := range s.Turns[1:] {
 		next = append(next, t.Name)
@@ -165,32 +140,14 @@ func seesTo(name string) string {
 
 // helpers says who carries, and who can help with a cylinder that weighs so much.
 func (r Refill) helpers(full unit.Grams) string {
-	var who []string
-	if r.Carrier != "" {
-		who = append(who, seesTo(r.Carrier))
-	}
-	if len(r.Helpers) > 0 && refill.CarryHelp(full).Persons > 1 {
-		who = append(who, and(r.Helpers)+" can help to carry")
-	}
-	if len(who) == 0 {
-		return ""
-	}
-	return strings.Join(who, "; ") + "."
-}
-
-func (r Refill) spare() string {
-	if r.FullSpare == "" {
-		return ""
-	}
-	return fmt.Sprintf("Cylinder %s stands by full and is counted in; /use %s when it takes over.", r.FullSpare, r.FullSpare)
+	who := lines(when(r.Carrier != "", "%s", seesTo(r.Carrier)),
+		when(len(r.Helpers) > 0 && refill.CarryHelp(full).Persons > 1, "%s can help to carry", and(r.Helpers)))
+	return when(len(who) > 0, "%s.", strings.Join(who, "; "))
 }
 
 // waits says what there is to say of a cylinder that waits its turn.
 func (v Voice) waits(s Situation) string {
-	if s.Rest <= 0 {
-		return fmt.Sprintf("Cylinder %s waits its turn.", s.Cylinder)
-	}
-	return fmt.Sprintf("Cylinder %s waits its turn, with about %s of gas.", s.Cylinder, v.Mass(s.Rest))
+	return fmt.Sprintf("Cylinder %s waits its turn%s.", s.Cylinder, when(s.Rest > 0, ", with about %s of gas", v.Mass(s.Rest)))
 }
 
 // Plan says how getting the refill stands: the answer, then what to know.
@@ -212,8 +169,9 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	if !s.Booked.IsZero() {
 		carriers.Carrier = "" // the headline named them
 	}
-	return headline, lines(v.Lasts(s), v.Spread(s), s.spareGas(), v.Why(s), s.spare(), carriers.helpers(s.GrossFull), v.turn(s), v.lead(s), v.risk(s), v.closures(s),
-		s.supplier(), s.bring(), s.retestLine(s.Now))
+	return headline, lines(v.Lasts(s), v.Spread(s), s.spareGas(), v.Why(s),
+		when(s.FullSpare != "", "Cylinder %[1]s stands by full and is counted in; /use %[1]s when it takes over.", s.FullSpare),
+		carriers.helpers(s.GrossFull), v.turn(s), v.lead(s), v.risk(s), v.closures(s), s.supplier(), s.bring(), s.retestLine(s.Now))
 }
 
 // Errand is what a calendar shows on the day of a booked refill.

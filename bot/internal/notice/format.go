@@ -4,107 +4,52 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"tarebell/bot/internal/schedule"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/mistake"
 )
 
 // Voice is how one household is spoken to.
 type Voice struct {
-	Zone *time.Location
-	US   bool // pounds and month-first dates
-}
-
-// Mass is m rounded for reading: grams below 1 kg (ounces below 1 lb), else one decimal.
-func (v Voice) Mass(m unit.Grams) string {
-	if v.US {
-		if lb := m.Pounds(); math.Abs(lb) >= 1 {
-			return fmt.Sprintf("%.1f lb", lb)
-		}
-		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
-	}
-	if kg := m.Kilograms(); math.Abs(kg) >= 0.995 {
-		return fmt.Sprintf("%.1f kg", kg)
-	}
-	return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
-}
-
-// Exact is m to the last digit a scale shows, to echo what somebody typed.
-func (v Voice) Exact(m unit.Grams) string {
-	if v.US {
-		return decimal(m.Pounds(), 2) + " lb"
-	}
-	return decimal(m.Kilograms(), 3) + " kg"
-}
-
-// Small is a mass of some grams, as used in a day or lost.
-func (v Voice) Small(m unit.Grams) string {
-	switch {
-	case v.US && math.Abs(float64(m)) < unit.GramsPerPound:
-		return fmt.Sprintf("%.1f oz", float64(m)/unit.GramsPerOunce)
-	case v.US || math.Abs(float64(m)) >= 995:
-		return v.Mass(m)
-	case math.Abs(float64(m)) >= 100:
-		return fmt.Sprintf("%.0f g", roundTo(float64(m), 10))
-	default:
-		return fmt.Sprintf("%.0f g", float64(m))
-	}
+	Zone        *time.Location
+	unit.System // also of dates: in the US the month comes first
 }
 
 // rate is a rate with its standard deviation, neither finer than the latter deserves.
 func (v Voice) rate(r, sd unit.GramsPerHour) string {
-	if v.US {
+	if v.System == unit.US {
 		return fmt.Sprintf("%.2g ± %.1g oz an hour", float64(r)/unit.GramsPerOunce, math.Max(float64(sd)/unit.GramsPerOunce, 0.01))
 	}
 	if r < 10 {
 		return fmt.Sprintf("%.1f ± %.1f g an hour", float64(r), math.Max(float64(sd), 0.1))
 	}
 	step := math.Pow(10, math.Max(0, math.Floor(math.Log10(math.Max(float64(sd), 1)/2))))
-	return fmt.Sprintf("%s ± %s g an hour", thousands(roundTo(float64(r), step)), thousands(math.Max(roundTo(float64(sd), step), 1)))
+	return fmt.Sprintf("%s ± %s g an hour", thousands(unit.RoundTo(float64(r), step)), thousands(math.Max(unit.RoundTo(float64(sd), step), 1)))
 }
 
-func roundTo(x, step float64) float64 { return math.Round(x/step) * step }
-
-// decimal prints x with at most so many decimals.
-func decimal(x float64, decimals int) string {
-	s := strconv.FormatFloat(x, 'f', decimals, 64)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
+// layouts are how dates and times of day are read.
+var layouts = map[unit.System]struct{ day, year, short, clock string }{
+	unit.Metric: {"Mon 2 Jan", " 2006", "2 Jan", "15:04"},
+	unit.US:     {"Mon Jan 2", ", 2006", "Jan 2", "3:04 pm"},
 }
 
 // Day is a calendar date: "Thu 14 May", with the year when it is not now's.
 func (v Voice) Day(t, now time.Time) string {
-	t, now = t.In(v.Zone), now.In(v.Zone)
-	layout, year := "Mon 2 Jan", " 2006"
-	if v.US {
-		layout, year = "Mon Jan 2", ", 2006"
+	l, t := layouts[v.System], t.In(v.Zone)
+	if t.Year() != now.In(v.Zone).Year() {
+		return t.Format(l.day + l.year)
 	}
-	if t.Year() != now.Year() {
-		layout += year
-	}
-	return t.Format(layout)
+	return t.Format(l.day)
 }
 
 // ShortDay is a date without weekday and year: "14 May".
-func (v Voice) ShortDay(t time.Time) string {
-	if v.US {
-		return t.In(v.Zone).Format("Jan 2")
-	}
-	return t.In(v.Zone).Format("2 Jan")
-}
+func (v Voice) ShortDay(t time.Time) string { return t.In(v.Zone).Format(layouts[v.System].short) }
 
 // Moment is a time of day, with the date when it is not today's.
 func (v Voice) Moment(t, now time.Time) string {
-	clock := "15:04"
-	if v.US {
-		clock = "3:04 pm"
-	}
-	at := t.In(v.Zone).Format(clock)
+	at := t.In(v.Zone).Format(layouts[v.System].clock)
 	switch schedule.DaysBetween(t, now, v.Zone) {
 	case 0:
 		return at
@@ -143,10 +88,9 @@ func grainOf(d unit.Days) grain {
 
 // date is a date as it is told: two that read alike are equal. The zero date is farther away than can be told.
 type date struct {
-	grain       grain
-	year        int
-	month       time.Month
-	day, decade int // decade: 0, 1, 2 for the thirds of a month
+	text  string // without a year that could be left out
+	year  int
+	grain grain
 }
 
 // date is the date d after now at a given fineness.
@@ -155,37 +99,30 @@ func (v Voice) date(now time.Time, d unit.Days, g grain) date {
 	if !ok || g == never {
 		return date{}
 	}
-	out := date{grain: g}
-	var day int
-	out.year, out.month, day = t.In(v.Zone).Date()
+	t = t.In(v.Zone)
+	out := date{t.Month().String(), t.Year(), g}
 	switch g {
 	case byYear:
-		out.month = 0
+		out.text = t.Format("2006")
 	case byThird:
-		out.decade = min(2, (day-1)/10)
+		out.text = [...]string{"early ", "mid ", "late "}[min(2, (t.Day()-1)/10)] + out.text
 	case byDay:
-		out.day = day
+		out.text = t.Format(layouts[v.System].day)
 	}
 	return out
 }
 
 // read is the date in words. The year is left out when it is now's.
 func (v Voice) read(d date, now time.Time) string {
-	month := d.month.String()
-	if d.year != now.In(v.Zone).Year() {
-		month += fmt.Sprintf(" %d", d.year)
+	switch {
+	case d == date{}:
+		return "more than 20 years from now"
+	case d.grain == byYear || d.year == now.In(v.Zone).Year():
+		return d.text
+	case d.grain == byDay && v.System == unit.US:
+		return fmt.Sprintf("%s, %d", d.text, d.year)
 	}
-	switch d.grain {
-	case byDay:
-		return v.Day(time.Date(d.year, d.month, d.day, 12, 0, 0, 0, v.Zone), now)
-	case byThird:
-		return [...]string{"early", "mid", "late"}[d.decade] + " " + month
-	case byMonth:
-		return month
-	case byYear:
-		return fmt.Sprintf("%d", d.year)
-	}
-	return "more than 20 years from now"
+	return fmt.Sprintf("%s %d", d.text, d.year)
 }
 
 // around is the date d after now, as finely as it deserves.
@@ -248,12 +185,12 @@ func litres(l float64) string {
 		return "0 litres"
 	}
 	step := math.Pow(10, math.Floor(math.Log10(l))-1)
-	n := roundTo(l, math.Max(step, 0.1))
+	n := unit.RoundTo(l, math.Max(step, 0.1))
 	if n == 1 {
 		return "1 litre"
 	}
 	if n < 10 {
-		return decimal(n, 1) + " litres"
+		return unit.Number(n, 0, 1) + " litres"
 	}
 	return thousands(n) + " litres"
 }
@@ -267,6 +204,14 @@ func thousands(n float64) string {
 	return s
 }
 
+// when is a sentence that belongs there only if something is so.
+func when(so bool, format string, args ...any) string {
+	if !so {
+		return ""
+	}
+	return fmt.Sprintf(format, args...)
+}
+
 // lines leaves out what is empty.
 func lines(all ...string) []string {
 	return slices.DeleteFunc(all, func(l string) bool { return l == "" })
@@ -274,12 +219,8 @@ func lines(all ...string) []string {
 
 // and joins words as people do; of many only the first four.
 func and(words []string) string {
-	switch n := len(words); {
-	case n < 2:
-		return strings.Join(words, "")
-	case n > 5:
-		return strings.Join(words[:4], ", ") + fmt.Sprintf(" and %d others", n-4)
-	default:
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	if n := len(words); n > 5 {
+		words = append(slices.Clone(words[:4]), fmt.Sprintf("%d others", n-4))
 	}
+	return mistake.Join(words, "and")
 }

@@ -5,7 +5,6 @@ import (
 
 	"tarebell/forecast/cost"
 	"tarebell/forecast/unit"
-	"tarebell/forecast/unit/record"
 )
 
 // Fill is one filling of a cylinder, from when it was told or seen until the next. Zero is unknown but where NaN is
@@ -23,13 +22,6 @@ type Fill struct {
 	By       string     // who told of it, and paid
 	Used     unit.Grams // so far; NaN
 	Lost     unit.Grams
-}
-
-// Answered is what somebody said that something told at About was.
-type Answered struct {
-	About time.Time
-	By    string
-	Cause record.Cause
 }
 
 // Closure is a public holiday of the supplier's.

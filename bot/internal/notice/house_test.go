@@ -138,56 +138,56 @@ func TestGoldenHouse(t *testing.T) {
 	}
 	bottles := []serving.Bottle{{Before: 1012.4, After: 1018.5}, {Before: 1010.2, After: 1016.0}, {Before: 1015.0, After: 1021.2}}
 	notices := map[string]func(v Voice) Notice{
-		"tomorrow": func(v Voice) Notice { return v.Tomorrow(booked(errand(false)), "k", "first") },
+		"tomorrow": func(v Voice) Notice { return v.Tomorrow(booked(errand(false))) },
 		"tomorrow-long": func(v Voice) Notice {
 			s := booked(errand(true))
 			s.Carrier = longPeople[0]
 			s.Swap = true
-			return v.Tomorrow(s, "k", "first")
+			return v.Tomorrow(s)
 		},
 		"came": func(v Voice) Notice {
 			s := booked(errand(false))
 			s.Booked = may.AddDate(0, 0, -1)
-			return v.DidItCome(s, "k", "first")
+			return v.DidItCome(s)
 		},
 		"came-unweighed": func(v Voice) Notice {
 			s := booked(errand(false))
 			s.Booked = may.AddDate(0, 0, -1)
 			s.Outlook.LastSeen = may.AddDate(0, 0, -3)
-			return v.DidItCome(s, "k", "first")
+			return v.DidItCome(s)
 		},
 		"came-long": func(v Voice) Notice {
 			s := booked(errand(true))
 			s.Booked = may.AddDate(0, 0, -1)
-			return v.DidItCome(s, "k", "first")
+			return v.DidItCome(s)
 		},
-		"refill-full": func(v Voice) Notice { s := errand(false); s.BookBy = may; return v.Refill(s, "k", "", 0) },
+		"refill-full": func(v Voice) Notice { s := errand(false); s.BookBy = may; return v.Refill(s, 0) },
 		"refill-empty-stale": func(v Voice) Notice {
 			s := situation(may, 100, 0.1)
 			s.Outlook.LastSeen = may.AddDate(0, 0, -14)
-			return v.Refill(s, "k", "first", 4)
+			return v.Refill(s, 4)
 		},
 		"refill-stale": func(v Voice) Notice {
 			s := situation(may, 4900, 40)
 			s.BookBy, s.Outlook.LastSeen = may, may.AddDate(0, 0, -30)
-			return v.Refill(s, "k", "", 0)
+			return v.Refill(s, 0)
 		},
-		"refill-long": func(v Voice) Notice { s := errand(true); s.BookBy = may; return v.Refill(s, "k", "", 0) },
+		"refill-long": func(v Voice) Notice { s := errand(true); s.BookBy = may; return v.Refill(s, 0) },
 		"filled-more": func(v Voice) Notice {
-			return v.Filled(situation(may, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Receipt: 9_000}, "k")
+			return v.Filled(situation(may, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Receipt: 9_000})
 		},
 		"filled-swap": func(v Voice) Notice {
-			return v.Filled(situation(may, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Tare: 14_120, Receipt: 10_000}, "k")
+			return v.Filled(situation(may, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Tare: 14_120, Receipt: 10_000})
 		},
 		"check": func(v Voice) Notice {
 			return v.CheckScale(situation(may, 3520, 65).Place, Check{Why: []calibration.Reason{calibration.HalfYear}, Checked: true,
-				Last: may.AddDate(0, -6, 0)}, "k", "")
+				Since: calibration.Since{Last: may.AddDate(0, -6, 0)}})
 		},
 		"check-all": func(v Voice) Notice {
 			s := situation(may, 9300, 190)
 			s.Named = true
 			return v.CheckScale(s.Place, Check{Why: []calibration.Reason{calibration.HalfYear, calibration.TooCold, calibration.TooHot, calibration.FillDisagrees},
-				Last: may.AddDate(0, -7, 0), Coldest: -14.2, Hottest: 43, From: -10, To: 40, Receipt: 10_000, Seen: 9_300}, "k", "first")
+				Since: calibration.Since{Last: may.AddDate(0, -7, 0), Coldest: -14.2, Hottest: 43, From: -10, To: 40, Receipt: 10_000, Scale: 9_300}})
 		},
 	}
 	answers := map[string]func(v Voice) (string, []string){
@@ -290,7 +290,7 @@ func TestGoldenHouse(t *testing.T) {
 				loadOf(0, "", 0.12), loadOf(5000, "", 5.16), loadOf(10_000, "", 10.20)))
 		},
 	}
-	voices := map[string]Voice{"metric": {Zone: zone(t, "Europe/Vienna")}, "us": {Zone: zone(t, "America/Chicago"), US: true}}
+	voices := map[string]Voice{"metric": {Zone: zone(t, "Europe/Vienna")}, "us": {Zone: zone(t, "America/Chicago"), System: unit.US}}
 	for system, v := range voices {
 		for name, make := range notices {
 			t.Run(name+"/"+system, func(t *testing.T) {

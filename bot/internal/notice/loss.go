@@ -10,19 +10,11 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// Air is what a loss would mean in the room, by a well-mixed balance. NaN fields are unknown.
-type Air struct {
-	Known                    bool // there is a rate
-	Assumed                  bool // the room is not described in the config: a small one stands for it
-	Volume                   unit.Litres
-	AirChanges               float64
-	After15, After60, Steady unit.PPM
-}
-
 // Loss is a loss of gas to be told.
 type Loss struct {
 	Finding forecast.Finding
-	Air     Air
+	Room    room.Room
+	Assumed bool      // the room is not described in the config: a small one stands for it
 	RunOut  time.Time // when the cylinder would be empty at this rate; zero: unknown
 	Danger  bool      // the release could bring the room to an exposure limit
 	Money   string    // what is lost so far, priced; empty: unknown
@@ -33,35 +25,33 @@ type Loss struct {
 // Cautions are the first things to do when gas escapes, in the order in which they are done. They follow the
 // usual advice of gas suppliers' safety sheets (common practice, no source) and defer to local rules.
 const (
-	firstPeople = "First: everyone out of the room, doors and windows open. Shut the cylinder valve only if you can do it from fresh air; nobody goes in to look for someone or something."
-	firstSlow   = "First: air the room, and shut the cylinder valve when nobody is carbonating. If anyone feels unwell, leave at once and call for help."
-	later       = "Later: soapy water on the fittings shows where it leaks. Regulators and fittings are for the supplier; in doubt call the fire service."
-	blind       = "A scale cannot see CO2 in the air: only a CO2 alarm low down near the cylinder can."
+	cautionDanger = "First: everyone out of the room, doors and windows open. Shut the cylinder valve only if you can do it from fresh air; nobody goes in to look for someone or something."
+	cautionLoss   = "First: air the room, and shut the cylinder valve when nobody is carbonating. If anyone feels unwell, leave at once and call for help."
+	cautionRepair = "Later: soapy water on the fittings shows where it leaks. Regulators and fittings are for the supplier; in doubt call the fire service."
+	cautionAir    = "A scale cannot see CO2 in the air: only a CO2 alarm low down near the cylinder can."
 )
 
 // Leak tells of gas that leaves without being used.
-func (v Voice) Leak(p Place, l Loss, key, follows string) Notice {
+func (v Voice) Leak(p Place, l Loss) Notice {
 	f := l.Finding
-	n := p.notice(PossibleLeak, key, follows)
-	n.Severity = Warning
-	since, lost, first := v.Moment(f.Since, p.Now), v.Small(f.Mass), firstSlow
+	severity, first := Warning, cautionLoss
+	gone := fmt.Sprintf("%s: %s gone since %s", p.in(), v.Small(f.Mass), v.Moment(f.Since, p.Now))
+	headline := "Gas is leaving" + gone + ", more than you usually draw."
 	switch {
 	case f.Kind == forecast.SlowLoss:
-		n.Headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", p.in(), v.rate(f.Rate, f.RateSD))
+		headline = fmt.Sprintf("Gas may be leaking%s: about %s leaves while nobody draws.", p.in(), v.rate(f.Rate, f.RateSD))
 	case l.Danger:
-		n.Severity, first = Danger, firstPeople
-		n.Headline = fmt.Sprintf("Gas is escaping%s: %s gone since %s.", p.in(), lost, since)
-	default:
-		n.Headline = fmt.Sprintf("Gas is leaving%s: %s gone since %s, more than you usually draw.", p.in(), lost, since)
+		severity, first = Danger, cautionDanger
+		headline = "Gas is escaping" + gone + "."
 	}
-	n.Body = []string{first, v.measured(p, l, false)}
+	body := []string{first, v.measured(p, l, false)}
 	if l.Again > 0 {
-		n.Headline = "Still no answer. " + n.Headline
+		headline = "Still no answer. " + headline
 	} else {
-		n.Body = append(n.Body, lines(v.room(l), later, blind)...)
+		body = append(body, v.room(l), cautionRepair, cautionAir)
 	}
-	n.Body = append(n.Body, "What happened?")
-	n.Actions = Answers(p.Cylinder, l.About)
+	n := p.notice(PossibleLeak, headline, append(body, "What happened?")...)
+	n.Severity, n.Actions = severity, Answers(p.Cylinder, l.About)
 	return n
 }
 
@@ -115,14 +105,15 @@ var (
 
 func whole(p unit.PPM) string { return thousands(float64(p)) }
 
-// room compares the air with the exposure limits.
+// room compares the air, by a well-mixed balance, with the exposure limits.
 func (v Voice) room(l Loss) string {
-	a := l.Air
-	if !a.Known || l.Finding.Rate <= 0 {
+	r, rate := l.Room, l.Finding.Rate
+	if r.Volume <= 0 || rate <= 0 {
 		return ""
 	}
+	quarter, hour, steady := r.After(0.25/24, rate, r.Outdoor), r.After(1.0/24, rate, r.Outdoor), r.Steady(rate)
 	verdict := "below the " + longTerm + " allowed for a working day, if the gas mixes well; near the floor and the cylinder it may be far more"
-	switch worst := max(a.After60, a.Steady); {
+	switch worst := max(hour, steady); {
 	case worst >= room.Dangerous:
 		verdict = "above " + dangerous + ", immediately dangerous to life or health"
 	case worst >= room.ShortTerm:
@@ -131,29 +122,25 @@ func (v Voice) room(l Loss) string {
 		verdict = "above " + longTerm + ", the limit for a working day"
 	}
 	which := "this room"
-	if a.Assumed {
+	if l.Assumed {
 		which = "a small room, as the config names none"
 	}
 	return fmt.Sprintf("In "+which+" (%.0f m³, %.2g air changes an hour) that makes about %s ppm CO2 after 15 minutes, %s after an hour, %s in the long run: %s.",
-		a.Volume.CubicMetres(), a.AirChanges, roughly(a.After15), roughly(a.After60), roughly(a.Steady), verdict)
+		r.Volume.CubicMetres(), r.AirChanges, roughly(quarter), roughly(hour), roughly(steady), verdict)
 }
 
 // roughly is a level with two digits that count.
 func roughly(p unit.PPM) string {
 	x := math.Min(float64(p), 1e6)
-	return thousands(roundTo(x, math.Pow(10, math.Max(1, math.Floor(math.Log10(math.Max(x, 1)))-1))))
+	return thousands(unit.RoundTo(x, math.Pow(10, math.Max(1, math.Floor(math.Log10(math.Max(x, 1)))-1))))
 }
 
 // Stopped tells that a told loss has ended.
-func (v Voice) Stopped(p Place, l Loss, key, follows string) Notice {
-	f := l.Finding
-	n := p.notice(PossibleLeak, key, follows)
-	n.Ends = true
-	n.Headline = fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", p.in())
-	n.Body = []string{
+func (v Voice) Stopped(p Place, f forecast.Finding) Notice {
+	n := p.notice(PossibleLeak, fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", p.in()),
 		fmt.Sprintf("In all about %s went since %s.", v.Small(f.Mass), v.Moment(f.Since, p.Now)),
-		"Air the room well before anyone stays in it. " + blind,
-	}
+		"Air the room well before anyone stays in it. "+cautionAir)
+	n.Ends = true
 	return n
 }
 

@@ -41,7 +41,7 @@ func (s Severity) String() string { return [...]string{"info", "warning", "dange
 
 // Notice is one message to the household.
 type Notice struct {
-	Key      string // cylinder, kind and occasion: said once
+	Key      string // cylinder, kind and occasion: said once; whoever decides to say it sets this and Follows
 	Follows  string // Key of the notice that this one repeats or continues; empty for a new one
 	Ends     bool   // what Follows told is over
 	Kind     Kind

@@ -59,141 +59,152 @@ func first(now time.Time, gross unit.Grams) Situation {
 
 func TestGolden(t *testing.T) {
 	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
-	air := func(rate unit.GramsPerHour) Air {
-		r, err := room.New(38_000, 0.5)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return Air{Known: true, Volume: r.Volume, AirChanges: r.AirChanges,
-			After15: r.After(0.25/24, rate, r.Outdoor), After60: r.After(1./24, rate, r.Outdoor), Steady: r.Steady(rate)}
+	kitchen, err := room.New(38_000, 0.5)
+	if err != nil {
+		t.Fatal(err)
 	}
 	abrupt := forecast.Finding{Kind: forecast.AbruptLoss, At: now, Since: now.Add(-100 * time.Minute), Mass: 252, MassSD: 14, Rate: 151, RateSD: 12}
 	slow := forecast.Finding{Kind: forecast.SlowLoss, At: now, Since: now.AddDate(0, 0, -6), Mass: 346, MassSD: 60, Rate: 2.4, RateSD: 0.4}
 	with := func(s Situation, f func(*Situation)) Situation { f(&s); return s }
 	cases := map[string]func(v Voice) Notice{
-		"status": func(v Voice) Notice { return v.Status(situation(now, 3520, 65), "k") },
+		"status": func(v Voice) Notice { return v.Status(situation(now, 3520, 65)) },
 		"status-early": func(v Voice) Notice {
-			return v.Status(with(situation(now, 9800, 65), func(s *Situation) { s.Outlook.Learned = false }), "k")
+			return v.Status(with(situation(now, 9800, 65), func(s *Situation) { s.Outlook.Learned = false }))
 		},
 		"status-guess": func(v Voice) Notice {
 			return v.Status(with(situation(now, 9800, 220), func(s *Situation) {
 				s.Outlook.Learned, s.Guess = false, true
 				s.Outlook.Since, s.Outlook.LastSeen = now, now
-			}), "k")
+			}))
 		},
 		"status-losing": func(v Voice) Notice {
 			return v.Status(with(situation(now, 3520, 65), func(s *Situation) {
 				s.Losses = []Lost{{From: now.AddDate(0, 0, -40), To: now.AddDate(0, 0, -39), Mass: 90}, {From: now.AddDate(0, 0, -6), To: now, Mass: 350}}
-			}), "k")
+			}))
 		},
 		"status-guess-weighed": func(v Voice) Notice {
 			return v.Status(with(situation(now, 9800, 220), func(s *Situation) {
 				s.Outlook.Learned, s.Guess = false, true
 				s.Outlook.Since, s.Outlook.LastSeen = now.AddDate(0, 0, -3), now
-			}), "k")
+			}))
 		},
-		"status-unknown":        func(v Voice) Notice { return v.Status(Situation{Place: Place{Cylinder: "boathouse", Now: now}}, "k") },
-		"status-empty-platform": func(v Voice) Notice { return v.Status(first(now, 40), "k") },
-		"status-light":          func(v Voice) Notice { return v.Status(first(now, 9_000), "k") },
-		"status-pounds":         func(v Voice) Notice { return v.Status(first(now, 54_200), "k") },
-		"status-kilograms":      func(v Voice) Notice { return v.Status(first(now, 11_160), "k") },
-		"status-heavy":          func(v Voice) Notice { return v.Status(first(now, 71_000), "k") },
+		"status-unknown":        func(v Voice) Notice { return v.Status(Situation{Place: Place{Cylinder: "boathouse", Now: now}}) },
+		"status-empty-platform": func(v Voice) Notice { return v.Status(first(now, 40)) },
+		"status-light":          func(v Voice) Notice { return v.Status(first(now, 9_000)) },
+		"status-pounds":         func(v Voice) Notice { return v.Status(first(now, 54_200)) },
+		"status-kilograms":      func(v Voice) Notice { return v.Status(first(now, 11_160)) },
+		"status-heavy":          func(v Voice) Notice { return v.Status(first(now, 71_000)) },
 		"status-changed": func(v Voice) Notice {
-			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }), "k")
+			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }))
 		},
-		"status-low":   func(v Voice) Notice { return v.Status(situation(now, 900, 14), "k") },
-		"status-years": func(v Voice) Notice { return v.Status(situation(now, 22_000, 2900), "k") },
+		"status-low":   func(v Voice) Notice { return v.Status(situation(now, 900, 14)) },
+		"status-years": func(v Voice) Notice { return v.Status(situation(now, 22_000, 2900)) },
 		"status-silent": func(v Voice) Notice {
-			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Silent = now.AddDate(0, 0, -3) }), "k")
+			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Silent = now.AddDate(0, 0, -3) }))
 		},
 		"refill": func(v Voice) Notice {
-			return v.Refill(with(situation(now, 640, 11), func(s *Situation) { s.BookBy = now }), "k", "", 0)
+			return v.Refill(with(situation(now, 640, 11), func(s *Situation) { s.BookBy = now }), 0)
 		},
 		"refill-closed": func(v Voice) Notice {
-			return v.Refill(with(situation(now, 640, 11), func(s *Situation) { s.BookBy = now.AddDate(0, 0, 1) }), "k", "", 0)
+			return v.Refill(with(situation(now, 640, 11), func(s *Situation) { s.BookBy = now.AddDate(0, 0, 1) }), 0)
 		},
 		"refill-again": func(v Voice) Notice {
-			return v.Refill(with(situation(now, 420, 7), func(s *Situation) { s.Carrier = "Ines" }), "k", "first", 2)
+			return v.Refill(with(situation(now, 420, 7), func(s *Situation) { s.Carrier = "Ines" }), 2)
 		},
-		"refill-empty": func(v Voice) Notice { return v.Refill(situation(now, 100, 0.1), "k", "first", 3) },
+		"refill-empty": func(v Voice) Notice { return v.Refill(situation(now, 100, 0.1), 3) },
 		"leak-abrupt": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: abrupt, Danger: true, Air: air(abrupt.Rate), RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"}, "k", "")
+			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: abrupt, Danger: true, Room: kitchen, RunOut: now.Add(23 * time.Hour), Money: "1.06 EUR"})
 		},
 		"leak-violent": func(v Voice) Notice {
 			f := abrupt
 			f.Rate, f.RateSD = 1163, 293
-			return v.Leak(situation(now, 900, 20).Place, Loss{Finding: f, Danger: true, RunOut: now.Add(44 * time.Minute)}, "k", "")
+			return v.Leak(situation(now, 900, 20).Place, Loss{Finding: f, Danger: true, RunOut: now.Add(44 * time.Minute)})
 		},
 		"leak-slow": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: slow, Air: air(slow.Rate)}, "k", "")
+			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: slow, Room: kitchen})
 		},
 		"leak-again": func(v Voice) Notice {
-			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: abrupt, Danger: true, Again: 2}, "k", "first")
+			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: abrupt, Danger: true, Again: 2})
 		},
 		"leak-stopped": func(v Voice) Notice {
-			return v.Stopped(situation(now, 3520, 65).Place, Loss{Finding: abrupt}, "k", "first")
+			return v.Stopped(situation(now, 3520, 65).Place, abrupt)
 		},
 		"silent": func(v Voice) Notice {
-			return v.Silent(situation(now, 3520, 65).Place, now.Add(-7*time.Hour), "no answer within 10s", "k")
+			return v.Silent(situation(now, 3520, 65).Place, now.Add(-7*time.Hour), "no answer within 10s")
 		},
 		"filled": func(v Voice) Notice {
-			return v.Filled(situation(now, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Receipt: 10_000}, "k")
+			return v.Filled(situation(now, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60, Receipt: 10_000})
 		},
 		"filled-short": func(v Voice) Notice {
-			return v.Filled(situation(now, 9300, 190).Place, Fill{Seen: 9300, SeenSD: 60, Receipt: 10_000}, "k")
+			return v.Filled(situation(now, 9300, 190).Place, Fill{Seen: 9300, SeenSD: 60, Receipt: 10_000})
 		},
 		"filled-seen": func(v Voice) Notice {
-			return v.Filled(situation(now, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60}, "k")
+			return v.Filled(situation(now, 9900, 190).Place, Fill{Seen: 9900, SeenSD: 60})
 		},
-		"retest":      func(v Voice) Notice { return v.Retest(situation(now, 3520, 65).Place, now.AddDate(0, 2, 0), "k") },
-		"retest-over": func(v Voice) Notice { return v.Retest(situation(now, 3520, 65).Place, now.AddDate(0, -1, 0), "k") },
+		"retest":      func(v Voice) Notice { return v.Retest(situation(now, 3520, 65).Place, now.AddDate(0, 2, 0)) },
+		"retest-over": func(v Voice) Notice { return v.Retest(situation(now, 3520, 65).Place, now.AddDate(0, -1, 0)) },
 	}
 	cases["leak-warning"] = func(v Voice) Notice {
 		f := abrupt
 		f.Mass, f.Rate, f.RateSD = 580, 8.2, 1.1
-		a := air(f.Rate)
-		a.Assumed = true
-		return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: f, Air: a}, "k", "")
+		return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: f, Room: kitchen, Assumed: true})
 	}
-	cases["weigh"] = func(v Voice) Notice { return v.Weigh(situation(now, 3520, 65), "k") }
+	for name, rate := range map[string]unit.GramsPerHour{"leak-room": 300, "leak-room-high": 1200, "leak-room-deadly": 2400} {
+		cases[name] = func(v Voice) Notice {
+			f := abrupt
+			f.Rate, f.RateSD = rate, rate/8
+			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: f, Danger: true, Room: kitchen})
+		}
+	}
+	cases["air-high"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65).Place, 31_000, false) }
+	tomorrow := func(s *Situation) { s.Booked = now.AddDate(0, 0, 1) }
+	cases["refill-tomorrow"] = func(v Voice) Notice { return v.Tomorrow(with(situation(now, 900, 14), tomorrow)) }
+	for name, weighed := range map[string]int{"refill-came": 0, "refill-came-unweighed": -6} {
+		cases[name] = func(v Voice) Notice {
+			return v.DidItCome(with(situation(now, 900, 14), func(s *Situation) {
+				s.Booked, s.Outlook.LastSeen, s.Named = now.AddDate(0, 0, -2), now.AddDate(0, 0, weighed), true
+			}))
+		}
+	}
+	cases["weigh"] = func(v Voice) Notice { return v.Weigh(situation(now, 3520, 65)) }
 	cases["status-weigh"] = func(v Voice) Notice {
-		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Decision = Decision{Say: WeighDue, Why: WeightDecides} }), "k")
+		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Decision = Decision{Say: WeighDue, Why: WeightDecides} }))
 	}
 	late := func(s *Situation) {
 		s.BookBy, s.Earliest, s.RiskNow, s.RiskLater, s.Overdue = now, now.AddDate(0, 0, 3), 0.98, 0.99, true
 	}
-	cases["refill-ends"] = func(v Voice) Notice { return v.Refill(with(situation(now, 120, 2), late), "k", "", 0) }
+	cases["refill-ends"] = func(v Voice) Notice { return v.Refill(with(situation(now, 120, 2), late), 0) }
 	cases["refill-late"] = func(v Voice) Notice {
-		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.RiskNow = 0.2 }), "k", "first", 1)
+		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.RiskNow = 0.2 }), 1)
 	}
 	cases["refill-missed"] = func(v Voice) Notice {
-		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.Missed = now.AddDate(0, 0, -2) }), "k", "first", 1)
+		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.Missed = now.AddDate(0, 0, -2) }), 1)
 	}
 	unlearned := func(days int) func(v Voice) Notice {
 		return func(v Voice) Notice {
 			return v.Refill(with(situation(now, 3520, 65), func(s *Situation) {
 				s.Outlook.Learned, s.Outlook.LastSeen, s.Outlook.Gas.SD, s.LastGross = false, now.AddDate(0, 0, -days), 1200, s.House+4000
-			}), "k", "", 0)
+			}), 0)
 		}
 	}
 	cases["refill-unlearned"], cases["refill-adrift"] = unlearned(2), unlearned(12)
 	cases["status-drift"] = func(v Voice) Notice {
-		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Changed = []string{v.Drift(s.Place, forecast.Finding{Mass: -42})} }), "k")
+		return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Changed = []string{v.Drift(s.Place, forecast.Finding{Mass: -42})} }))
 	}
 	cases["heard"] = func(v Voice) Notice {
-		return v.Heard(situation(now, 3520, 65).Place, now.Add(-30*time.Hour), "k", "first")
+		return v.Heard(situation(now, 3520, 65).Place, now.Add(-30*time.Hour))
 	}
-	cases["air"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65).Place, 5230, false, "k", "") }
-	cases["air-loss"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65).Place, 41_000, true, "k", "") }
+	cases["air"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65).Place, 5230, false) }
+	cases["air-loss"] = func(v Voice) Notice { return v.AirAlarm(situation(now, 3520, 65).Place, 41_000, true) }
 	cases["air-risen"] = func(v Voice) Notice {
-		return v.AirRisen(situation(now, 3520, 65).Place, Loss{Finding: slow, Air: air(slow.Rate)}, 1730, 452, "k", "first")
+		return v.AirRisen(situation(now, 3520, 65).Place, Loss{Finding: slow, Room: kitchen}, 1730, 452)
 	}
 	cases["air-back"] = func(v Voice) Notice {
-		return v.AirBack(situation(now, 3520, 65).Place, 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)}, "k", "first")
+		return v.AirBack(situation(now, 3520, 65).Place, 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)})
 	}
-	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Stuck, forecast.WrongUnit, forecast.Implausible, forecast.Rebased} {
+	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Fell, forecast.Stuck, forecast.WrongUnit, forecast.Implausible, forecast.Rebased} {
 		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
-			n, ok := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Mass: -420, Gross: 54_120}, "k")
+			n, ok := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Before: now.Add(-5 * time.Hour), Mass: -420, Gross: 54_120})
 			if !ok {
 				t.Errorf("finding %d is told to nobody", f)
 			}
@@ -203,16 +214,16 @@ func TestGolden(t *testing.T) {
 	cases["odd-unseen"] = func(v Voice) Notice {
 		n, _ := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{
 			Kind: forecast.ZeroStep, At: now, Since: now.Add(-time.Hour), Before: now.Add(-30 * time.Hour), Mass: -1320, Gross: 18_100,
-		}, "k")
+		})
 		return n
 	}
 	for name, off := range map[string]unit.Grams{"odd-impossible": 0, "odd-unfit-more": 900} {
 		cases[name] = func(v Voice) Notice {
-			n, _ := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: forecast.Implausible, At: now, Gross: 16_100, Mass: off}, "k")
+			n, _ := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: forecast.Implausible, At: now, Gross: 16_100, Mass: off})
 			return n
 		}
 	}
-	voices := map[string]Voice{"metric": {Zone: zone(t, "Europe/Vienna")}, "us": {Zone: zone(t, "America/Chicago"), US: true}}
+	voices := map[string]Voice{"metric": {Zone: zone(t, "Europe/Vienna")}, "us": {Zone: zone(t, "America/Chicago"), System: unit.US}}
 	for name, make := range cases {
 		for system, v := range voices {
 			t.Run(name+"/"+system, func(t *testing.T) { golden(t, name+"."+system+".golden", show(make(v))) })
@@ -275,7 +286,7 @@ func TestStatusLength(t *testing.T) {
 	s := situation(time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC), 900, 14)
 	s.Silent = s.Now.AddDate(0, 0, -1)
 	s.Changed = []string{"One.", "Two.", "Three.", "Four."}
-	if n := (Voice{Zone: time.UTC}).Status(s, "k"); len(n.Body) > 6 {
+	if n := (Voice{Zone: time.UTC}).Status(s); len(n.Body) > 6 {
 		t.Errorf("%d lines under the headline, want at most 6", len(n.Body))
 	}
 }

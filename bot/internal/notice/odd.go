@@ -10,47 +10,57 @@ import (
 )
 
 // Odd tells of a reading that is not about gas. ok is false for findings that nobody needs to hear of.
-func (v Voice) Odd(p Place, f forecast.Finding, key string) (n Notice, ok bool) {
-	n = p.notice(OddReading, key, "")
+func (v Voice) Odd(p Place, f forecast.Finding) (n Notice, ok bool) {
+	scale := "The scale" + p.which(" ")
+	say := func(headline string, body ...string) { n = p.notice(OddReading, headline, body...) }
 	switch f.Kind {
 	case forecast.Lifted:
-		n.Headline = fmt.Sprintf("The cylinder%s is off its scale.", p.which(" "))
-		n.Body = []string{"The forecast waits until it is back. Upright and strapped, please: a falling cylinder can shear its valve."}
+		say(fmt.Sprintf("The cylinder%s is off its scale.", p.which(" ")),
+			"The forecast waits until it is back. Upright and strapped, please: a falling cylinder can shear its valve.")
 	case forecast.ObjectOn:
-		n.Headline = fmt.Sprintf("Something of about %s was put on the scale%s.", v.Small(f.Mass), p.in())
-		n.Body = []string{"It is left out of the gas until it is taken off again. Nothing to do if that is meant."}
+		say(fmt.Sprintf("Something of about %s was put on the scale%s.", v.Small(f.Mass), p.in()),
+			"It is left out of the gas until it is taken off again. Nothing to do if that is meant.")
 	case forecast.ZeroStep:
-		n.Headline, n.Body = v.zeroStep(p, f)
-		n.Actions = []Action{{answerID("moved", p.Cylinder, f.At), "Scale or fitting, yes"}, {answerID("shut", p.Cylinder, f.At), "No, gas went"},
-			{answerID("used", p.Cylinder, f.At), "We drew it"}}
+		say(v.zeroStep(p, f))
+		n.Actions = stepAnswers(p, f, "Scale or fitting, yes", "No, gas went")
 	case forecast.Fell:
-		n.Headline = fmt.Sprintf("The scale%s reads %s less than when it was last heard, %s.", p.which(" "), v.Small(-f.Mass), v.Moment(f.Before, p.Now))
-		n.Body = []string{"That is more than mostly gets drawn in such a time; it counts as gone. If nobody drew it, gas may have escaped: air the room, and shut the cylinder valve.",
-			"If a fitting was taken off, or the platform set to zero, say so: then it is left out."}
-		n.Actions = []Action{{answerID("moved", p.Cylinder, f.At), "Scale or fitting"}, {answerID("shut", p.Cylinder, f.At), "Gas went"},
-			{answerID("used", p.Cylinder, f.At), "We drew it"}}
+		say(v.fell(p, f),
+			"That is more than mostly gets drawn in such a time; it counts as gone. If nobody drew it, gas may have escaped: air the room, and shut the cylinder valve.",
+			"If a fitting was taken off, or the platform set to zero, say so: then it is left out.")
+		n.Actions = stepAnswers(p, f, "Scale or fitting", "Gas went")
 	case forecast.Stuck:
-		n.Headline = fmt.Sprintf("The scale%s has said exactly %s since %s.", p.which(" "), v.Exact(f.Gross), v.Moment(f.Since, p.Now))
-		n.Body = []string{"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before."}
+		say(fmt.Sprintf("%s has said exactly %s since %s.", scale, v.Exact(f.Gross), v.Moment(f.Since, p.Now)),
+			"A living scale wavers a little, so it may hang. Restarting the board usually helps; until then the forecast rests on what came before.")
 	case forecast.WrongUnit:
-		n.Headline = fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross))
-		n.Body = []string{fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms())))}
+		say(fmt.Sprintf("%s looks like another unit; it was not counted.", v.Exact(f.Gross)),
+			fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms()))))
 	case forecast.Implausible:
-		n.Headline, n.Body = v.unfit(f)
+		say(v.unfit(f))
 	case forecast.Rebased:
-		n.Headline = fmt.Sprintf("The scale%s agrees with itself again, but not with what was believed: its weights count from now on.", p.which(" "))
-		n.Body = []string{"Something on or under it may have changed meanwhile. If the gas told now looks wrong, weigh with only the cylinder on it."}
+		say(scale+" agrees with itself again, but not with what was believed: its weights count from now on.",
+			"Something on or under it may have changed meanwhile. If the gas told now looks wrong, weigh with only the cylinder on it.")
 	default:
 		return Notice{}, false
 	}
 	return n, true
 }
 
+// stepAnswers are the buttons under a step of the scale: that it was no gas, or that it was.
+func stepAnswers(p Place, f forecast.Finding, moved, gas string) []Action {
+	return []Action{{answerID("moved", p.Cylinder, f.At), moved}, {answerID("shut", p.Cylinder, f.At), gas},
+		{answerID("used", p.Cylinder, f.At), "We drew it"}}
+}
+
+// fell says by how much less the scale shows after a silence.
+func (v Voice) fell(p Place, f forecast.Finding) string {
+	return fmt.Sprintf("The scale%s reads %s less than when it was last heard, %s.", p.which(" "), v.Small(-f.Mass), v.Moment(f.Before, p.Now))
+}
+
 // Drift is a line for the weekly status: the scale follows the temperature by more than a load cell of its class should (OIML R
 // 60). It is taken out of the figures as well as it can be.
 func (v Voice) Drift(p Place, f forecast.Finding) string {
 	m, dir := amount(f.Mass)
-	if v.US {
+	if v.System == unit.US {
 		m /= 1.8 // a degree Fahrenheit is 5/9 of a degree Celsius
 	}
 	return fmt.Sprintf("The scale%s reads about %s %s for each degree warmer; that is taken out.", p.which(" "), v.Small(m), dir)
@@ -66,7 +76,7 @@ func amount(m unit.Grams) (unit.Grams, string) {
 
 // unfit tells of a weight that was not believed: f.Mass is by how much it is off what was expected, 0 if no such cylinder can
 // weigh so much or so little.
-func (v Voice) unfit(f forecast.Finding) (string, []string) {
+func (v Voice) unfit(f forecast.Finding) (headline, mend string) {
 	again := "Weigh once more: a second weight that agrees is believed. "
 	switch {
 	case f.Mass < 0:
@@ -75,9 +85,9 @@ func (v Voice) unfit(f forecast.Finding) (string, []string) {
 		again += "If the cylinder was filled or swapped, say so with /filled."
 	default:
 		return fmt.Sprintf("%s cannot be this cylinder; it was not counted.", v.Exact(f.Gross)),
-			[]string{"Readings that fit are awaited. If the cylinder was swapped, say so with /filled and the new tare."}
+			"Readings that fit are awaited. If the cylinder was swapped, say so with /filled and the new tare."
 	}
-	return fmt.Sprintf("%s does not fit the weights before; it is not counted yet.", v.Exact(f.Gross)), []string{again}
+	return fmt.Sprintf("%s does not fit the weights before; it is not counted yet.", v.Exact(f.Gross)), again
 }
 
 // unbelieved says why a first weight is not counted: what a cylinder that is empty or full weighs, and what may be wrong.
@@ -106,54 +116,48 @@ func (v Voice) unbelieved(s Situation) []string {
 // longSilence is how long a scale must have said nothing for a step to be one that nobody saw.
 const longSilence = 3 * time.Hour
 
-func (v Voice) zeroStep(p Place, f forecast.Finding) (string, []string) {
-	m, dir := amount(f.Mass)
+func (v Voice) zeroStep(p Place, f forecast.Finding) (headline, what, asked string) {
 	if f.Mass < 0 && !f.Before.IsZero() && f.Since.Sub(f.Before) >= longSilence {
-		return fmt.Sprintf("The scale%s reads %s less than when it was last heard, %s.", p.which(" "), v.Small(m), v.Moment(f.Before, p.Now)),
-			[]string{"That is more than gets drawn in such a time. If no fitting was taken off and nobody set the platform to zero, gas may have escaped: air the room, and shut the cylinder valve.",
-				"Until you say which it was, the gas figures leave it out."}
+		return v.fell(p, f),
+			"That is more than gets drawn in such a time. If no fitting was taken off and nobody set the platform to zero, gas may have escaped: air the room, and shut the cylinder valve.",
+			"Until you say which it was, the gas figures leave it out."
 	}
+	m, dir := amount(f.Mass)
 	return fmt.Sprintf("The scale%s reads %s %s at one stroke since %s, and stays there.", p.which(" "), v.Small(m), dir, v.Moment(f.Since, p.Now)),
-		[]string{"It looks as if the platform was set to zero again, or a fitting taken off or put on. The gas figures leave it out. Is that right?"}
+		"It looks as if the platform was set to zero again, or a fitting taken off or put on. The gas figures leave it out. Is that right?", ""
 }
 
-// Silent tells that the scale has said nothing since last.
-func (v Voice) Silent(p Place, last time.Time, cause, key string) Notice {
-	n := p.notice(ScaleSilent, key, "")
-	n.Severity = Warning
-	if last.IsZero() {
-		n.Headline = fmt.Sprintf("The scale%s has not answered yet.", p.which(" "))
-	} else {
-		n.Headline = fmt.Sprintf("The scale%s has been silent since %s.", p.which(" "), v.Moment(last, p.Now))
+// Silent tells that the scale has said nothing since last; zero: ever.
+func (v Voice) Silent(p Place, last time.Time, cause string) Notice {
+	state := "has not answered yet"
+	if !last.IsZero() {
+		state = "has been silent since " + v.Moment(last, p.Now)
 	}
 	why := "Power and Wi-Fi of the board are the usual culprits"
 	if cause != "" {
 		why = "Last try: " + strings.TrimRight(cause, ".")
 	}
-	n.Body = []string{"Leaks cannot be noticed meanwhile. " + why + "; a typed weight keeps the forecast going."}
+	n := p.notice(ScaleSilent, fmt.Sprintf("The scale%s %s.", p.which(" "), state),
+		"Leaks cannot be noticed meanwhile. "+why+"; a typed weight keeps the forecast going.")
+	n.Severity = Warning
 	return n
 }
 
 // Heard tells that a scale whose silence was told answers again.
-func (v Voice) Heard(p Place, last time.Time, key, follows string) Notice {
-	n := p.notice(ScaleSilent, key, follows)
+func (v Voice) Heard(p Place, last time.Time) Notice {
+	n := p.notice(ScaleSilent, fmt.Sprintf("The scale%s answers again.", p.which(" ")),
+		when(!last.IsZero(), "It had been silent since %s; what left meanwhile is counted in.", v.Moment(last, p.Now)))
 	n.Ends = true
-	n.Headline = fmt.Sprintf("The scale%s answers again.", p.which(" "))
-	if !last.IsZero() {
-		n.Body = []string{fmt.Sprintf("It had been silent since %s; what left meanwhile is counted in.", v.Moment(last, p.Now))}
-	}
 	return n
 }
 
 // Filled tells that gas came in.
-func (v Voice) Filled(p Place, f Fill, key string) Notice {
-	n := p.notice(FillSeen, key, "")
-	n.Headline = fmt.Sprintf("%s is filled: about %s of gas.", p.the(), v.Mass(f.Seen))
-	n.Body = lines(v.Receipt(f.Seen, f.SeenSD, f.Receipt))
+func (v Voice) Filled(p Place, f Fill) Notice {
+	more := v.Receipt(f.Seen, f.SeenSD, f.Receipt)
 	if f.Receipt == 0 && f.Tare == 0 {
-		n.Body = []string{"If it is another cylinder with its own tare, say /filled with the stamped tare."}
+		more = "If it is another cylinder with its own tare, say /filled with the stamped tare."
 	}
-	return n
+	return p.notice(FillSeen, fmt.Sprintf("%s is filled: about %s of gas.", p.the(), v.Mass(f.Seen)), more)
 }
 
 // stampedTare is how far off a stamped tare may be, as a share of the gas on the receipt.
@@ -179,13 +183,13 @@ func (v Voice) Receipt(net, sd, printed unit.Grams) string {
 }
 
 // Retest tells that the periodic inspection is due on a day.
-func (v Voice) Retest(p Place, due time.Time, key string) Notice {
-	n := p.notice(RetestDue, key, "")
-	n.Headline = fmt.Sprintf("The cylinder's%s retest is due in %s.", p.which(" "), month(due.In(v.Zone)))
+func (v Voice) Retest(p Place, due time.Time) Notice {
+	state, severity := "is due in", Info
 	if due.Before(p.Now) {
-		n.Headline = fmt.Sprintf("The cylinder's%s retest has been due since %s.", p.which(" "), month(due.In(v.Zone)))
-		n.Severity = Warning
+		state, severity = "has been due since", Warning
 	}
-	n.Body = []string{"Ask the supplier when booking: after that month it may not be filled before it is inspected, and local rules decide."}
+	n := p.notice(RetestDue, fmt.Sprintf("The cylinder's%s retest %s %s.", p.which(" "), state, month(due.In(v.Zone))),
+		"Ask the supplier when booking: after that month it may not be filled before it is inspected, and local rules decide.")
+	n.Severity = severity
 	return n
 }

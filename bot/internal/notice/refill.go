@@ -15,11 +15,7 @@ func (v Voice) daysTo(day, now time.Time) int { return schedule.DaysBetween(now,
 
 func (v Voice) toBook(s Situation) string {
 	if !s.Booked.IsZero() {
-		line := fmt.Sprintf("The refill is booked for %s", v.Day(s.Booked, s.Now))
-		if s.Carrier != "" {
-			line += "; " + seesTo(s.Carrier)
-		}
-		return line + "."
+		return fmt.Sprintf("The refill is booked for %s%s.", v.Day(s.Booked, s.Now), when(s.Carrier != "", "; %s", seesTo(s.Carrier)))
 	}
 	if day, ok := v.nothingToBook(s); ok {
 		return fmt.Sprintf("Nothing to book before %s.", v.read(day, s.Now))
@@ -62,22 +58,15 @@ func (v Voice) gasEndsFirst(s Situation) string {
 
 // spareGas is what to do when the gas ends before the refill comes.
 func (r Refill) spareGas() string {
-	if !r.endsFirst() {
-		return ""
-	}
-	return "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan."
+	return when(r.endsFirst(), "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan.")
 }
 
 // Refill says that it is time to book. again counts the reminders already given for this fill.
-func (v Voice) Refill(s Situation, key, follows string, again int) Notice {
-	n := s.notice(RefillDue, key, follows)
+func (v Voice) Refill(s Situation, again int) Notice {
+	n := s.notice(RefillDue, v.dueHeadline(s, again),
+		v.leftUntil(s), s.spareGas(), v.stale(s), when(s.Carrier != "", "%s said they would see to it.", s.Carrier), v.turn(s), v.closures(s),
+		s.supplier(), s.bring(), s.retestDuty(s.Now))
 	n.Severity, n.Picture = Warning, &s
-	n.Headline = v.dueHeadline(s, again)
-	who := ""
-	if s.Carrier != "" {
-		who = s.Carrier + " said they would see to it."
-	}
-	n.Body = lines(v.leftUntil(s), s.spareGas(), v.stale(s), who, v.turn(s), v.closures(s), s.supplier(), s.bring(), s.retestDuty(s.Now))
 	n.Actions = []Action{
 		{"mine:" + s.Cylinder, "I'll see to it"},
 		{"booked:" + s.Cylinder, "It's booked…"},
@@ -134,27 +123,22 @@ func (v Voice) dueHeadline(s Situation, again int) string {
 func (v Voice) weighRequest(s Situation) string {
 	example := s.House + unit.Grams(math.Max(0, s.Outlook.Gas.Mean))
 	return fmt.Sprintf("Please weigh the cylinder%s today or tomorrow and type what the scale says, such as “%s”: it decides whether the refill has to be booked.",
-		s.which(" "), v.Exact(unit.Grams(roundTo(float64(example), 100))))
+		s.which(" "), v.Exact(unit.Grams(unit.RoundTo(float64(example), 100))))
 }
 
 // Weigh asks for a weight that decides.
-func (v Voice) Weigh(s Situation, key string) Notice {
-	n := s.notice(WeighDue, key, "")
-	n.Headline = v.weighRequest(s)
-	return n
-}
+func (v Voice) Weigh(s Situation) Notice { return s.notice(WeighDue, v.weighRequest(s)) }
 
 // stale says that a weight may show that there is time, where the fear of running dry comes from not knowing.
 func (v Voice) stale(s Situation) string {
-	switch {
-	case s.old() && s.usable() <= 0:
-		return fmt.Sprintf("The last weight is from %s; a fresh one would tell.", v.Moment(s.Outlook.LastSeen, s.Now))
-	case s.old():
-		return fmt.Sprintf("The last weight is from %s; a fresh one may show that there is still time.", v.Moment(s.Outlook.LastSeen, s.Now))
-	case !s.Outlook.Learned:
-		return "Your use is not known well yet; a weight every few days may show that there is still time."
+	shows := "may show that there is still time"
+	if s.old() {
+		if s.usable() <= 0 {
+			shows = "would tell"
+		}
+		return fmt.Sprintf("The last weight is from %s; a fresh one %s.", v.Moment(s.Outlook.LastSeen, s.Now), shows)
 	}
-	return ""
+	return when(!s.Outlook.Learned, "Your use is not known well yet; a weight every few days %s.", shows)
 }
 
 // Carry says what is to be carried and what help that needs: the 23 kg (51 lb) load constant of the revised NIOSH lifting equation (Waters et al. 1993) is the

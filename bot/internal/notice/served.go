@@ -35,24 +35,14 @@ func (v Voice) Experiment(x Experiment) (headline string, body []string) {
 	if x.HasDrawn && a == x.Drawn {
 		where = "from the cylinder"
 	}
-	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.Fine(a.Mean), where, v.give(a.SD))
+	headline = fmt.Sprintf("A serving takes about %s %s, give or take %s.", v.Fine(a.Mean), where, v.uncertainty(a.SD))
 	return headline, lines(v.taken(x), v.vented(x), v.held(x), v.against(x))
 }
 
-// Fine is some grams to a tenth, or hundredths of an ounce.
-func (v Voice) Fine(m unit.Grams) string {
-	if v.US {
-		return fmt.Sprintf("%.2f oz", float64(m)/unit.GramsPerOunce)
-	}
-	return fmt.Sprintf("%.1f g", float64(m))
-}
-
-// give is how far something may be off, never nothing.
-func (v Voice) give(sd unit.Grams) string {
-	if v.US {
-		return v.Fine(max(sd, unit.GramsPerOunce/100))
-	}
-	return v.Fine(max(sd, 0.1))
+// uncertainty is how far something may be off, never nothing.
+func (v Voice) uncertainty(sd unit.Grams) string {
+	least := map[unit.System]unit.Grams{unit.Metric: 0.1, unit.US: unit.GramsPerOunce / 100}
+	return v.Fine(max(sd, least[v.System]))
 }
 
 func (v Voice) taken(x Experiment) string {
@@ -60,14 +50,10 @@ func (v Voice) taken(x Experiment) string {
 	if !ok {
 		return ""
 	}
-	line := fmt.Sprintf("That is %s ± %s for a litre", v.Fine(unit.Grams(mean)), v.give(unit.Grams(sd)))
-	switch a, _ := x.PerServing(); {
-	case x.HasUptake && a == x.Uptake:
-		line += fmt.Sprintf(", about %.1f volumes", x.volumes())
-	case !x.HasUptake:
-		line += fmt.Sprintf(", %.1f volumes if all of it stayed in the drink", float64(serving.InVolumes(mean)))
-	}
-	return line + "."
+	a, _ := x.PerServing()
+	return fmt.Sprintf("That is %s ± %s for a litre%s%s.", v.Fine(unit.Grams(mean)), v.uncertainty(unit.Grams(sd)),
+		when(x.HasUptake && a == x.Uptake, ", about %.1f volumes", x.volumes()),
+		when(!x.HasUptake, ", %.1f volumes if all of it stayed in the drink", float64(serving.InVolumes(mean))))
 }
 
 func (v Voice) vented(x Experiment) string {
@@ -90,10 +76,8 @@ func (v Voice) held(x Experiment) string {
 	if !x.Judged {
 		return ""
 	}
-	at := fmt.Sprintf("at %s and %s absolute", v.warmth(x.Temp), v.pressure(x.Pressure))
-	if x.Gauge {
-		at += fmt.Sprintf(" (%s on the gauge)", v.pressure(x.Pressure-unit.PascalsPerAtmosphere))
-	}
+	at := fmt.Sprintf("at %s and %s absolute%s", v.Temperature(x.Temp), v.Pressure(x.Pressure, 1),
+		when(x.Gauge, " (%s on the gauge)", v.Pressure(x.Pressure-unit.PascalsPerAtmosphere, 1)))
 	if x.Verdict.Vented > 0 {
 		return fmt.Sprintf("Water holds no more than %s a litre %s, so about %s a litre can only go into the air: a shorter push would do.",
 			v.Fine(unit.Grams(x.Verdict.CanHold)), at, v.Fine(unit.Grams(x.Verdict.Vented)))
@@ -107,21 +91,7 @@ func (v Voice) held(x Experiment) string {
 
 // CanHold says what water holds at most.
 func (v Voice) CanHold(c unit.GramsPerLitre, t unit.Celsius, p unit.Pascals) string {
-	return fmt.Sprintf("water holds %s at most at %s and %s absolute.", v.Fine(unit.Grams(c)), v.warmth(t), v.pressure(p))
-}
-
-func (v Voice) warmth(t unit.Celsius) string {
-	if v.US {
-		return fmt.Sprintf("%.0f °F", t.Fahrenheit())
-	}
-	return decimal(float64(t), 1) + " °C"
-}
-
-func (v Voice) pressure(p unit.Pascals) string {
-	if v.US {
-		return fmt.Sprintf("%.0f psi", p.PSI())
-	}
-	return decimal(p.Bar(), 1) + " bar"
+	return fmt.Sprintf("water holds %s at most at %s and %s absolute.", v.Fine(unit.Grams(c)), v.Temperature(t), v.Pressure(p, 1))
 }
 
 func (v Voice) against(x Experiment) string {

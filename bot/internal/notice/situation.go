@@ -7,6 +7,7 @@ import (
 	"tarebell/forecast"
 	"tarebell/forecast/refill"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Place is the cylinder that something is told of, and when.
@@ -22,10 +23,10 @@ type Situation struct {
 	Content
 	Refill
 	Lately
-	Fill    Fill // the present one
-	Answers []Answered
-	Serving unit.Grams  // as the household plans with; 0: unknown
-	Litres  unit.Litres // of drink in a serving; 0: unknown
+	Fill    Fill           // the present one
+	Answers []record.Event // to what was told, the last ones
+	Serving unit.Grams     // as the household plans with; 0: unknown
+	Litres  unit.Litres    // of drink in a serving; 0: unknown
 }
 
 // Content is what is in the cylinder.
@@ -48,7 +49,7 @@ type Content struct {
 // Refill is how getting the refill stands.
 type Refill struct {
 	refill.Plan
-	Decision     Decision  // of the last look
+	Decision     Decision  // of the last review
 	ActsIn       int       // days after a reminder within which people here book, half of the times
 	LeadDays     int       // from booking to arrival
 	LeadBookings int       // from how many past bookings LeadDays is learned
@@ -74,7 +75,7 @@ type Lately struct {
 	Losses   []Lost     // told losses, oldest first; the last may go on
 	Week     unit.Grams // gone in the last seven days, used or lost; NaN: unknown
 	WeekPrev unit.Grams // in the seven before
-	Before   Told       // what the last weekly status said
+	Stated   Statement  // what the last weekly status said
 	Changed  []string   // what else changed since then, ready to read
 }
 
@@ -104,12 +105,7 @@ func (s Situation) lost(newest, oldest unit.Days) unit.Grams {
 }
 
 // which names the cylinder after some words, such as " in cylinder ", if the household has several.
-func (p Place) which(words string) string {
-	if p.Named {
-		return words + p.Cylinder
-	}
-	return ""
-}
+func (p Place) which(words string) string { return when(p.Named, "%s%s", words, p.Cylinder) }
 
 func (p Place) in() string { return p.which(" in cylinder ") }
 func (p Place) of() string { return p.which(" of cylinder ") }
@@ -122,9 +118,9 @@ func (p Place) the() string {
 	return "The cylinder"
 }
 
-// notice is one about the cylinder, still without its words.
-func (p Place) notice(kind Kind, key, follows string) Notice {
-	return Notice{Key: key, Follows: follows, Kind: kind, Cylinder: p.Cylinder, At: p.Now}
+// notice is one about the cylinder. Empty lines of the body are left out.
+func (p Place) notice(kind Kind, headline string, body ...string) Notice {
+	return Notice{Kind: kind, Cylinder: p.Cylinder, At: p.Now, Headline: headline, Body: lines(body...)}
 }
 
 func (c Content) usable() unit.Grams {

@@ -11,19 +11,17 @@ import (
 const statusLines = 5
 
 // Status is the weekly status.
-func (v Voice) Status(s Situation, key string) Notice {
-	n := s.notice(WeeklyStatus, key, "")
+func (v Voice) Status(s Situation) Notice {
+	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
+	body := v.reasons(s, s.Stated)
+	n := s.notice(WeeklyStatus, v.Lasts(s), body[:min(len(body), statusLines-len(changed))]...)
+	if s.Decision.Say == WeighDue { // one post for both
+		n = s.notice(WeighDue, v.weighRequest(s), v.Lasts(s), v.Spread(s))
+	}
 	if s.Outlook.Learned {
 		n.Picture = &s
 	}
-	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
-	if s.Decision.Say == WeighDue { // one post for both
-		n.Kind, n.Headline = WeighDue, v.weighRequest(s)
-		n.Body = append(lines(v.Lasts(s), v.Spread(s)), changed...)
-		return n
-	}
-	n.Headline, n.Body = v.Lasts(s), v.reasons(s, s.Before)
-	n.Body = append(n.Body[:min(len(n.Body), statusLines-len(changed))], changed...)
+	n.Body = append(n.Body, changed...)
 	return n
 }
 
@@ -62,16 +60,16 @@ func (v Voice) Lasts(s Situation) string {
 	}
 }
 
-// Told is what a weekly status said that need not be said again.
-type Told struct {
+// Statement is what a weekly status said that need not be said again.
+type Statement struct {
 	ends [2]date // the span of run-out dates
 	book date    // before which there is nothing to book
 	fizz fading
 	use  float64 // g/day; 0: not yet
 }
 
-// Told is what a status says of s.
-func (v Voice) Told(s Situation) (t Told) {
+// Statement is what a status says of s.
+func (v Voice) Statement(s Situation) (t Statement) {
 	t.ends[0], t.ends[1], _ = v.ends(s)
 	t.book, _ = v.nothingToBook(s)
 	t.fizz = v.fading(s)
@@ -81,14 +79,14 @@ func (v Voice) Told(s Situation) (t Told) {
 	return t
 }
 
-// sameUse is by what share the use may differ from what was told and count as unchanged.
+// sameUse is by what share the use may differ from what was stated and count as unchanged.
 const sameUse = 0.1
 
 // Reasons says why, most useful line first.
-func (v Voice) Reasons(s Situation) []string { return v.reasons(s, Told{}) }
+func (v Voice) Reasons(s Situation) []string { return v.reasons(s, Statement{}) }
 
-// reasons leaves out what stands as it was told before. What is to be done is said again.
-func (v Voice) reasons(s Situation, before Told) []string {
+// reasons leaves out what is as it was stated before. What is to be done is said again.
+func (v Voice) reasons(s Situation, before Statement) []string {
 	switch {
 	case s.Outlook.Known:
 	case len(s.Unlisted) > 0:
@@ -98,7 +96,7 @@ func (v Voice) reasons(s Situation, before Told) []string {
 	default:
 		return []string{"Type what the scale says, for example “" + v.Exact(24_600) + "”, or wait for the scale's first reading."}
 	}
-	now := v.Told(s)
+	now := v.Statement(s)
 	spread, use, book, fizz := v.Spread(s), v.use(s), v.toBook(s), v.fizz(s)
 	if now.ends == before.ends && (now.use > 0) == (before.use > 0) { // that a guess has been replaced is told
 		spread = ""
@@ -112,7 +110,10 @@ func (v Voice) reasons(s Situation, before Told) []string {
 	if now.fizz == before.fizz {
 		fizz = ""
 	}
-	return lines(v.silent(s), v.doubted(s), v.losing(s), spread, use, book, fizz)
+	return lines(
+		when(!s.Silent.IsZero(), "The last weight is from %s, so this is an estimate; a fresh one would help.", v.Moment(s.Silent, s.Now)),
+		when(!s.Doubted.At.IsZero(), "The last reading, %s at %s, does not fit and is not counted so far.", v.Exact(s.Doubted.Gross), v.Moment(s.Doubted.At, s.Now)),
+		v.losing(s), spread, use, book, fizz)
 }
 
 // losing reminds of a loss that was told and goes on.
@@ -121,24 +122,7 @@ func (v Voice) losing(s Situation) string {
 		return ""
 	}
 	l := s.Losses[len(s.Losses)-1]
-	if l.To.Before(s.Now) {
-		return ""
-	}
-	return fmt.Sprintf("Gas is still leaving without being used, about %s since %s; that is counted in.", v.Small(l.Mass), v.Day(l.From, s.Now))
-}
-
-func (v Voice) doubted(s Situation) string {
-	if s.Doubted.At.IsZero() {
-		return ""
-	}
-	return fmt.Sprintf("The last reading, %s at %s, does not fit and is not counted so far.", v.Exact(s.Doubted.Gross), v.Moment(s.Doubted.At, s.Now))
-}
-
-func (v Voice) silent(s Situation) string {
-	if s.Silent.IsZero() {
-		return ""
-	}
-	return fmt.Sprintf("The last weight is from %s, so this is an estimate; a fresh one would help.", v.Moment(s.Silent, s.Now))
+	return when(!l.To.Before(s.Now), "Gas is still leaving without being used, about %s since %s; that is counted in.", v.Small(l.Mass), v.Day(l.From, s.Now))
 }
 
 // ends is the middle 80 % of the run-out dates; ok is false if they cannot be told or are the same.
@@ -180,12 +164,9 @@ func (v Voice) use(s Situation) string {
 	if !o.Learned {
 		return ""
 	}
-	line := fmt.Sprintf("You use about %s a day", v.Small(unit.Grams(o.Use.Mean)))
-	if s.GramsPerLitre > 0 {
-		line += fmt.Sprintf(" (%s); what is left makes about %s",
-			litres(o.Use.Mean/s.GramsPerLitre), litres(float64(s.usable())/s.GramsPerLitre))
-	}
-	return line + v.weekChange(s) + "."
+	return fmt.Sprintf("You use about %s a day", v.Small(unit.Grams(o.Use.Mean))) +
+		when(s.GramsPerLitre > 0, " (%s); what is left makes about %s", litres(o.Use.Mean/s.GramsPerLitre), litres(float64(s.usable())/s.GramsPerLitre)) +
+		v.weekChange(s) + "."
 }
 
 // weekChange speaks up only when this week's use was clearly unlike that of the one before.
@@ -196,13 +177,8 @@ func (v Voice) weekChange(s Situation) string {
 	if !(b >= 20 && a >= 0) { // or NaN
 		return ""
 	}
-	switch r := a / b; {
-	case r > 1.4:
-		return fmt.Sprintf("; this week %s, last week %s", v.Small(a), v.Small(b))
-	case r < 0.6:
-		return fmt.Sprintf("; this week only %s, last week %s", v.Small(a), v.Small(b))
-	}
-	return ""
+	r := a / b
+	return when(r > 1.4 || r < 0.6, "; this week %s%s, last week %s", when(r < 1, "only "), v.Small(a), v.Small(b))
 }
 
 // fading is how the pressure stands: nothing to tell, to fall from a day that is near, or falling.
@@ -251,8 +227,8 @@ func (v Voice) Dry(s Situation) string {
 	return s.the() + " ran dry at " + v.Moment(s.Dry, s.Now) + ": no usable gas is left."
 }
 
-// plain is how far gas told and gas weighed may be apart without a word, as a share of a fill: less is lost in the rounding.
-const plain = 0.02
+// sameGas is how far gas told and gas weighed may be apart without a word, as a share of a fill: less is lost in the rounding.
+const sameGas = 0.02
 
 // WeighedUp says why less or more gas is told than the weight alone would show; "" when it is the same.
 func (v Voice) WeighedUp(s Situation, gross unit.Grams, net bool) string {
@@ -262,7 +238,7 @@ func (v Voice) WeighedUp(s Situation, gross unit.Grams, net bool) string {
 	switch {
 	case !s.Outlook.Known:
 		return ""
-	case v.Mass(usable) != told && usable > 0 && (net || math.Abs(float64(usable-s.usable())) > plain*float64(s.GrossFull-s.GrossEmpty)):
+	case v.Mass(usable) != told && usable > 0 && (net || math.Abs(float64(usable-s.usable())) > sameGas*float64(s.GrossFull-s.GrossEmpty)):
 		return "By this weight alone it would be " + v.Mass(usable) + "; weights are weighed up against each other."
 	case net && v.Mass(alone) != told:
 		return "The last " + v.Small(s.Outlook.Heel) + " are too thin to carbonate, so they are left out."

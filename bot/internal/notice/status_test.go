@@ -16,7 +16,7 @@ func TestStatusLines(t *testing.T) {
 	if all := v.Reasons(s); len(all) < 5 {
 		t.Fatalf("too little to tell for this test: %q", all)
 	}
-	n := v.Status(s, "k")
+	n := v.Status(s)
 	if got := strings.Count(n.Text(), "\n") + 1; got != 6 {
 		t.Errorf("%d lines, want 6:\n%s", got, n.Text())
 	}
@@ -49,9 +49,9 @@ func TestStatusTellsWhatChanged(t *testing.T) {
 		{"time to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 5) }, []string{"Book the refill by"}, nil},
 	} {
 		s := calm
-		s.Before = v.Told(calm)
+		s.Stated = v.Statement(calm)
 		c.change(&s)
-		text := v.Status(s, "k").Text()
+		text := v.Status(s).Text()
 		for _, w := range c.tells {
 			if !strings.Contains(text, w) {
 				t.Errorf("%s: lacks %q:\n%s", c.name, w, text)
@@ -65,8 +65,8 @@ func TestStatusTellsWhatChanged(t *testing.T) {
 	}
 	due := calm
 	due.BookBy = now.AddDate(0, 0, 5)
-	due.Before = v.Told(due)
-	if text := v.Status(due, "k").Text(); !strings.Contains(text, "Book the refill by") {
+	due.Stated = v.Statement(due)
+	if text := v.Status(due).Text(); !strings.Contains(text, "Book the refill by") {
 		t.Errorf("what is to be done is left out:\n%s", text)
 	}
 }
@@ -82,7 +82,7 @@ func TestAdrift(t *testing.T) {
 	if got := v.Lasts(s); got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
-	if got := v.Refill(s, "k", "", 0).Headline; strings.Contains(got, "is about empty") {
+	if got := v.Refill(s, 0).Headline; strings.Contains(got, "is about empty") {
 		t.Errorf("reminds with %q", got)
 	}
 	s.Outlook.LastSeen = now.AddDate(0, 0, -2)

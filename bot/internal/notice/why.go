@@ -7,7 +7,7 @@ import (
 	"tarebell/forecast/unit"
 )
 
-// Decision is what was decided about a cylinder at a look: which notice, if any, and why.
+// Decision is what was decided about a cylinder at a review: which notice, if any, and why.
 type Decision struct {
 	At    time.Time
 	Say   Kind // empty: nothing
@@ -20,7 +20,7 @@ type Reason int
 
 // The reasons, with what Decision.Until is.
 const (
-	NotLooked     Reason = iota
+	NotReviewed   Reason = iota
 	WaitsItsTurn         // the cylinder is not in use
 	NothingKnown         // no forecast yet
 	LossFirst            // gas escapes: that is to be stopped, until then
@@ -53,11 +53,8 @@ func (v Voice) Why(s Situation) string {
 		if grainOf(days) != byDay {
 			on = "in"
 		}
-		line := fmt.Sprintf("No reminder yet: one %s %s still leaves time", on, v.around(s.Now, days))
-		if s.ActsIn > 0 {
-			line += fmt.Sprintf(", with about %s until somebody books", plural(float64(s.ActsIn), "day"))
-		}
-		return line + "."
+		return fmt.Sprintf("No reminder yet: one %s %s still leaves time%s.", on, v.around(s.Now, days),
+			when(s.ActsIn > 0, ", with about %s until somebody books", plural(float64(s.ActsIn), "day")))
 	case WeightDecides:
 		return "A weight was asked for: it decides whether the refill has to be booked."
 	case WeightAwaited:

@@ -72,7 +72,7 @@ func (r *runner) feed(e record.Event) {
 	if e.Kind == record.Weighed && r.next.IsZero() {
 		r.next = e.At.Add(24 * time.Hour)
 	}
-	r.notices(r.engine.Tell(e))
+	r.notices(r.engine.Apply(e))
 }
 
 // finish writes what is expected after the last event, and lets the days go on while there is something to say.

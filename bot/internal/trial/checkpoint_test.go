@@ -70,8 +70,8 @@ func (e *resumed) restart() {
 	e.times++
 }
 
-func (e *resumed) Tell(ev record.Event) []notice.Notice {
-	return e.both(func(en *household.Engine) []notice.Notice { return en.Tell(ev) })
+func (e *resumed) Apply(ev record.Event) []notice.Notice {
+	return e.both(func(en *household.Engine) []notice.Notice { return en.Apply(ev) })
 }
 
 func (e *resumed) Advance(now time.Time) []notice.Notice {

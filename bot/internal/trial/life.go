@@ -70,7 +70,7 @@ type dweller struct {
 
 // engine is what a household lives with: a household.Engine.
 type engine interface {
-	Tell(record.Event) []notice.Notice
+	Apply(record.Event) []notice.Notice
 	Advance(time.Time) []notice.Notice
 	Pace(cylinder string) forecast.Pace
 }
@@ -172,7 +172,7 @@ func (d *dweller) weighed(t int, w record.Event) []notice.Notice {
 	if d.engine == nil {
 		return nil
 	}
-	return d.engine.Tell(w)
+	return d.engine.Apply(w)
 }
 
 // note tells the story.
@@ -185,7 +185,7 @@ func (d *dweller) note(minute float64, format string, args ...any) {
 // tell passes on what people had to say up to then.
 func (d *dweller) tell(until time.Time) (told []notice.Notice) {
 	for len(d.events) > 0 && !d.events[0].At.After(until) {
-		told = append(told, d.engine.Tell(d.events[0])...)
+		told = append(told, d.engine.Apply(d.events[0])...)
 		d.events = d.events[1:]
 	}
 	return told

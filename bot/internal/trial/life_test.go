@@ -34,9 +34,9 @@ type recorder struct {
 	said []notice.Notice
 }
 
-func (r *recorder) Tell(e record.Event) []notice.Notice {
+func (r *recorder) Apply(e record.Event) []notice.Notice {
 	r.told = append(r.told, e)
-	return r.hear(r.Engine.Tell(e))
+	return r.hear(r.Engine.Apply(e))
 }
 
 func (r *recorder) Advance(now time.Time) []notice.Notice { return r.hear(r.Engine.Advance(now)) }
@@ -235,6 +235,6 @@ func TestReadAgain(t *testing.T) {
 // deaf is an engine that says nothing.
 type deaf struct{}
 
-func (deaf) Tell(record.Event) []notice.Notice { return nil }
-func (deaf) Advance(time.Time) []notice.Notice { return nil }
-func (deaf) Pace(string) forecast.Pace         { return forecast.Usual }
+func (deaf) Apply(record.Event) []notice.Notice { return nil }
+func (deaf) Advance(time.Time) []notice.Notice  { return nil }
+func (deaf) Pace(string) forecast.Pace          { return forecast.Usual }

@@ -80,8 +80,8 @@ func Follow(h *Home, guessSD float64) (Score, error) {
 	o.Cylinders[0].Forecast.UsePrior = unit.GramsPerDay(use * math.Exp(guessSD*r.NormFloat64()))
 	c.guesser = household.New(o)
 	filled := record.Event{At: start, Cylinder: "main", Kind: record.Filled, Net: unit.Grams(h.net)}
-	c.hear(c.engine.Tell(filled))
-	c.guesser.Tell(filled)
+	c.hear(c.engine.Apply(filled))
+	c.guesser.Apply(filled)
 	for c.s.minute < c.RunOut {
 		c.step()
 	}
@@ -100,9 +100,9 @@ func (c *scorer) step() {
 		if math.IsNaN(c.first) {
 			c.first, c.firstAt = c.last, t
 		}
-		c.hear(c.engine.Tell(w))
+		c.hear(c.engine.Apply(w))
 		if c.guesser != nil {
-			c.guesser.Tell(w)
+			c.guesser.Apply(w)
 		}
 	})
 	next := when(float64(t + step)).Add(-time.Nanosecond)

@@ -20,18 +20,18 @@ func checksAsked(said []notice.Notice) (out []notice.Notice) {
 	return out
 }
 
-// halfYearLess is an engine whose scale was first heard half a year ago but for some days.
+// halfYearLess is an engine whose scale was first heard half a year ago less some days.
 func halfYearLess(days int) *Engine {
 	e := New(options())
-	feedAll(e, scale(start.AddDate(0, 0, -1), 1, 5_955, 55))
-	e.items[0].checked.last = start.AddDate(0, -6, days)
+	feedAll(e, readings(start.AddDate(0, 0, -1), 1, 5_955, 55))
+	e.cylinders[0].scale.Last = start.AddDate(0, -6, days)
 	return e
 }
 
 // Half a year after the last check another is asked for, once; not again before another half year, and not after a check.
 func TestHalfYearCheck(t *testing.T) {
 	e := halfYearLess(3)
-	asked := checksAsked(feedAll(e, scale(start, 25, 5_900, 55)))
+	asked := checksAsked(feedAll(e, readings(start, 25, 5_900, 55)))
 	if len(asked) != 1 {
 		t.Fatalf("asked %d times in 25 days, want once", len(asked))
 	}
@@ -42,16 +42,16 @@ func TestHalfYearCheck(t *testing.T) {
 	if n.Kind != notice.OddReading || n.Severity != notice.Info || n.Follows != "" {
 		t.Errorf("kind %s, severity %s, follows %q", n.Kind, n.Severity, n.Follows)
 	}
-	for i := range e.items[0].checked.told {
-		if at := &e.items[0].checked.told[i]; !at.IsZero() {
+	for i := range e.cylinders[0].scale.told {
+		if at := &e.cylinders[0].scale.told[i]; !at.IsZero() {
 			*at = at.AddDate(0, -6, 0)
 		}
 	}
-	if asked := checksAsked(feedAll(e, scale(e.Now().Add(time.Hour), 5, 4_500, 55))); len(asked) != 1 || asked[0].Follows != n.Key {
+	if asked := checksAsked(feedAll(e, readings(e.Now().Add(time.Hour), 5, 4_500, 55))); len(asked) != 1 || asked[0].Follows != n.Key {
 		t.Errorf("after another half year: %v", asked)
 	}
-	e.Tell(record.Event{At: e.Now(), Kind: record.Calibrated})
-	if asked := checksAsked(feedAll(e, scale(e.Now().Add(time.Hour), 5, 4_200, 55))); len(asked) != 0 {
+	e.Apply(record.Event{At: e.Now(), Kind: record.Calibrated})
+	if asked := checksAsked(feedAll(e, readings(e.Now().Add(time.Hour), 5, 4_200, 55))); len(asked) != 0 {
 		t.Errorf("asked %q after a check", asked[0].Text())
 	}
 }
@@ -61,12 +61,12 @@ func TestCheckLater(t *testing.T) {
 	e := halfYearLess(1)
 	var first time.Time
 	var asked []notice.Notice
-	for _, w := range scale(start, 35, 5_900, 55) {
-		said := checksAsked(e.Tell(w))
+	for _, w := range readings(start, 35, 5_900, 55) {
+		said := checksAsked(e.Apply(w))
 		asked = append(asked, said...)
 		if len(said) > 0 && first.IsZero() {
 			first = said[0].At
-			e.Tell(record.Event{At: e.Now(), Kind: record.CheckLater})
+			e.Apply(record.Event{At: e.Now(), Kind: record.CheckLater})
 		}
 	}
 	if len(asked) != 2 {
@@ -92,7 +92,7 @@ func TestCheckAfterHeat(t *testing.T) {
 		o.Cylinders[0].ScaleFrom, o.Cylinders[0].ScaleTo = c.from, c.to
 		e := New(o)
 		var asked []notice.Notice
-		for i, w := range scale(start, 20, 5_900, 55) {
+		for i, w := range readings(start, 20, 5_900, 55) {
 			w.Temp, w.HasTemp = 4, true
 			switch i {
 			case 100:
@@ -100,7 +100,7 @@ func TestCheckAfterHeat(t *testing.T) {
 			case 300:
 				w.Temp = -12
 			}
-			asked = append(asked, checksAsked(e.Tell(w))...)
+			asked = append(asked, checksAsked(e.Apply(w))...)
 		}
 		if len(asked) != len(c.want) {
 			t.Errorf("%s: asked %d times, want %d", c.name, len(asked), len(c.want))
@@ -121,15 +121,15 @@ func TestCheckAfterReceipt(t *testing.T) {
 		want    int
 	}{{5_950, 0}, {6_900, 1}} {
 		e := New(options())
-		feedAll(e, scale(start, 10, 2_500, 55))
+		feedAll(e, readings(start, 10, 2_500, 55))
 		at := start.AddDate(0, 0, 10)
-		asked := checksAsked(e.Tell(record.Event{At: at, Kind: record.Filled, Net: c.receipt}))
-		asked = append(asked, checksAsked(feedAll(e, scale(at.Add(time.Hour), 5, 5_900, 55)))...)
+		asked := checksAsked(e.Apply(record.Event{At: at, Kind: record.Filled, Net: c.receipt}))
+		asked = append(asked, checksAsked(feedAll(e, readings(at.Add(time.Hour), 5, 5_900, 55)))...)
 		if len(asked) != c.want {
 			t.Errorf("receipt of %v g, %v found: asked %d times, want %d", c.receipt, 5_900, len(asked), c.want)
 		}
 		for _, n := range asked {
-			if !strings.Contains(n.Text(), "The last receipt said 6.9 kg") || n.At.Hour() != 7 && n.At.In(e.opt.Zone).Hour() != e.opt.LookHour {
+			if !strings.Contains(n.Text(), "The last receipt said 6.9 kg") || n.At.Hour() != 7 && n.At.In(e.opt.Zone).Hour() != e.opt.ReviewHour {
 				t.Errorf("at %s: %q", n.At, n.Text())
 			}
 		}

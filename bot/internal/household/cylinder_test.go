@@ -14,11 +14,11 @@ import (
 // TestAfresh: after nonsense a trusted weight counts at once, whatever was believed, and the use stays as a guess.
 func TestAfresh(t *testing.T) {
 	e := New(options())
-	ws := scale(start, 40, 5_900, 55)
+	ws := readings(start, 40, 5_900, 55)
 	feedAll(e, ws)
 	before, _ := e.Situation("", e.Now())
 	at := ws[len(ws)-1].At
-	e.Tell(record.Event{At: at.Add(time.Hour), Kind: record.Afresh, Gross: before.House + 5_000, By: "Ines"})
+	e.Apply(record.Event{At: at.Add(time.Hour), Kind: record.Afresh, Gross: before.House + 5_000, By: "Ines"})
 	s, _ := e.Situation("", e.Now())
 	if math.Abs(s.Outlook.Gas.Mean-5_000) > 150 {
 		t.Errorf("%.0f g believed, 5000 trusted", s.Outlook.Gas.Mean)
@@ -41,13 +41,13 @@ func TestAwaitedRefillByWeight(t *testing.T) {
 		s, _ := e.Situation("", start)
 		house := s.House
 		for d := 0; d <= 90; d += 7 {
-			e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: start.AddDate(0, 0, d), Gross: house + 5_900 - unit.Grams(55*d), Origin: record.Manual})
+			e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: start.AddDate(0, 0, d), Gross: house + 5_900 - unit.Grams(55*d), Origin: record.Manual})
 		}
 		at := start.AddDate(0, 0, 92)
 		if c.booked {
-			e.Tell(record.Event{At: at, Kind: record.Booked, Day: at.AddDate(0, 0, 2), By: "Ines"})
+			e.Apply(record.Event{At: at, Kind: record.Booked, Day: at.AddDate(0, 0, 2), By: "Ines"})
 		}
-		said := e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.AddDate(0, 0, 2).Add(5 * time.Hour), Gross: house + c.net, Origin: record.Manual})
+		said := e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.AddDate(0, 0, 2).Add(5 * time.Hour), Gross: house + c.net, Origin: record.Manual})
 		if got := len(ofKind(said, notice.FillSeen)) == 1; got != c.want {
 			t.Errorf("%s: filled %v, want %v", c.what, got, c.want)
 		}
@@ -57,13 +57,13 @@ func TestAwaitedRefillByWeight(t *testing.T) {
 // TestAwayToBeFilled: a cylinder that is off its scale on the day of its refill is no news.
 func TestAwayToBeFilled(t *testing.T) {
 	e := New(options())
-	ws := scale(start, 20, 5_900, 55)
+	ws := readings(start, 20, 5_900, 55)
 	feedAll(e, ws)
 	at := ws[len(ws)-1].At
-	e.Tell(record.Event{At: at, Kind: record.Booked, Day: at, By: "Ines"})
+	e.Apply(record.Event{At: at, Kind: record.Booked, Day: at, By: "Ines"})
 	var said []notice.Notice
 	for h := 1; h <= 30; h++ {
-		said = append(said, e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: unit.Grams(h % 4)})...)
+		said = append(said, e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: at.Add(time.Duration(h) * time.Hour), Gross: unit.Grams(h % 4)})...)
 	}
 	if odd := ofKind(said, notice.OddReading); len(odd) != 0 {
 		t.Errorf("said %q", odd[0].Headline)
@@ -73,13 +73,13 @@ func TestAwayToBeFilled(t *testing.T) {
 // TestScaleIsBack: who was told that a scale is silent is told that it answers, and why it had not.
 func TestScaleIsBack(t *testing.T) {
 	e := New(options())
-	ws := scale(start, 5, 5_900, 55)
+	ws := readings(start, 5, 5_900, 55)
 	feedAll(e, ws)
 	last := ws[len(ws)-1]
 	e.Trouble("main", "the answer is a web page")
 	said := ofKind(e.Advance(last.At.AddDate(0, 0, 3)), notice.ScaleSilent)
 	last.At = last.At.AddDate(0, 0, 4)
-	back := ofKind(e.Tell(last), notice.ScaleSilent)
+	back := ofKind(e.Apply(last), notice.ScaleSilent)
 	if len(said) != 1 || len(back) != 1 || back[0].Follows != said[0].Key || !back[0].Ends {
 		t.Fatalf("said %v, back %v", said, back)
 	}

@@ -51,7 +51,7 @@ func typedUntil(t *testing.T, every, days int, gas unit.Grams, perDay float64, k
 		at := start.AddDate(0, 0, d)
 		left := max(0, gas-unit.Grams(perDay*float64(d)))
 		said := e.Advance(at)
-		said = append(said, e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: unit.Grams(math.Round(float64(house+left)/100) * 100), Origin: record.Manual})...)
+		said = append(said, e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: unit.Grams(math.Round(float64(house+left)/100) * 100), Origin: record.Manual})...)
 		for _, k := range kinds {
 			if n := ofKind(said, k); len(n) > 0 {
 				return e, n[0]

@@ -9,10 +9,10 @@ import (
 )
 
 // TestSilence: a century without any input ends with few moments dealt with; one leap and many steps come to the same state; and after it the
-// household is looked at as ever.
+// household is reviewed as ever.
 func TestSilence(t *testing.T) {
 	leap, steps := New(options()), New(options())
-	ws := scale(start, 40, 5_900, 55)
+	ws := readings(start, 40, 5_900, 55)
 	feedAll(leap, ws)
 	feedAll(steps, ws)
 	last := ws[len(ws)-1].At
@@ -29,13 +29,13 @@ func TestSilence(t *testing.T) {
 	}
 	leap.Advance(then)
 	steps.Advance(then)
-	if !steps.look.Equal(leap.look) || !steps.status.Equal(leap.status) || steps.items[0].retest != leap.items[0].retest {
-		t.Errorf("in steps the next look is %s, in one leap %s", steps.look, leap.look)
+	if a, b := steps.timetable, leap.timetable; !a.review.Equal(b.review) || !a.status.Equal(b.status) || steps.cylinders[0].retest != leap.cylinders[0].retest {
+		t.Errorf("in steps the next review is %s, in one leap %s", a.review, b.review)
 	}
 	w := record.Event{Kind: record.Weighed, Cylinder: "main", At: then.Add(time.Minute), Gross: 15_000, Origin: record.Scale}
-	leap.Tell(w)
+	leap.Apply(w)
 	if next := leap.Next().Sub(w.At); next > 24*time.Hour {
-		t.Errorf("after the next weighing it takes %s to the next look", next)
+		t.Errorf("after the next weighing it takes %s to the next review", next)
 	}
 	if _, err := checkpoint.Encode(leap, time.UTC); err != nil {
 		t.Error(err)
@@ -44,7 +44,7 @@ func TestSilence(t *testing.T) {
 
 // BenchmarkCentury lets a century pass without any input, and takes a weighing then.
 func BenchmarkCentury(b *testing.B) {
-	ws := scale(start, 40, 5_900, 55)
+	ws := readings(start, 40, 5_900, 55)
 	for b.Loop() {
 		b.StopTimer()
 		e := New(options())
@@ -52,6 +52,6 @@ func BenchmarkCentury(b *testing.B) {
 		b.StartTimer()
 		then := e.Now().AddDate(100, 0, 0)
 		e.Advance(then)
-		e.Tell(record.Event{Kind: record.Weighed, Cylinder: "main", At: then, Gross: 15_000, Origin: record.Scale})
+		e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: then, Gross: 15_000, Origin: record.Scale})
 	}
 }

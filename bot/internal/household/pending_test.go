@@ -18,7 +18,7 @@ func TestAside(t *testing.T) {
 	}{{"an hour", 1, 0}, {"two days", 48, 1}} {
 		t.Run(c.name, func(t *testing.T) {
 			e := New(options())
-			ws := scale(start, 20, 5_900, 55)
+			ws := readings(start, 20, 5_900, 55)
 			feedAll(e, ws)
 			last := ws[len(ws)-1]
 			var said []notice.Notice
@@ -29,7 +29,7 @@ func TestAside(t *testing.T) {
 				if h <= c.hours {
 					w.Gross = unit.Grams(h % 4) // off the platform
 				}
-				said = append(said, e.Tell(w)...)
+				said = append(said, e.Apply(w)...)
 			}
 			odd := ofKind(said, notice.OddReading)
 			if len(odd) != c.told {

@@ -1,0 +1,159 @@
+package household
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"tarebell/bot/internal/notice"
+	"tarebell/forecast"
+	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
+)
+
+const (
+	// promptly is how soon a receipt must be told to say what was in the cylinder then.
+	promptly = 12 * time.Hour
+	// houseSD is how well tare and fittings are known together, about; common practice, no source.
+	houseSD unit.Grams = 60
+)
+
+// weigh feeds a reading to a cylinder and acts on what it revealed.
+func (e *Engine) weigh(c *cylinder, w forecast.Weighing) {
+	if c.waits {
+		c.weighWaiting(w)
+		return
+	}
+	if c.began.IsZero() {
+		c.began = w.At
+		c.fills = append(c.fills, newFill(notice.Fill{Cylinder: c.cfg.Name, At: w.At, First: true}))
+	}
+	if !w.Manual || !c.scale.polled && !c.place.Scale {
+		c.scale.hear(e.turn(c), w)
+	}
+	if w.Manual && (c.errand.awaits() || !c.dryAt.IsZero()) {
+		if gas, _, known := c.fc.Level(w.At); c.refilledBy(w, gas, known) {
+			e.judge(c, forecast.Event{Kind: forecast.Filled, At: w.At})
+			e.filled(c, w.At, c.net(w), houseSD)
+		}
+	}
+	findings := c.fc.Weigh(w)
+	for i := range findings {
+		if f := &findings[i]; f.Kind == forecast.FillSeen && w.Manual { // the weight before is days old, and gas was drawn since
+			f.Mass, f.MassSD = c.net(w), houseSD
+		}
+	}
+	fresh := len(findings) > 0
+	e.found(c, findings)
+	if !c.fc.Doubtful() {
+		e.received(c, w)
+		e.supply.brought(&c.errand, w.At)
+	}
+	c.scale.weighed(w, c.fc.Doubtful() || !c.fc.Known()) // an empty platform is no doubt, and no weight of the cylinder either
+	if fresh || w.Manual && e.now.Sub(c.reviewed) >= nextWeighing {
+		e.review(c)
+	}
+}
+
+// judge gives an event that concerns the gas to the forecast, and acts on what it finds.
+func (e *Engine) judge(c *cylinder, ev forecast.Event) { e.found(c, c.fc.Apply(ev)) }
+
+// nextWeighing is how soon after a review another typed weight is worth one: several typed in a row are one weighing.
+const nextWeighing = 10 * time.Minute
+
+// found turns findings into notices, or into nothing.
+func (e *Engine) found(c *cylinder, findings []forecast.Finding) {
+	t := e.turn(c)
+	for _, f := range findings {
+		if c.pending.take(f, c.errand.leaves(t, f.At)) {
+			continue
+		}
+		switch f.Kind {
+		case forecast.AbruptLoss, forecast.SlowLoss:
+			c.leaks.found(t, c.place, f, c.takeStock(e.now))
+		case forecast.LossStopped:
+			c.lose(c.leaks.stopped(t, f))
+		case forecast.FillSeen:
+			e.filled(c, f.At, f.Mass, f.MassSD)
+		default:
+			e.odd(c, f)
+		}
+	}
+}
+
+// filled records that a weight showed a fill of so much gas.
+func (e *Engine) filled(c *cylinder, at time.Time, seen, sd unit.Grams) {
+	if p := c.last(); p != nil && !p.First && p.Seen == 0 && e.now.Sub(p.At) < sameFill {
+		p.Seen, p.SeenSD = seen, sd
+	} else {
+		e.begin(c, notice.Fill{At: at, Seen: seen, SeenSD: sd})
+	}
+	e.sayFilled(c, at)
+}
+
+func (e *Engine) sayFilled(c *cylinder, at time.Time) {
+	t := e.turn(c)
+	t.say(t.voice.Filled(t.Place, c.last().Fill), at, "", "")
+}
+
+// begin starts a new fill of a cylinder.
+func (e *Engine) begin(c *cylinder, f notice.Fill) {
+	e.supply.arrived(&c.errand, f.At)
+	c.errand = errand{}
+	c.lose(c.leaks.end(f.At)) // whatever it was, it was of the gas before
+	f.Cylinder = c.cfg.Name
+	c.contents.begin(f, c.waits)
+	c.weekly.restart()
+}
+
+// toldFilled takes what somebody told of a filling: a new one, or the receipt of one that the scale saw.
+func (e *Engine) toldFilled(c *cylinder, ev record.Event) {
+	e.people.did(ev.By, ev.At)
+	p := c.last()
+	more := p != nil && Completes(p.Fill, ev)
+	if !more {
+		if !c.waits {
+			c.closeStock(ev.At)
+		}
+		e.begin(c, notice.Fill{At: ev.At})
+	}
+	c.complete(ev)
+	switch p = c.last(); {
+	case c.waits:
+		c.fillWaiting()
+	case !more || ev.Tare > 0 || ev.Net > 0 && ev.At.Sub(p.At) < promptly:
+		e.judge(c, forecast.Event{Kind: forecast.Filled, At: ev.At, Net: p.Receipt, Tare: ev.Tare})
+		if o := c.fc.Outlook(ev.At); o.Known && math.IsNaN(p.start) {
+			p.start = o.Gas.Mean // what is drawn before the next weighing counts
+		}
+	}
+}
+
+// received looks at an ordinary reading: what a told filling brought, by the scale, and from where its use counts.
+func (e *Engine) received(c *cylinder, w forecast.Weighing) {
+	p, net := c.last(), c.net(w)
+	if net > c.nominal/10 {
+		c.dryAt = time.Time{}
+	}
+	if !p.First && p.Seen == 0 && net > c.nominal*2/5 && !w.At.Before(p.At) {
+		p.Seen, p.SeenSD = net, houseSD
+		if p.Receipt > 0 {
+			e.sayFilled(c, p.At)
+		}
+	}
+	if math.IsNaN(p.start) {
+		c.takeStock(w.At)
+	}
+}
+
+// odd tells of something that is not about gas, if anybody needs to hear of it.
+func (e *Engine) odd(c *cylinder, f forecast.Finding) {
+	t := e.turn(c)
+	if f.Kind == forecast.TemperatureDrift { // it is taken out, so that the weekly status will do
+		c.weekly.changed = append(c.weekly.changed, t.voice.Drift(t.Place, f))
+		return
+	}
+	if n, ok := t.voice.Odd(t.Place, f); ok {
+		t.say(n, f.At, fmt.Sprintf("/%d", f.Kind), "")
+	}
+}
