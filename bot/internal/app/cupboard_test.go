@@ -234,6 +234,9 @@ func (c *cupboard) judge() {
 			t.Errorf("%s is shown %d times", id, n)
 		}
 	}
+	if n := c.said["clock"]["scale-silent"] + c.said[""]["scale-silent"]; n > 0 {
+		t.Errorf("told %d times that the scale is silent, and it answers whenever nothing is wrong", n)
+	}
 	t.Logf("%d weighings acknowledged, none lost; %d notices posted once, %d overtaken", len(c.accepted), posted, dropped)
 	for _, fault := range append(slices.Sorted(maps.Keys(c.days)), "") {
 		t.Logf("%-6s %4d days, %4d readings refused, %4d lines of log, said %v", fault, c.days[fault], c.refused[fault], c.lines[fault], c.said[fault])

@@ -18,6 +18,7 @@ type item struct {
 	heard    time.Time // last time the scale said anything
 	polled   bool      // the last weight came from a scale
 	silent   bool      // its silence has been told
+	pauses   []Pause   `checkpoint:"-"` // see Paused
 	mute     string    // key of that notice; empty: the scale is back
 	trouble  string    `checkpoint:"-"` // why the last try to read the scale failed; empty: not known
 	filledAt time.Time // start of the present fill
@@ -94,7 +95,7 @@ func newItem(c *Cylinder) *item {
 func (it *item) wake() time.Time {
 	next := it.nextAside()
 	if s := it.site; s != nil && (it.polled || s.Scale) && !it.silent && s.SilentAfter > 0 && !it.heard.IsZero() {
-		next = earlier(next, it.heard.Add(s.SilentAfter))
+		next = earlier(next, it.silentAt())
 	}
 	if it.loss != nil && !it.loss.answered {
 		next = earlier(next, it.loss.next)

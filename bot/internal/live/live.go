@@ -76,6 +76,9 @@ func (h *House) begin(ctx context.Context) error {
 	if err != nil || !reached.IsZero() || h.now.Engine.Now().IsZero() || !h.now.Engine.Now().Before(now) {
 		return err
 	}
+	if err := h.leap(ctx, now); err != nil {
+		return err
+	}
 	h.broken = true
 	said := slices.DeleteFunc(h.now.Engine.Advance(now), func(n notice.Notice) bool { return n.Kind == notice.WeeklyStatus })
 	for i := range said {
@@ -131,6 +134,9 @@ func (h *House) accept(ctx context.Context, e store.Entry, void ...int64) (store
 			return e, err
 		}
 	}
+	if err := h.leap(ctx, e.At); err != nil {
+		return e, err
+	}
 	b := store.Batch{Entries: []store.Entry{e}, Void: void}
 	if len(void) > 0 || e.At.Before(h.now.Engine.Now()) {
 		return h.correct(ctx, b)
@@ -165,6 +171,9 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 	}
 	if next := h.now.Engine.Next(); next.After(now) {
 		return nil
+	}
+	if err := h.leap(ctx, now); err != nil {
+		return err
 	}
 	return h.advance(ctx, now)
 }

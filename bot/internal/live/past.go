@@ -2,6 +2,7 @@ package live
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
@@ -54,6 +55,11 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 	if err != nil {
 		return nil, nil, err
 	}
+	pauses, err := h.pauses(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	now.Engine.Paused(slices.DeleteFunc(pauses, func(p household.Pause) bool { return p.To.After(limit) }))
 	hear := func(said []notice.Notice) {
 		late = slices.DeleteFunc(append(late, said...), func(n notice.Notice) bool {
 			return n.Severity <= notice.Info || n.Follows != "" || now.Engine.Now().Sub(n.At) >= lateNotice
@@ -160,6 +166,51 @@ func (h *House) standing(ctx context.Context, after store.Position, change store
 		err = yield(rest[0])
 	}
 	return err
+}
+
+// factPauses names the pauses, as JSON.
+const factPauses = "pauses"
+
+// pauses are the times in which no reading could come in.
+func (h *House) pauses(ctx context.Context) (all []household.Pause, err error) {
+	text, ok, err := h.opt.Store.Fact(ctx, factPauses)
+	if err != nil || !ok {
+		return nil, err
+	}
+	if err := json.Unmarshal([]byte(text), &all); err != nil {
+		return nil, fmt.Errorf("fact %q in the ledger: %w", factPauses, err)
+	}
+	return all, nil
+}
+
+const (
+	// tooLate is by how much time passes too late for what is due if there is a pause.
+	tooLate = 10 * time.Minute
+	// mostPauses are remembered.
+	mostPauses = 50
+)
+
+// leap remembers a pause if what was due before a moment should long have been dealt with.
+func (h *House) leap(ctx context.Context, to time.Time) error {
+	from, next := h.now.Engine.Now(), h.now.Engine.Next()
+	if next.IsZero() || to.Sub(next) < tooLate {
+		return nil
+	}
+	all, err := h.pauses(ctx)
+	if err != nil {
+		return err
+	}
+	all = slices.DeleteFunc(all, func(p household.Pause) bool { return p.To.After(from) }) // the clock was wrong then
+	all = append(all[max(0, len(all)-mostPauses+1):], household.Pause{From: from.UTC().Round(0), To: to.UTC().Round(0)})
+	text, err := json.Marshal(all)
+	if err != nil {
+		return err
+	}
+	if _, err := h.opt.Store.Write(ctx, store.Batch{Facts: map[string]string{factPauses: string(text)}}); err != nil {
+		return fmt.Errorf("writing the ledger: %w", err)
+	}
+	h.now.Engine.Paused(all)
+	return nil
 }
 
 func (h *House) reached(ctx context.Context) (time.Time, error) {
