@@ -107,7 +107,7 @@ var ErrFull = errors.New("no space left")
 // ErrDamaged is returned when a ledger cannot be read back as it was written.
 var ErrDamaged = errors.New("damaged")
 
-// ErrReplaced is returned when the ledger's file was removed or replaced while it is open. Nothing is written any more.
+// ErrReplaced is returned when the ledger's file, or what is in it, was removed or replaced while it is open. Nothing is written any more.
 var ErrReplaced = errors.New("removed or replaced while it is in use")
 
 // Reader is a ledger to be read from one end to the other.

@@ -23,7 +23,8 @@ const entryColumns = `seq, key, kind, cylinder, at, received, by_id, by_name, or
 
 // Write stores b in one transaction: all of it or, with an error, nothing.
 func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err error) {
-	if err := errors.Join(valid(b), s.Trouble()); err != nil {
+	defer s.changing()()
+	if err := errors.Join(valid(b), s.trouble()); err != nil {
 		return store.Written{}, fmt.Errorf("writing to the ledger: %w", err)
 	}
 	tx, err := s.write.BeginTx(ctx, nil)
@@ -36,7 +37,7 @@ func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err 
 		err = tx.Commit()
 	}
 	if err == nil { // it may have gone into a file that nobody will open again
-		err = s.Trouble()
+		err = s.gone()
 	}
 	if err != nil {
 		return store.Written{}, fmt.Errorf("writing to the ledger: %w", explain(err))

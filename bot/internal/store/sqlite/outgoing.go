@@ -65,6 +65,7 @@ func complete(o store.Outgoing) store.Outgoing {
 
 // Claim takes the next outgoing that is due at now, urgent first, then oldest, and marks it Posting.
 func (s *Store) Claim(ctx context.Context, now time.Time) (o store.Outgoing, ok bool, err error) {
+	defer s.changing()()
 	o, err = scanOutgoing(s.claim.QueryRowContext(ctx, toMS(now)))
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
@@ -89,6 +90,7 @@ func (s *Store) NextDue(ctx context.Context) (at time.Time, ok bool, err error) 
 
 // Settle records what became of a claimed outgoing.
 func (s *Store) Settle(ctx context.Context, o store.Outgoing) error {
+	defer s.changing()()
 	r, err := s.settle.ExecContext(ctx, string(o.State), toMS(o.Next), o.Attempts, o.Unsure, o.Refused, o.Posted, o.Err, o.ID)
 	if err != nil {
 		return fmt.Errorf("settling notice %q: %w", o.Key, explain(err))
@@ -115,6 +117,7 @@ func (s *Store) Overtaken(ctx context.Context, o store.Outgoing) (yes bool, err 
 
 // Hasten makes due at now all that wait only because an attempt failed.
 func (s *Store) Hasten(ctx context.Context, now time.Time) (int, error) {
+	defer s.changing()()
 	r, err := s.write.ExecContext(ctx, `UPDATE outgoing SET next = ?1 WHERE state = 'waiting' AND attempts > 0 AND next > ?1`, toMS(now))
 	if err != nil {
 		return 0, fmt.Errorf("bringing notices forward: %w", explain(err))

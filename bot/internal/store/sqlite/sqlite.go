@@ -28,7 +28,10 @@ type Store struct {
 	read  *sql.DB
 	lock  *sql.DB
 	once  sync.Once
-	files []file // as they were opened
+	files []file   // as they were opened
+	main  *os.File // to read its header; closed last, as that gives SQLite's locks on the file free
+	mu    sync.Mutex
+	head  header // as this program left it
 
 	damage  atomic.Pointer[error] // what was found
 	looking sync.WaitGroup        // for damage
@@ -76,6 +79,9 @@ func (s *Store) open(path string) (err error) {
 	if err := begin(path); err != nil {
 		return err
 	}
+	if s.main, err = os.Open(path); err != nil {
+		return err
+	}
 	s.write = writer(path)
 	if err := migrate(context.Background(), s.write); err != nil {
 		return err
@@ -89,6 +95,7 @@ func (s *Store) open(path string) (err error) {
 	if s.files, err = stats(path, path+"-wal"); err != nil {
 		return err
 	}
+	s.head = s.header()
 	s.look()
 	return nil
 }
@@ -221,10 +228,17 @@ func (s *Store) Close() (err error) {
 			s.stop()
 			s.looking.Wait()
 		}
-		for _, db := range []*sql.DB{s.read, s.write, s.lock} {
+		all := []*sql.DB{s.read, s.write, s.lock}
+		if s.main != nil && s.head != (header{}) && s.header() != s.head {
+			all = all[1:] // the last connection would write its log into what was put there
+		}
+		for _, db := range all {
 			if db != nil {
 				err = errors.Join(err, db.Close())
 			}
+		}
+		if len(all) == 3 && s.main != nil {
+			err = errors.Join(err, s.main.Close())
 		}
 	})
 	return err
