@@ -79,11 +79,7 @@ func flush(name string) error {
 
 // sound lets SQLite look for damage, by quick_check or integrity_check.
 func sound(ctx context.Context, db querier, check string) error {
-	rows, err := db.QueryContext(ctx, `PRAGMA `+check+`(1)`)
-	if err != nil {
-		return explain(err)
-	}
-	said, err := collect(rows, func(r scanner) (s string, err error) { return s, r.Scan(&s) })
+	said, err := collect(ctx, db, func(r scanner) (s string, err error) { return s, r.Scan(&s) }, `PRAGMA `+check+`(1)`)
 	if err != nil {
 		return explain(err)
 	}

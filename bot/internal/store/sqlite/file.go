@@ -15,17 +15,6 @@ type file struct {
 	info os.FileInfo
 }
 
-func stats(paths ...string) (out []file, err error) {
-	for _, path := range paths {
-		info, err := os.Stat(path)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, file{path, info})
-	}
-	return out, nil
-}
-
 // header is how a ledger's file begins. Only a checkpoint of the log changes the file, and SQLite's counters in it with that
 // (https://sqlite.org/fileformat.html#the_database_header); in a backup it is marked otherwise than in a ledger that is in use.
 type header [100]byte

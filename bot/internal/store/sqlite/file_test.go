@@ -255,15 +255,7 @@ func TestDamagedRecord(t *testing.T) {
 
 // TestDamageIsFound: whoever opens a ledger with a bad block is told before anything more is written into it.
 func TestDamageIsFound(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "ledger.db")
-	s := open(t, path)
-	storetest.Fill(t, s, 60)
-	must(t, s.Close())
-	f, err := os.OpenFile(path, os.O_WRONLY, 0)
-	must(t, err)
-	_, err = f.WriteAt([]byte(strings.Repeat("\xff", 64<<10)), 256<<10)
-	must(t, errors.Join(err, f.Close()))
-	s = open(t, path)
+	s := open(t, badBlock(t, 64<<10))
 	s.looking.Wait()
 	if _, err := s.Write(context.Background(), pair(1)); !errors.Is(err, store.ErrDamaged) {
 		t.Errorf("Write: %v, want ErrDamaged", err)

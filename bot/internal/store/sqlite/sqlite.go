@@ -36,9 +36,6 @@ type Store struct {
 	damage  atomic.Pointer[error] // what was found
 	looking sync.WaitGroup        // for damage
 	stop    func()                // ends that
-
-	// Prepared: these run at every notice.
-	claim, settle, nextDue *sql.Stmt
 }
 
 var _ store.Store = (*Store)(nil)
@@ -89,11 +86,12 @@ func (s *Store) open(path string) (err error) {
 	s.read = connect(path, "deferred", "query_only(ON)")
 	s.read.SetMaxOpenConns(readers)
 	s.read.SetMaxIdleConns(readers)
-	if err := s.prepare(); err != nil {
-		return err
-	}
-	if s.files, err = stats(path, path+"-wal"); err != nil {
-		return err
+	for _, path := range []string{path, path + "-wal"} {
+		info, err := os.Stat(path)
+		if err != nil {
+			return err
+		}
+		s.files = append(s.files, file{path, info})
 	}
 	s.head = s.header()
 	s.look()
@@ -156,19 +154,6 @@ func stale(path string) error {
 	if info, err := os.Stat(path + "-wal"); err == nil && info.Size() > 0 && head[18] == 1 {
 		name := filepath.Base(path)
 		return fmt.Errorf("a backup was put in place, but %[1]s-wal is still that of the file before; move %[1]s-wal and %[1]s-shm away", name)
-	}
-	return nil
-}
-
-func (s *Store) prepare() (err error) {
-	for _, p := range []struct {
-		to    **sql.Stmt
-		db    *sql.DB
-		query string
-	}{{&s.claim, s.write, claim}, {&s.settle, s.write, settle}, {&s.nextDue, s.read, nextDue}} {
-		if *p.to, err = p.db.Prepare(p.query); err != nil {
-			return err
-		}
 	}
 	return nil
 }
