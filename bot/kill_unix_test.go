@@ -18,7 +18,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/app"
-	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/forecast/unit/record"
 )
 
@@ -99,13 +99,10 @@ func (r *reloading) judge(t *testing.T) {
 	}
 	defer ledger.Close()
 	stored := map[string]int{}
-	if err := ledger.Entries(t.Context(), store.Position{}, func(e store.Entry) error {
+	for _, e := range storetest.All(t, ledger) {
 		if e.Kind == record.Made {
 			stored[fmt.Sprint(e.Count)]++
 		}
-		return nil
-	}); err != nil {
-		t.Fatal(err)
 	}
 	for n := range r.typed {
 		if stored[n] < r.acked[n] || stored[n] > r.typed[n] {

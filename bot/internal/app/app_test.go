@@ -13,6 +13,7 @@ import (
 
 	"tarebell/bot/internal/chat/discord/discordtest"
 	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/config"
 	"tarebell/forecast/unit/record"
 )
@@ -128,9 +129,8 @@ func TestLostLedger(t *testing.T) {
 	if said := answer("24.4 kg"); !strings.Contains(said, "oted: 24.4") {
 		t.Errorf("with the ledger back: %q", said)
 	}
-	n := 0
-	if err := a.store.Entries(t.Context(), store.Position{}, func(e store.Entry) error { n++; return nil }); err != nil || n != 2 {
-		t.Errorf("%d entries, %v; want the two that were acknowledged", n, err)
+	if n := len(storetest.All(t, a.store)); n != 2 {
+		t.Errorf("%d entries, want the two that were acknowledged", n)
 	}
 	if err := Backup(t.Context(), a.opt.Data, path+".backup"); err != nil {
 		t.Fatal(err)

@@ -20,6 +20,7 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/chat/chattest"
 	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/config"
 	"tarebell/sources"
 )
@@ -202,8 +203,8 @@ func (c *cupboard) judge() {
 		t.Errorf("afterwards it is not well: %+v", h)
 	}
 	kept := map[string]bool{}
-	if err := c.app.store.Entries(ctx, store.Position{}, func(e store.Entry) error { kept[e.Key] = true; return nil }); err != nil {
-		t.Fatal(err)
+	for _, e := range storetest.All(t, c.app.store) {
+		kept[e.Key] = true
 	}
 	for key := range c.accepted {
 		if !kept[key] {

@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat/discord/discordtest"
-	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/bot/internal/transfer"
 	"tarebell/config"
 )
@@ -51,10 +51,7 @@ func exportLive(t *testing.T, cfg *config.Config, data string, least int) int {
 		if err != nil {
 			t.Fatal(err)
 		}
-		n = 0
-		if err := r.Entries(ctx, store.Position{}, func(store.Entry) error { n++; return nil }); err != nil {
-			t.Fatal(err)
-		}
+		n = len(storetest.All(t, r))
 		r.Close()
 	}
 	r, err := Snapshot(ctx, data)

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"time"
@@ -66,20 +67,19 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 		})
 	}
 	saved, ahead := dayOf(from.At), time.Time{}
-	err = h.standing(ctx, from, change, func(e store.Entry) error {
+	for e, err := range h.standing(ctx, from, change) {
+		if err = errors.Join(err, ctx.Err()); err != nil {
+			return nil, nil, fmt.Errorf("rebuilding from the ledger: %w", err)
+		}
 		if e.At.After(limit) {
 			ahead = e.At
-			return errAhead
+			break
 		}
 		if day := dayOf(now.Engine.Now()); day > saved && day < dayOf(e.At) {
 			kept, saved = append(kept, h.passed(now, e.At, reached)...), day
 		}
 		pass(now.Engine, e.At, hear)
 		hear(h.feed(now, e))
-		return ctx.Err()
-	})
-	if err != nil && !errors.Is(err, errAhead) {
-		return nil, nil, fmt.Errorf("rebuilding from the ledger: %w", err)
 	}
 	if !reached.IsZero() {
 		pass(now.Engine, reached, hear)
@@ -99,9 +99,6 @@ func pass(e *household.Engine, until time.Time, hear func([]notice.Notice)) {
 		hear(e.Advance(next))
 	}
 }
-
-// errAhead ends the reading of a ledger where the future begins.
-var errAhead = errors.New("lies in the future")
 
 // changed is the earliest moment that a change touches; zero: none.
 func (h *House) changed(ctx context.Context, change store.Batch) (first time.Time, err error) {
@@ -147,25 +144,30 @@ func (h *House) leftOut() {
 	}
 }
 
-// standing goes through the entries after a position that count once change is written, in the order of the ledger: by time, and of the
-// same time as they were accepted.
-func (h *House) standing(ctx context.Context, after store.Position, change store.Batch, yield func(store.Entry) error) error {
-	rest := change.Entries
-	err := h.opt.Store.Entries(ctx, after, func(e store.Entry) error {
-		for ; len(rest) > 0 && rest[0].At.Before(e.At); rest = rest[1:] {
-			if err := yield(rest[0]); err != nil {
-				return err
+// standing are the entries after a position that count once change is written, in the order of the ledger: by time, and of the same time
+// as they were accepted.
+func (h *House) standing(ctx context.Context, after store.Position, change store.Batch) iter.Seq2[store.Entry, error] {
+	return func(yield func(store.Entry, error) bool) {
+		rest := change.Entries
+		for e, err := range h.opt.Store.Entries(ctx, after) {
+			for ; err == nil && len(rest) > 0 && rest[0].At.Before(e.At); rest = rest[1:] {
+				if !yield(rest[0], nil) {
+					return
+				}
+			}
+			if err == nil && (e.Voided || slices.Contains(change.Void, e.Seq)) {
+				continue
+			}
+			if !yield(e, err) {
+				return
 			}
 		}
-		if e.Voided || slices.Contains(change.Void, e.Seq) {
-			return nil
+		for _, e := range rest {
+			if !yield(e, nil) {
+				return
+			}
 		}
-		return yield(e)
-	})
-	for ; err == nil && len(rest) > 0; rest = rest[1:] {
-		err = yield(rest[0])
 	}
-	return err
 }
 
 // factPauses names the pauses, as JSON.

@@ -7,6 +7,7 @@ package store
 import (
 	"context"
 	"errors"
+	"iter"
 	"time"
 
 	"tarebell/forecast/unit/record"
@@ -112,8 +113,8 @@ var ErrReplaced = errors.New("removed or replaced while it is in use")
 
 // Reader is a ledger to be read from one end to the other.
 type Reader interface {
-	// Entries calls yield for every entry after a position, in the order (At, Seq), voided ones included.
-	Entries(ctx context.Context, after Position, yield func(Entry) error) error
+	// Entries are those after a position, in the order (At, Seq), voided ones included, up to the first error.
+	Entries(ctx context.Context, after Position) iter.Seq2[Entry, error]
 	Close() error
 }
 

@@ -2,7 +2,6 @@ package transfer
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -155,9 +154,6 @@ func (w *writer) facts(last time.Time) (map[string]string, error) {
 	return map[string]string{live.FactReached: last.UTC().Format(time.RFC3339Nano)}, nil
 }
 
-// errPast ends the reading of the ledger after the time of a part.
-var errPast = errors.New("past")
-
 // fresh is what the ledger does not hold of a part, going through what it holds of the same time.
 func (w *writer) fresh() ([]store.Entry, error) {
 	of := map[string]bool{}
@@ -165,17 +161,16 @@ func (w *writer) fresh() ([]store.Entry, error) {
 		of[content(e)] = true
 	}
 	first, last := w.part[0].At, w.part[len(w.part)-1].At
-	err := w.ledger.Entries(w.ctx, store.Position{At: first.Add(-time.Millisecond), Seq: math.MaxInt64}, func(e store.Entry) error {
-		if e.At.After(last) {
-			return errPast
-		}
-		if !e.Voided {
+reading:
+	for e, err := range w.ledger.Entries(w.ctx, store.Position{At: first.Add(-time.Millisecond), Seq: math.MaxInt64}) {
+		switch {
+		case err != nil:
+			return nil, err
+		case e.At.After(last):
+			break reading
+		case !e.Voided:
 			delete(of, content(e))
 		}
-		return nil
-	})
-	if err != nil && !errors.Is(err, errPast) {
-		return nil, err
 	}
 	return slices.DeleteFunc(slices.Clone(w.part), func(e store.Entry) bool { return !of[content(e)] }), nil
 }

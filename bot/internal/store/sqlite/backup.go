@@ -94,7 +94,15 @@ func (s *Snapshot) Check(ctx context.Context, each func(store.Entry) error) erro
 	if err := sound(ctx, s.tx, "integrity_check"); err != nil {
 		return fmt.Errorf("checking the ledger: %w", err)
 	}
-	return s.Entries(ctx, store.Position{}, each)
+	for e, err := range s.Entries(ctx, store.Position{}) {
+		if err == nil {
+			err = each(e)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // present is the absolute path of a ledger that is there.

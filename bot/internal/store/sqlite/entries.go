@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"iter"
 	"math"
 
 	"tarebell/bot/internal/store"
@@ -103,26 +104,24 @@ func void(ctx context.Context, tx *sql.Tx, seq int64) error {
 	return failed(one(tx.ExecContext(ctx, `UPDATE entry SET voided = 1 WHERE seq = ?`, seq)), "voiding entry %d", seq)
 }
 
-// Entries calls yield for every entry after a position, in the order (At, Seq), voided ones included. It stops at
-// the first error of yield and returns it. yield may use the store.
-func (s *Store) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
-	return eachEntry(ctx, s.read, after, yield)
+// Entries are those after a position, in the order (At, Seq), voided ones included, up to the first error. The store may be used
+// meanwhile.
+func (s *Store) Entries(ctx context.Context, after store.Position) iter.Seq2[store.Entry, error] {
+	return eachEntry(ctx, s.read, after)
 }
 
-func eachEntry(ctx context.Context, db querier, after store.Position, yield func(store.Entry) error) error {
+func eachEntry(ctx context.Context, db querier, after store.Position) iter.Seq2[store.Entry, error] {
 	from := int64(math.MinInt64)
 	if !after.At.IsZero() {
 		from = toMS(after.At)
 	}
-	for e, err := range each(ctx, db, scanEntry, `SELECT seq, `+entryColumns+` FROM entry WHERE (at, seq) > (?, ?) ORDER BY at, seq`, from, after.Seq) {
-		if err != nil {
-			return failed(err, "reading the ledger")
-		}
-		if err := yield(e); err != nil {
-			return err
+	return func(yield func(store.Entry, error) bool) {
+		for e, err := range each(ctx, db, scanEntry, `SELECT seq, `+entryColumns+` FROM entry WHERE (at, seq) > (?, ?) ORDER BY at, seq`, from, after.Seq) {
+			if !yield(e, failed(err, "reading the ledger")) {
+				return
+			}
 		}
 	}
-	return nil
 }
 
 // Known reports whether an entry with this key was accepted, voided or not.

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"iter"
 
 	"tarebell/bot/internal/store"
 )
@@ -73,9 +74,9 @@ func (s *Snapshot) begin(ctx context.Context, path string) error {
 	return s.tx.QueryRowContext(ctx, `SELECT count(*) FROM fact`).Scan(&n)
 }
 
-// Entries is as that of Store; yield must not use the snapshot.
-func (s *Snapshot) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
-	return eachEntry(ctx, s.tx, after, yield)
+// Entries is as that of Store; the snapshot must not be used meanwhile.
+func (s *Snapshot) Entries(ctx context.Context, after store.Position) iter.Seq2[store.Entry, error] {
+	return eachEntry(ctx, s.tx, after)
 }
 
 // Close lets go of the moment.

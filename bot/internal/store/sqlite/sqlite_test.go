@@ -196,7 +196,9 @@ func badBlock(t *testing.T, n int) (path string) {
 // A block in the middle of the file goes bad: opening may still work, reading says so.
 func TestDamagedInTheMiddle(t *testing.T) {
 	s := open(t, badBlock(t, 256<<10))
-	err := s.Entries(context.Background(), store.Position{}, func(store.Entry) error { return nil })
+	var err error
+	for _, err = range s.Entries(context.Background(), store.Position{}) {
+	}
 	if !errors.Is(err, store.ErrDamaged) {
 		t.Errorf("Entries: %v, want ErrDamaged", err)
 	}
@@ -264,8 +266,13 @@ func benchEntries(b *testing.B, days int) {
 	b.ReportAllocs()
 	for b.Loop() {
 		n := 0
-		if err := s.Entries(context.Background(), store.Position{}, func(store.Entry) error { n++; return nil }); err != nil || n != want {
-			b.Fatal(n, err)
+		for _, err := range s.Entries(context.Background(), store.Position{}) {
+			if n++; err != nil {
+				b.Fatal(err)
+			}
+		}
+		if n != want {
+			b.Fatal(n)
 		}
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*want), "ns/entry")
