@@ -73,12 +73,8 @@ func CheckLedger(ctx context.Context, data string) (n transfer.Count, err error)
 // Transfer is what an export or import has to know of a household.
 func Transfer(c *config.Config) transfer.Options {
 	o := transfer.Options{Zone: c.Household.Location, US: c.Household.Units == unit.US}
-	for _, spare := range []bool{false, true} {
-		for _, cyl := range c.Cylinders {
-			if cyl.Spare == spare {
-				o.Cylinders = append(o.Cylinders, cyl.Name)
-			}
-		}
+	for _, cyl := range inUseFirst(c) {
+		o.Cylinders = append(o.Cylinders, cyl.Name)
 	}
 	return o
 }

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"math/rand/v2"
 	"time"
 
@@ -35,6 +36,25 @@ func (a *App) poll(ctx context.Context, name string, src sources.Source) {
 		}
 		a.noteScale(name, "scale", err)
 		wait = p.next(err, a.House.Pace(name))
+	}
+}
+
+// mostAfterAir bounds how long a monitor may ask to be left alone: it is there for safety.
+const mostAfterAir = 5 * time.Minute
+
+// watchAir reads a monitor at its pace until ctx ends.
+func (a *App) watchAir(ctx context.Context, m Monitor) {
+	p := newPacer(m.Every, mostAfterAir)
+	for wait := time.Duration(0); backoff.Pause(ctx, wait); {
+		l, err := m.Source.Poll(ctx)
+		if err == nil {
+			err = a.House.AcceptAir(ctx, m.Cylinder, l.At, l.PPM)
+		}
+		if ctx.Err() != nil {
+			return
+		}
+		a.noteDevice(m.Cylinder+" (CO2 monitor)", m.Cylinder, "CO2 monitor", err)
+		wait = p.next(err, forecast.Usual)
 	}
 }
 
@@ -78,11 +98,37 @@ func (a *App) PollOnce(ctx context.Context, name string, src sources.Source) err
 // accept stores a weighing and reports whether it was news.
 func (a *App) accept(ctx context.Context, w sources.Weighing) (stored bool, err error) {
 	e, err := a.House.Accept(ctx, store.Entry{Key: sources.Key(w.Event), Event: w.Event, Received: w.Received})
-	if err != nil {
-		return false, err
+	return err == nil && e.Seq != 0, err
+}
+
+// pacer says when a device is asked again. After a failure that is sooner than usual at first, and later where the device asked for it.
+type pacer struct {
+	every  time.Duration
+	most   time.Duration // that a device may ask for
+	gaps   backoff.Gaps
+	failed int // tries in a row
+}
+
+// firstAgain is until a device that failed is asked again, if it is not asked more often anyway.
+const firstAgain = 5 * time.Second
+
+func newPacer(every, most time.Duration) *pacer {
+	return &pacer{every: every, most: max(most, every), gaps: backoff.Gaps{First: min(firstAgain, every), Most: every}}
+}
+
+// next is how long to wait after a try that ended with err. A ledger that takes nothing gets no more tries than usual: each reads it
+// from one end to the other.
+func (p *pacer) next(err error, pace forecast.Pace) time.Duration {
+	var f *sources.Failure
+	if !errors.As(err, &f) {
+		if err == nil {
+			p.failed = 0
+		}
+		return gap(p.every, pace)
 	}
-	a.wake()
-	return e.Seq != 0, nil
+	p.failed++
+	wait := min(jitter(p.gaps.After(p.failed)), gap(p.every, pace))
+	return max(wait, min(f.After, p.most))
 }
 
 // gap is until the next reading of a scale that is usually read every so often.

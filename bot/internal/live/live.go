@@ -30,7 +30,7 @@ type Options struct {
 	Household household.Options
 	Store     store.Store
 	Compose   func(notice.Notice) ([]byte, error) // the message for the outbox, as JSON
-	Wake      func()                              // called after notices were written; nil: nobody
+	Wake      func()                              // called after something was written; nil: nobody
 	Now       func() time.Time                    // nil: time.Now
 	Log       *slog.Logger                        // nil: no log
 	From      any                                 // pointer to what Household was made from, such as a config; nil: no checkpoints are kept
@@ -41,11 +41,12 @@ type House struct {
 	opt    Options
 	mu     sync.Mutex
 	now    *state
-	broken bool      // the state is ahead of the ledger
-	warned bool      // that entries are left out
-	print  string    // of the program and From; empty: no checkpoints are kept
-	saved  int64     // the day of the newest checkpoint
-	ahead  time.Time // the first entry left out because it lies in the future; zero: none
+	broken bool                    // the state is ahead of the ledger
+	warned bool                    // that entries are left out
+	print  string                  // of the program and From; empty: no checkpoints are kept
+	saved  int64                   // the day of the newest checkpoint
+	air    map[string]record.Event // last level of the air that was accepted, by cylinder
+	ahead  time.Time               // the first entry left out because it lies in the future; zero: none
 }
 
 // Open rebuilds the household from its ledger.
@@ -59,7 +60,7 @@ func Open(ctx context.Context, o Options) (*House, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	h := &House{opt: o}
+	h := &House{opt: o, air: map[string]record.Event{}}
 	h.now = h.fresh()
 	h.print = h.printOf()
 	if err := h.recall(ctx); err != nil {
@@ -260,9 +261,7 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 	if err != nil {
 		return w, fmt.Errorf("writing the ledger: %w", err)
 	}
-	if w.Outgoing > 0 {
-		h.opt.Wake()
-	}
+	h.opt.Wake()
 	return w, nil
 }
 

@@ -118,6 +118,17 @@ type Reader interface {
 	Close() error
 }
 
+// Events are what stands in a ledger, in order of time; what was struck out is left out.
+func Events(ctx context.Context, ledger Reader) iter.Seq2[record.Event, error] {
+	return func(yield func(record.Event, error) bool) {
+		for e, err := range ledger.Entries(ctx, Position{}) {
+			if (err != nil || !e.Voided) && !yield(e.Event, err) {
+				return
+			}
+		}
+	}
+}
+
 // Store is the ledger and the outbox.
 type Store interface {
 	Reader

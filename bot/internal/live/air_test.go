@@ -1,11 +1,11 @@
-package app
+package live
 
 import (
 	"testing"
 	"time"
 
 	"tarebell/forecast/unit"
-	"tarebell/sources/scale"
+	"tarebell/forecast/unit/record"
 )
 
 func TestWorthKeeping(t *testing.T) {
@@ -24,7 +24,7 @@ func TestWorthKeeping(t *testing.T) {
 		{"above the alarm", 5100, 5101, time.Minute, true},
 		{"back from above", 5100, 4990, time.Minute, true},
 	} {
-		if got := worthKeeping(scale.Level{PPM: c.kept, At: at}, scale.Level{PPM: c.now, At: at.Add(c.later)}, 5000); got != c.want {
+		if got := worthKeeping(record.Event{PPM: c.kept, At: at}, record.Event{PPM: c.now, At: at.Add(c.later)}, 5000); got != c.want {
 			t.Errorf("%s: %v, want %v", c.what, got, c.want)
 		}
 	}
