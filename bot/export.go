@@ -6,7 +6,7 @@ import (
 
 	"tarebell/bot/internal/app"
 	"tarebell/bot/internal/store"
-	"tarebell/bot/internal/transfer"
+	"tarebell/bot/internal/tables"
 )
 
 // exportCommand writes the ledger into plain tables. The bot may be running.
@@ -26,7 +26,7 @@ func (c *exportCommand) Run(w *world) error {
 		return alone(err)
 	}
 	defer ledger.Close()
-	n, err := transfer.Export(w.ctx, ledger, c.To, app.Transfer(cfg))
+	n, err := tables.Export(w.ctx, ledger, c.To, app.Tables(cfg))
 	if err != nil {
 		return err
 	}
@@ -35,7 +35,7 @@ func (c *exportCommand) Run(w *world) error {
 }
 
 // amount says how much was written or read.
-func amount(n transfer.Count) string {
+func amount(n tables.Count) string {
 	many := func(n int, what string) string {
 		if n == 1 {
 			return "1 " + what

@@ -12,7 +12,7 @@ import (
 
 	"tarebell/bot/internal/chat/discord/discordtest"
 	"tarebell/bot/internal/store/storetest"
-	"tarebell/bot/internal/transfer"
+	"tarebell/bot/internal/tables"
 	"tarebell/config"
 )
 
@@ -60,7 +60,7 @@ func exportLive(t *testing.T, cfg *config.Config, data string, least int) int {
 	}
 	defer r.Close()
 	out := t.TempDir()
-	count, err := transfer.Export(ctx, r, out, Transfer(cfg))
+	count, err := tables.Export(ctx, r, out, Tables(cfg))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,7 +8,7 @@ import (
 
 	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/store/sqlite"
-	"tarebell/bot/internal/transfer"
+	"tarebell/bot/internal/tables"
 	"tarebell/config"
 	"tarebell/forecast/unit"
 )
@@ -54,7 +54,7 @@ func Backup(ctx context.Context, data, to string) error {
 }
 
 // CheckLedger reads the whole ledger of a data folder and says what it holds, struck-out entries too, or what is damaged; the program may be running.
-func CheckLedger(ctx context.Context, data string) (n transfer.Count, err error) {
+func CheckLedger(ctx context.Context, data string) (n tables.Count, err error) {
 	s, err := snapshot(ctx, data)
 	if err != nil {
 		return n, err
@@ -70,9 +70,9 @@ func CheckLedger(ctx context.Context, data string) (n transfer.Count, err error)
 	return n, err
 }
 
-// Transfer is what an export or import has to know of a household.
-func Transfer(c *config.Config) transfer.Options {
-	o := transfer.Options{Zone: c.Household.Location, US: c.Household.Units == unit.US}
+// Tables is what an export or import has to know of a household.
+func Tables(c *config.Config) tables.Options {
+	o := tables.Options{Zone: c.Household.Location, US: c.Household.Units == unit.US}
 	for _, cyl := range inUseFirst(c) {
 		o.Cylinders = append(o.Cylinders, cyl.Name)
 	}

@@ -1,9 +1,9 @@
-// Package transfer brings a household's ledger out into plain tables and back in: nothing is locked in.
+// Package tables brings a household's ledger out into plain tables and back in: nothing is locked in.
 //
 // weighings.csv and events.csv are the files that replay reads, with all their columns; imported again they make the same
 // household. history.csv is for a spreadsheet and for people: one row for every entry, struck-out ones too, in the
 // household's own units and clock.
-package transfer
+package tables
 
 import (
 	"context"
