@@ -13,9 +13,9 @@ import (
 )
 
 const (
-	// Repeats and RepeatGap: a reading that stands out is repeated before anybody is alarmed.
-	Repeats   = 4
-	RepeatGap = 12 * time.Second
+	// repeats and repeatGap: a reading that stands out is repeated before anybody is alarmed.
+	repeats   = 4
+	repeatGap = 12 * time.Second
 	// soonGap is until the next reading when it would tell whether a fall just seen goes on.
 	soonGap = 5 * time.Minute
 )
@@ -27,10 +27,7 @@ const mostAfter = time.Hour
 func (a *App) poll(ctx context.Context, name string, src sources.Source) {
 	p := newPacer(a.opt.Every[name], mostAfter)
 	for wait := time.Duration(0); backoff.Pause(ctx, wait); {
-		err := a.PollOnce(ctx, name, src)
-		for i := 0; err == nil && a.House.Doubtful(name) && i < Repeats && backoff.Pause(ctx, RepeatGap); i++ {
-			err = a.PollOnce(ctx, name, src)
-		}
+		err := a.Poll(ctx, name, src, func(d time.Duration) bool { return backoff.Pause(ctx, d) })
 		if ctx.Err() != nil {
 			return
 		}
@@ -84,15 +81,18 @@ func (a *App) noteDevice(name, cylinder, what string, err error) {
 	}
 }
 
-// PollOnce reads a scale once and stores what it said.
-func (a *App) PollOnce(ctx context.Context, name string, src sources.Source) error {
-	w, err := src.Poll(ctx)
-	if err != nil {
-		return err
+// Poll reads a scale and stores what it said, several times if it stands out, as long as pause waits and reports true.
+func (a *App) Poll(ctx context.Context, name string, src sources.Source, pause func(time.Duration) bool) error {
+	for i := 0; ; i++ {
+		w, err := src.Poll(ctx)
+		if err != nil {
+			return err
+		}
+		w.Cylinder = name
+		if _, err = a.accept(ctx, w); err != nil || i == repeats || !a.House.Doubtful(name) || !pause(repeatGap) {
+			return err
+		}
 	}
-	w.Cylinder = name
-	_, err = a.accept(ctx, w)
-	return err
 }
 
 // accept stores a weighing and reports whether it was news.

@@ -113,7 +113,7 @@ func present(path string) (string, error) {
 	}
 	switch info, err := os.Stat(abs); {
 	case err != nil:
-		return "", err
+		return "", fmt.Errorf("there is no ledger in %q: %w", filepath.Dir(path), err)
 	case info.IsDir():
 		return "", errors.New("this is a folder; the ledger is one file in it")
 	case info.Size() == 0:
