@@ -6,7 +6,7 @@
 // such as room to work in. Pointers that share a value share it again, also those into the middle of another value. What cannot be
 // restored faithfully (an interface, a channel, a slice that overlaps another in part) is an error of Encode, never a wrong state.
 //
-// The bytes hold memory as this program lays it out. They are of use only to a program for which Shape gives the same.
+// The bytes hold memory as this program lays it out. They are of use only to a program for which Print gives the same.
 package checkpoint
 
 import (

@@ -80,16 +80,12 @@ func (h *House) begin(ctx context.Context) error {
 	if err := h.leap(ctx, now); err != nil {
 		return err
 	}
-	h.broken = true
 	said := slices.DeleteFunc(h.now.Engine.Advance(now), func(n notice.Notice) bool { return n.Kind == notice.WeeklyStatus })
 	for i := range said {
 		said[i].At = now
 	}
-	if _, err := h.write(ctx, store.Batch{}, said); err != nil {
-		return err
-	}
-	h.broken = false
-	return nil
+	_, err = h.write(ctx, store.Batch{}, said)
+	return err
 }
 
 // foresight is how far an entry may lie in the future. One further ahead was made while the machine's clock was wrong, or it is wrong now.
@@ -154,12 +150,10 @@ func later(a, b time.Time) time.Time {
 
 // follow takes an entry that nothing has come after yet.
 func (h *House) follow(ctx context.Context, b store.Batch) (store.Entry, error) {
-	h.broken = true
 	w, err := h.write(ctx, b, h.feed(h.now, b.Entries[0]))
 	if err != nil {
 		return store.Entry{}, err
 	}
-	h.broken = false
 	return w.Entries[0], nil
 }
 
@@ -180,13 +174,8 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 }
 
 func (h *House) advance(ctx context.Context, now time.Time) error {
-	h.broken = true
-	said := h.now.Engine.Advance(now)
-	if _, err := h.write(ctx, store.Batch{}, said); err != nil {
-		return err
-	}
-	h.broken = false
-	return nil
+	_, err := h.write(ctx, store.Batch{}, h.now.Engine.Advance(now))
+	return err
 }
 
 // Next is when Advance next has something to do; zero: at once, as time has not begun.
@@ -239,8 +228,9 @@ func (h *House) Recent(ctx context.Context, kind record.Kind, n int) ([]store.En
 	return h.opt.Store.Recent(ctx, kind, n)
 }
 
-// write puts the notices into the batch's transaction and wakes the outbox.
+// write writes what has led to the state, with the notices, in one transaction. Until that has worked the state is ahead of the ledger.
 func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) (store.Written, error) {
+	h.broken = true
 	for _, n := range said {
 		o, err := h.outgoing(n)
 		if err != nil {
@@ -261,6 +251,7 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 	if err != nil {
 		return w, fmt.Errorf("writing the ledger: %w", err)
 	}
+	h.broken = false
 	h.opt.Wake()
 	return w, nil
 }

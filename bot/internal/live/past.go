@@ -271,12 +271,8 @@ func (h *House) correct(ctx context.Context, b store.Batch) (store.Entry, error)
 		return store.Entry{}, err
 	}
 	w, err := h.write(ctx, b, late)
-	if err != nil {
+	if err != nil || len(w.Entries) == 0 {
 		return store.Entry{}, err
-	}
-	h.broken = false
-	if len(w.Entries) == 0 {
-		return store.Entry{}, nil
 	}
 	return w.Entries[0], nil
 }
