@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"net"
+	"slices"
 	"strings"
 	"time"
 
@@ -155,23 +156,14 @@ func (r *reading) physics(cyl config.Cylinder) {
 	if cyl.Room != nil {
 		temp = cyl.Room.Temperature
 	}
-	out := forecast.New(r.options(cyl.Name)).Outlook(time.Unix(0, 0))
+	i := slices.IndexFunc(r.set.Cylinders, func(c household.Cylinder) bool { return c.Name == cyl.Name })
+	out := forecast.New(r.set.Cylinders[i].Forecast).Outlook(time.Unix(0, 0))
 	r.row("water capacity", "%.1f L (%s)", float64(capacity), how)
 	r.row("heel", "%s cannot be used: below %s absolute it no longer carbonates", r.kg(out.Heel), r.pressure(cyl.MinPressure, 1))
 	r.row("liquid-dry", "at %s net the last liquid is gone (at %s); from there the pressure falls", r.kg(out.DryMass), r.warmth(temp))
 	if p, _, err := co2.FillPressure(cyl.NetFill, capacity, 50); err == nil {
 		r.row("in the heat", "full and at %s it would hold %s: never in a closed or hot car", r.warmth(50), r.pressure(p, 0))
 	}
-}
-
-// options are what the forecast is told of a cylinder.
-func (r *reading) options(name string) forecast.Options {
-	for _, c := range r.set.Cylinders {
-		if c.Name == name {
-			return c.Forecast
-		}
-	}
-	return forecast.Options{}
 }
 
 func (r *reading) sources(cyl config.Cylinder) {
