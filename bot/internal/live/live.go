@@ -72,7 +72,7 @@ func Open(ctx context.Context, o Options) (*House, error) {
 // begin lets the time between imported entries and the first start pass: a status of those days was never meant to be posted, and
 // what is still to be said is meant for now.
 func (h *House) begin(ctx context.Context) error {
-	reached, err := h.reached(ctx)
+	reached, err := Reached(ctx, h.opt.Store)
 	now := h.opt.Now().UTC().Truncate(time.Millisecond)
 	if err != nil || !reached.IsZero() || h.now.Engine.Now().IsZero() || !h.now.Engine.Now().Before(now) {
 		return err

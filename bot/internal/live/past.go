@@ -37,7 +37,7 @@ func (h *House) recall(ctx context.Context) error {
 // the change, else from the beginning. It returns the warnings of the last days of that past, and the checkpoints on the way, which hold once the
 // change is written. After an error the state is the one it was.
 func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.Notice, kept []store.Checkpoint, err error) {
-	reached, err := h.reached(ctx)
+	reached, err := Reached(ctx, h.opt.Store)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -215,8 +215,9 @@ func (h *House) leap(ctx context.Context, to time.Time) error {
 	return nil
 }
 
-func (h *House) reached(ctx context.Context) (time.Time, error) {
-	text, ok, err := h.opt.Store.Fact(ctx, FactReached)
+// Reached is the moment up to which every notice has been written; zero: none yet.
+func Reached(ctx context.Context, ledger store.Store) (time.Time, error) {
+	text, ok, err := ledger.Fact(ctx, FactReached)
 	if err != nil || !ok {
 		return time.Time{}, err
 	}
