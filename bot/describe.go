@@ -283,3 +283,15 @@ func (r *reading) posts() error {
 	}
 	return nil
 }
+
+// brief writes a duration without its empty parts: 10m, 6h.
+func brief(d time.Duration) string {
+	s := d.String()
+	if m, ok := strings.CutSuffix(s, "m0s"); ok {
+		s = m + "m"
+	}
+	if h, ok := strings.CutSuffix(s, "h0m"); ok {
+		s = h + "h"
+	}
+	return s
+}

@@ -1,11 +1,9 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 
 	"tarebell/bot/internal/app"
-	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/tables"
 )
 
@@ -30,25 +28,6 @@ func (c *exportCommand) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w.out, "%s are in %s.\nbot replay and bot import read the first two; history.csv is for a spreadsheet.\n", amount(n), c.To)
+	fmt.Fprintf(w.out, "%s are in %s.\nbot replay and bot import read the first two; history.csv is for a spreadsheet.\n", n, c.To)
 	return nil
-}
-
-// amount says how much was written or read.
-func amount(n tables.Count) string {
-	many := func(n int, what string) string {
-		if n == 1 {
-			return "1 " + what
-		}
-		return fmt.Sprintf("%d %ss", n, what)
-	}
-	return many(n.Weighings, "weighing") + " and " + many(n.Events, "event")
-}
-
-// alone adds what to do when the ledger can only be had alone, and the bot has it.
-func alone(err error) error {
-	if errors.Is(err, store.ErrInUse) {
-		return &hint{err, "stop the bot for the moment it takes"}
-	}
-	return err
 }

@@ -36,7 +36,7 @@ func (c *importCommand) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w.out, "%s are new in the ledger", amount(n))
+	fmt.Fprintf(w.out, "%s are new in the ledger", n)
 	if n.Known > 0 {
 		fmt.Fprintf(w.out, "; %d were there already", n.Known)
 	}

@@ -33,6 +33,17 @@ type Options struct {
 // Count is how much was written or read.
 type Count struct{ Weighings, Events, Known int }
 
+// String says how much it is.
+func (n Count) String() string {
+	many := func(n int, what string) string {
+		if n == 1 {
+			return "1 " + what
+		}
+		return fmt.Sprintf("%d %ss", n, what)
+	}
+	return many(n.Weighings, "weighing") + " and " + many(n.Events, "event")
+}
+
 // Files are the names of the tables, in the order in which they are written.
 var Files = []string{"weighings.csv", "events.csv", "history.csv"}
 
