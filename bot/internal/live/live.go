@@ -138,7 +138,11 @@ func (h *House) accept(ctx context.Context, e store.Entry, void ...int64) (store
 	if len(void) > 0 || e.At.Before(h.now.Engine.Now()) {
 		return h.correct(ctx, b)
 	}
-	return h.follow(ctx, b)
+	w, err := h.write(ctx, b, h.feed(h.now, e))
+	if err != nil {
+		return store.Entry{}, err
+	}
+	return w.Entries[0], nil
 }
 
 func later(a, b time.Time) time.Time {
@@ -146,15 +150,6 @@ func later(a, b time.Time) time.Time {
 		return b
 	}
 	return a
-}
-
-// follow takes an entry that nothing has come after yet.
-func (h *House) follow(ctx context.Context, b store.Batch) (store.Entry, error) {
-	w, err := h.write(ctx, b, h.feed(h.now, b.Entries[0]))
-	if err != nil {
-		return store.Entry{}, err
-	}
-	return w.Entries[0], nil
 }
 
 // Advance lets time pass until now.
