@@ -10,6 +10,7 @@ import (
 	"tarebell/bot/internal/backtest"
 	"tarebell/bot/internal/chart"
 	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit/record"
 )
 
@@ -54,7 +55,7 @@ func (c *backtestCommand) history(w *world, o household.Options) (h iter.Seq2[re
 	if err != nil {
 		return nil, nil, alone(err)
 	}
-	return app.History(w.ctx, ledger), func() { ledger.Close() }, nil
+	return store.Events(w.ctx, ledger), func() { ledger.Close() }, nil
 }
 
 // draw writes the picture, if one is wanted and there is something in it.

@@ -3,12 +3,9 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
-	"strings"
 	"time"
 
 	"tarebell/bot/internal/app"
-	"tarebell/bot/internal/household"
 	"tarebell/config"
 )
 
@@ -65,7 +62,7 @@ func (c *checkCommand) ledger(w *world) error {
 	if err != nil {
 		return alone(err)
 	}
-	fmt.Fprintf(w.out, "\nThe ledger in %s is sound: %s read as they were written.\n", c.Data, amount(n))
+	fmt.Fprintf(w.out, "\nThe ledger in %s is sound: %s read as they were written.\n", c.Data, n)
 	return nil
 }
 
@@ -79,35 +76,4 @@ func unread(secrets []config.Place, getenv func(string) string) error {
 		}
 	}
 	return errors.Join(errs...)
-}
-
-// loadConfig reads a config, with advice where the file itself is the trouble.
-func loadConfig(path string) (*config.Config, error) {
-	cfg, err := config.Load(path, app.Judge)
-	if os.IsNotExist(err) || (err != nil && strings.Contains(err.Error(), "no such file")) {
-		return nil, &hint{err, "README.md has a config to start from"}
-	}
-	return cfg, err
-}
-
-// loadHousehold reads a config and makes what the engine runs on of it.
-func loadHousehold(path string) (*config.Config, household.Options, error) {
-	cfg, err := loadConfig(path)
-	if err != nil {
-		return nil, household.Options{}, err
-	}
-	o, err := app.Household(cfg)
-	return cfg, o, err
-}
-
-// brief writes a duration without its empty parts: 10m, 6h.
-func brief(d time.Duration) string {
-	s := d.String()
-	if m, ok := strings.CutSuffix(s, "m0s"); ok {
-		s = m + "m"
-	}
-	if h, ok := strings.CutSuffix(s, "h0m"); ok {
-		s = h + "h"
-	}
-	return s
 }

@@ -4,10 +4,13 @@ import (
 	"fmt"
 	"io"
 	"net"
+	"slices"
 	"strings"
 	"time"
 
+	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/schedule"
 	"tarebell/config"
 	"tarebell/forecast"
 	"tarebell/forecast/co2"
@@ -129,23 +132,14 @@ func (r *reading) physics(cyl config.Cylinder) {
 	if cyl.Room != nil {
 		temp = cyl.Room.Temperature
 	}
-	out := forecast.New(r.options(cyl.Name)).Outlook(time.Unix(0, 0))
+	i := slices.IndexFunc(r.set.Cylinders, func(c household.Cylinder) bool { return c.Name == cyl.Name })
+	out := forecast.New(r.set.Cylinders[i].Forecast).Outlook(time.Unix(0, 0))
 	r.row("water capacity", "%.1f L (%s)", float64(capacity), how)
 	r.row("heel", "%s cannot be used: below %s absolute it no longer carbonates", r.Fixed(out.Heel, 2), r.Pressure(cyl.MinPressure, 1))
 	r.row("liquid-dry", "at %s net the last liquid is gone (at %s); from there the pressure falls", r.Fixed(out.DryMass, 2), r.Temperature(temp))
 	if p, _, err := co2.FillPressure(cyl.NetFill, capacity, 50); err == nil {
 		r.row("in the heat", "full and at %s it would hold %s: never in a closed or hot car", r.Temperature(50), r.Pressure(p, 0))
 	}
-}
-
-// options are what the forecast is told of a cylinder.
-func (r *reading) options(name string) forecast.Options {
-	for _, c := range r.set.Cylinders {
-		if c.Name == name {
-			return c.Forecast
-		}
-	}
-	return forecast.Options{}
 }
 
 func (r *reading) sources(cyl config.Cylinder) {
@@ -221,4 +215,59 @@ func (r *reading) money() {
 	if m.Outlay.Known() {
 		r.row("outlay", "%v spent once, to be earned back", m.Outlay)
 	}
+}
+
+func (r *reading) chat() {
+	fmt.Fprintf(r, "\nchat\n")
+	d := r.cfg.Chat.Discord
+	if d == nil {
+		r.row("channel", "this terminal")
+		return
+	}
+	r.row("channel", "Discord, %s", d.Channel)
+	token, err := d.Token.Read(r.getenv)
+	app, ok := discord.AppID(token.Reveal())
+	switch {
+	case err != nil:
+		r.row("token", "%v: set it before bot run", err)
+	case !ok:
+		r.row("token", "found, but it does not look like a bot's token")
+	default:
+		r.row("invite", "%s", discord.InviteLink(app))
+	}
+	if d.FreeText {
+		r.row("typed weights", "read as they are typed; switch on “Message Content Intent” in the developer portal")
+	} else {
+		r.row("typed weights", "only by /weigh; to read them as they are typed set chat.discord.free_text: true")
+	}
+}
+
+func (r *reading) posts() error {
+	s, err := schedule.Parse(r.cfg.Schedule.Status, r.cfg.Household.Location)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(r, "\nposts\n")
+	var next []string
+	for t, i := s.Next(r.now), 0; i < 3 && !t.IsZero(); i++ {
+		next = append(next, t.In(r.cfg.Household.Location).Format("Mon 2 Jan 2006 15:04 MST"))
+		t = s.Next(t)
+	}
+	r.row("weekly status", "%s", strings.Join(next, ", "))
+	if q := r.cfg.Household.Quiet; q.Any() {
+		r.row("quiet", "%s to %s, but for dangers", q.From, q.To)
+	}
+	return nil
+}
+
+// brief writes a duration without its empty parts: 10m, 6h.
+func brief(d time.Duration) string {
+	s := d.String()
+	if m, ok := strings.CutSuffix(s, "m0s"); ok {
+		s = m + "m"
+	}
+	if h, ok := strings.CutSuffix(s, "h0m"); ok {
+		s = h + "h"
+	}
+	return s
 }

@@ -1,12 +1,10 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 
 	"tarebell/bot/internal/app"
-	"tarebell/bot/internal/store"
-	"tarebell/bot/internal/transfer"
+	"tarebell/bot/internal/tables"
 )
 
 // exportCommand writes the ledger into plain tables. The bot may be running.
@@ -26,29 +24,10 @@ func (c *exportCommand) Run(w *world) error {
 		return alone(err)
 	}
 	defer ledger.Close()
-	n, err := transfer.Export(w.ctx, ledger, c.To, app.Transfer(cfg))
+	n, err := tables.Export(w.ctx, ledger, c.To, app.Tables(cfg))
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w.out, "%s are in %s.\nbot replay and bot import read the first two; history.csv is for a spreadsheet.\n", amount(n), c.To)
+	fmt.Fprintf(w.out, "%s are in %s.\nbot replay and bot import read the first two; history.csv is for a spreadsheet.\n", n, c.To)
 	return nil
-}
-
-// amount says how much was written or read.
-func amount(n transfer.Count) string {
-	many := func(n int, what string) string {
-		if n == 1 {
-			return "1 " + what
-		}
-		return fmt.Sprintf("%d %ss", n, what)
-	}
-	return many(n.Weighings, "weighing") + " and " + many(n.Events, "event")
-}
-
-// alone adds what to do when the ledger can only be had alone, and the bot has it.
-func alone(err error) error {
-	if errors.Is(err, store.ErrInUse) {
-		return &hint{err, "stop the bot for the moment it takes"}
-	}
-	return err
 }

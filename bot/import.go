@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/app"
-	"tarebell/bot/internal/transfer"
+	"tarebell/bot/internal/tables"
 )
 
 // importCommand takes recorded weighings and events into the ledger.
@@ -30,13 +30,13 @@ func (c *importCommand) Run(w *world) error {
 		return alone(err)
 	}
 	defer ledger.Close()
-	o := app.Transfer(cfg)
+	o := app.Tables(cfg)
 	o.Now = time.Now()
-	n, err := transfer.Import(w.ctx, ledger, c.Weighings, c.Events, o)
+	n, err := tables.Import(w.ctx, ledger, c.Weighings, c.Events, o)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w.out, "%s are new in the ledger", amount(n))
+	fmt.Fprintf(w.out, "%s are new in the ledger", n)
 	if n.Known > 0 {
 		fmt.Fprintf(w.out, "; %d were there already", n.Known)
 	}

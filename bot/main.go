@@ -4,24 +4,12 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 	"os"
 	"os/signal"
-	"strings"
 	"syscall"
 
 	"github.com/alecthomas/kong"
-
-	"tarebell/config"
-)
-
-// The exit codes.
-const (
-	exitFine   = 0
-	exitFailed = 1
-	exitMisuse = 2
 )
 
 // program is the command line.
@@ -38,15 +26,6 @@ type program struct {
 	Schema   schemaCommand   `cmd:"" help:"Print the JSON Schema of the config, for an editor."`
 	Version  versionCommand  `cmd:"" help:"Say which version this is."`
 	Licences licencesCommand `cmd:"" help:"List the modules in this program and their licences."`
-}
-
-// world is what a command may touch.
-type world struct {
-	ctx    context.Context
-	in     io.Reader
-	out    io.Writer
-	err    io.Writer
-	getenv func(string) string
 }
 
 func main() {
@@ -87,36 +66,3 @@ func run(args []string, w *world) (code int) {
 	}
 	return exitFine
 }
-
-// report says what went wrong, one line a mistake, what became of the program, and what to do about it where that is known.
-func report(w *world, err error, therefore string) int {
-	var mistakes config.Errors
-	if errors.As(err, &mistakes) {
-		for _, m := range mistakes.List {
-			fmt.Fprintln(w.err, m)
-		}
-		many := "mistakes"
-		if len(mistakes.List) == 1 {
-			many = "mistake"
-		}
-		fmt.Fprintf(w.err, "bot: error: the config has %d %s; %s\n", len(mistakes.List), many, therefore)
-		return exitFailed
-	}
-	for _, line := range strings.Split(err.Error(), "\n") {
-		fmt.Fprintln(w.err, "bot: error:", line)
-	}
-	var h *hint
-	if errors.As(err, &h) {
-		fmt.Fprintln(w.err, "bot: hint:", h.do)
-	}
-	return exitFailed
-}
-
-// hint is an error with advice.
-type hint struct {
-	err error
-	do  string
-}
-
-func (h *hint) Error() string { return h.err.Error() }
-func (h *hint) Unwrap() error { return h.err }

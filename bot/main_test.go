@@ -2,14 +2,21 @@ package main
 
 import (
 	"flag"
+	"os"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
+// childEnv tells the test binary to be the program.
+const childEnv = "TAREBELL_TEST_RUN"
+
 var update = flag.Bool("update", false, "rewrite what the scripts expect")
 
 func TestMain(m *testing.M) {
+	if os.Getenv(childEnv) != "" {
+		main()
+	}
 	testscript.Main(m, map[string]func(){"bot": main})
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"tarebell/bot/internal/app"
 	"tarebell/bot/internal/household"
+	"tarebell/bot/internal/store"
 )
 
 // previewCommand shows what would be posted, and why nothing else, without posting or writing anything.
@@ -31,7 +32,7 @@ func (c *previewCommand) Run(w *world) error {
 	}
 	defer ledger.Close()
 	engine := household.New(o)
-	for e, err := range app.History(w.ctx, ledger) {
+	for e, err := range store.Events(w.ctx, ledger) {
 		if err != nil {
 			return err
 		}

@@ -107,7 +107,7 @@ func (s *session) start(ctx context.Context, o *app.Options) (*app.App, error) {
 	}
 	a, err := app.Start(ctx, now)
 	debug.FreeOSMemory() // what the rebuilding took is not needed again
-	if before := s.last; err != nil && before != nil {
+	if before := s.last; err != nil && before != nil && ctx.Err() == nil {
 		s.last = nil
 		report(s.world, err, "it starts as before")
 		return s.start(ctx, before)
@@ -138,6 +138,10 @@ func (s *session) serve(o *app.Options) (next *app.Options, err error) {
 	ctx, cancel := context.WithCancel(s.ctx)
 	defer cancel()
 	a, err := s.start(ctx, o)
+	if errors.Is(err, context.Canceled) && s.ctx.Err() != nil {
+		fmt.Fprintln(s.err, "bot: stopped while it was starting; nothing is lost, the next start begins anew")
+		return nil, nil
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -4,6 +4,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"net/http"
@@ -131,6 +132,22 @@ func TestConfigReadAnew(t *testing.T) {
 	}
 	if n := first.Load(); n != 1 {
 		t.Errorf("the old scale was read %d times", n)
+	}
+}
+
+// TestStoppedWhileStarting: a signal to end during a long start ends it as any other time.
+func TestStoppedWhileStarting(t *testing.T) {
+	dir := t.TempDir()
+	config := filepath.Join(dir, "house.yaml")
+	if err := os.WriteFile(config, []byte("household: {name: Slow, timezone: Europe/Vienna}\ncylinders: [{name: main, tare: 14.30 kg, net_fill: 10 kg}]\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	var out, err said
+	code := run([]string{"run", "--config", config, "--data", dir}, &world{ctx, strings.NewReader(""), &out, &err, func(string) string { return "" }})
+	if want := "bot: stopped while it was starting; nothing is lost, the next start begins anew\n"; code != exitFine || err.String() != want {
+		t.Errorf("exit %d, %q; want %d, %q", code, &err, exitFine, want)
 	}
 }
 

@@ -21,7 +21,7 @@ import (
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
-	"tarebell/bot/internal/transfer"
+	"tarebell/bot/internal/tables"
 	"tarebell/config"
 )
 
@@ -214,7 +214,7 @@ func TestYear(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n, err := transfer.Export(context.Background(), ledger, out, app.Transfer(cfg))
+	n, err := tables.Export(context.Background(), ledger, out, app.Tables(cfg))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -228,10 +228,10 @@ func TestYear(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := app.Transfer(cfg)
+	o := app.Tables(cfg)
 	o.Now = y.now
-	for _, want := range []transfer.Count{n, {Known: n.Weighings + n.Events}} {
-		got, err := transfer.Import(context.Background(), fresh, filepath.Join(out, "weighings.csv"), filepath.Join(out, "events.csv"), o)
+	for _, want := range []tables.Count{n, {Known: n.Weighings + n.Events}} {
+		got, err := tables.Import(context.Background(), fresh, filepath.Join(out, "weighings.csv"), filepath.Join(out, "events.csv"), o)
 		if err != nil || got != want {
 			t.Fatalf("imported %+v, %v, want %+v", got, err, want)
 		}
@@ -244,7 +244,7 @@ func TestYear(t *testing.T) {
 	if err := y.app.Close(context.Background()); err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range transfer.Files[:2] {
+	for _, name := range tables.Files[:2] {
 		again(t, filepath.Join(dir, "b"), cfg, out, name)
 	}
 }
@@ -283,7 +283,7 @@ func again(t *testing.T, data string, cfg *config.Config, first, name string) {
 		t.Fatal(err)
 	}
 	defer ledger.Close()
-	if _, err := transfer.Export(context.Background(), ledger, dir, app.Transfer(cfg)); err != nil {
+	if _, err := tables.Export(context.Background(), ledger, dir, app.Tables(cfg)); err != nil {
 		t.Fatal(err)
 	}
 	a, err1 := os.ReadFile(filepath.Join(first, name))

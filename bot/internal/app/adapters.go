@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"iter"
 	"log/slog"
 	"net/http"
 	"path/filepath"
@@ -12,9 +13,12 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/chat/discord"
 	"tarebell/bot/internal/chat/terminal"
+	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/store"
 	"tarebell/config"
+	"tarebell/forecast/unit/record"
 	"tarebell/sources"
+	"tarebell/sources/recorded"
 	"tarebell/sources/scale"
 )
 
@@ -48,6 +52,51 @@ func openScale(cyl config.Cylinder, getenv func(string) string, now func() time.
 		o.Raw = &scale.Raw{Zero: s.Raw.Zero, PerUnit: s.Raw.PerUnit}
 	}
 	return scale.New(o)
+}
+
+// Monitor is a CO2 monitor beside a cylinder.
+type Monitor struct {
+	Cylinder string
+	Source   *scale.Monitor
+	Every    time.Duration
+}
+
+// Monitors opens the CO2 monitors of a config. getenv finds their tokens; transport is nil but in tests.
+func Monitors(c *config.Config, getenv func(string) string, transport http.RoundTripper) ([]Monitor, error) {
+	var out []Monitor
+	for _, cyl := range c.Cylinders {
+		m := cyl.CO2Monitor
+		if m == nil {
+			continue
+		}
+		token, err := m.Token.Read(getenv)
+		if err != nil {
+			return nil, fmt.Errorf("CO2 monitor of %q: %w", cyl.Name, err)
+		}
+		src, err := scale.NewMonitor(scale.MonitorOptions{Item: cyl.Name, Value: m.Value,
+			Endpoint: scale.Endpoint{URL: m.URL.Reveal(), Token: token.Reveal(), Header: m.Header, Timeout: m.Timeout, Transport: transport}})
+		if err != nil {
+			return nil, fmt.Errorf("CO2 monitor of %q: %w", cyl.Name, err)
+		}
+		out = append(out, Monitor{cyl.Name, src, m.Every})
+	}
+	return out, nil
+}
+
+// Recorded opens recorded weighings, and events if a file is named, in order of time; at the same time the event comes first. Where they
+// name no cylinder, the first is meant. The reading ends with ctx; done closes the files.
+func Recorded(ctx context.Context, o household.Options, weighings, events string) (in iter.Seq2[record.Event, error], done func(), err error) {
+	tables, err := recorded.OpenTables(ctx, weighings, events, o.Cylinders[0].Name)
+	if err != nil {
+		return nil, nil, err
+	}
+	return func(yield func(record.Event, error) bool) {
+		for row, err := range tables.Rows() {
+			if !yield(row.Event, err) {
+				return
+			}
+		}
+	}, tables.Close, nil
 }
 
 // Terminal opens the channel on standard input and output.

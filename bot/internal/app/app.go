@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"os"
-	"path/filepath"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -19,7 +17,6 @@ import (
 	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/outbox"
 	"tarebell/bot/internal/store"
-	"tarebell/bot/internal/store/sqlite"
 	"tarebell/config"
 	"tarebell/sources"
 	"tarebell/sources/scale"
@@ -67,10 +64,7 @@ func Start(ctx context.Context, o Options) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := os.MkdirAll(o.Data, 0o700); err != nil {
-		return nil, fmt.Errorf("making the data folder: %w", err)
-	}
-	ledger, err := sqlite.Open(filepath.Join(o.Data, ledgerFile))
+	ledger, err := Ledger(o.Data)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +76,7 @@ func Start(ctx context.Context, o Options) (*App, error) {
 }
 
 // connect puts the parts together around the ledger.
-func connect(ctx context.Context, o Options, settings household.Options, ledger *sqlite.Store) (a *App, err error) {
+func connect(ctx context.Context, o Options, settings household.Options, ledger store.Store) (a *App, err error) {
 	a = &App{opt: o, nudge: make(chan struct{}, 1)}
 	a.store = &watched{Store: ledger, site: o.Site, changed: a.wake}
 	pictures := chart.Household(settings.Voice)
@@ -201,4 +195,23 @@ func (a *App) turn(ctx context.Context) (wait time.Duration, trouble string) {
 		return troubledWait, err.Error()
 	}
 	return min(longestWait, max(time.Second, a.House.Next().Sub(now))), ""
+}
+
+// ownerPatience bounds a message to the owner.
+const ownerPatience = 30 * time.Second
+
+// undeliverable tells whoever set the bot up that a notice cannot be delivered, once per notice, where the chat has
+// a way to reach them. The log and /healthz have it in any case.
+func (a *App) undeliverable(ctx context.Context, o store.Outgoing, cause error) {
+	owner, ok := a.Channel.(chat.Owner)
+	if !ok || o.Refused > 1 {
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, ownerPatience)
+	defer cancel()
+	m := chat.Message{Severity: chat.Warning, Headline: "I cannot post in the household's channel.",
+		Body: []string{fmt.Sprintf("A notice (%s) was refused: %v.", o.Kind, cause), "It is tried again when that has been mended."}}
+	if err := owner.TellOwner(ctx, m); err != nil {
+		a.opt.Log.Warn("the owner could not be told", "err", err)
+	}
 }

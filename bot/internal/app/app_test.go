@@ -13,6 +13,7 @@ import (
 
 	"tarebell/bot/internal/chat/discord/discordtest"
 	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/config"
 	"tarebell/forecast/unit/record"
 )
@@ -94,7 +95,7 @@ func until(t *testing.T, what string, done func() bool) {
 	}
 }
 
-// TestLostLedger: nothing is acknowledged once the ledger's file was removed or replaced under the running program, which says so in the channel and to
+// TestLostLedger: nothing is acknowledged once the ledger's file was removed, replaced or overwritten under the running program, which says so in the channel and to
 // whoever watches it; once it is back all goes on.
 func TestLostLedger(t *testing.T) {
 	a, platform := onDiscord(t)
@@ -128,9 +129,24 @@ func TestLostLedger(t *testing.T) {
 	if said := answer("24.4 kg"); !strings.Contains(said, "oted: 24.4") {
 		t.Errorf("with the ledger back: %q", said)
 	}
-	n := 0
-	if err := a.store.Entries(t.Context(), store.Position{}, func(e store.Entry) error { n++; return nil }); err != nil || n != 2 {
-		t.Errorf("%d entries, %v; want the two that were acknowledged", n, err)
+	if n := len(storetest.All(t, a.store)); n != 2 {
+		t.Errorf("%d entries, want the two that were acknowledged", n)
+	}
+	if err := Backup(t.Context(), a.opt.Data, path+".backup"); err != nil {
+		t.Fatal(err)
+	}
+	backup, err := os.ReadFile(path + ".backup")
+	if err == nil {
+		err = os.WriteFile(path, backup, 0o600)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if said := answer("24.3 kg"); !strings.Contains(said, "was not noted: the file with everything noted so far was removed or replaced") {
+		t.Errorf("with a backup copied over it: %q", said)
+	}
+	if h := a.Health(); h.OK || !strings.Contains(h.Ledger, "what is in the ledger's file "+path+" was removed or replaced") {
+		t.Errorf("health with a backup copied over it: %+v", h)
 	}
 }
 

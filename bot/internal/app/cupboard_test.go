@@ -20,6 +20,7 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/chat/chattest"
 	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/config"
 	"tarebell/sources"
 )
@@ -202,8 +203,8 @@ func (c *cupboard) judge() {
 		t.Errorf("afterwards it is not well: %+v", h)
 	}
 	kept := map[string]bool{}
-	if err := c.app.store.Entries(ctx, store.Position{}, func(e store.Entry) error { kept[e.Key] = true; return nil }); err != nil {
-		t.Fatal(err)
+	for _, e := range storetest.All(t, c.app.store) {
+		kept[e.Key] = true
 	}
 	for key := range c.accepted {
 		if !kept[key] {
@@ -233,6 +234,9 @@ func (c *cupboard) judge() {
 		if n != 1 {
 			t.Errorf("%s is shown %d times", id, n)
 		}
+	}
+	if n := c.said["clock"]["scale-silent"] + c.said[""]["scale-silent"]; n > 0 {
+		t.Errorf("told %d times that the scale is silent, and it answers whenever nothing is wrong", n)
 	}
 	t.Logf("%d weighings acknowledged, none lost; %d notices posted once, %d overtaken", len(c.accepted), posted, dropped)
 	for _, fault := range append(slices.Sorted(maps.Keys(c.days)), "") {

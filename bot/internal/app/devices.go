@@ -2,7 +2,6 @@ package app
 
 import (
 	"errors"
-
 	"sync"
 	"time"
 

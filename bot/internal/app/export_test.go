@@ -11,8 +11,8 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat/discord/discordtest"
-	"tarebell/bot/internal/store"
-	"tarebell/bot/internal/transfer"
+	"tarebell/bot/internal/store/storetest"
+	"tarebell/bot/internal/tables"
 	"tarebell/config"
 )
 
@@ -51,10 +51,7 @@ func exportLive(t *testing.T, cfg *config.Config, data string, least int) int {
 		if err != nil {
 			t.Fatal(err)
 		}
-		n = 0
-		if err := r.Entries(ctx, store.Position{}, func(store.Entry) error { n++; return nil }); err != nil {
-			t.Fatal(err)
-		}
+		n = len(storetest.All(t, r))
 		r.Close()
 	}
 	r, err := Snapshot(ctx, data)
@@ -63,7 +60,7 @@ func exportLive(t *testing.T, cfg *config.Config, data string, least int) int {
 	}
 	defer r.Close()
 	out := t.TempDir()
-	count, err := transfer.Export(ctx, r, out, Transfer(cfg))
+	count, err := tables.Export(ctx, r, out, Tables(cfg))
 	if err != nil {
 		t.Fatal(err)
 	}

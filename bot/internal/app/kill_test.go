@@ -22,6 +22,7 @@ import (
 	"tarebell/bot/internal/outbox"
 	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/store/sqlite"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/config"
 )
 
@@ -202,15 +203,12 @@ func stored(t *testing.T, dir string) map[string]int {
 	}
 	defer r.Close()
 	entries := map[string]int{}
-	if err := r.Entries(t.Context(), store.Position{}, func(e store.Entry) error {
+	for _, e := range storetest.All(t, r) {
 		id, _ := strings.CutPrefix(e.Key, "said/")
 		if id == e.Key {
 			id = ""
 		}
 		entries[id]++
-		return nil
-	}); err != nil {
-		t.Fatal(err)
 	}
 	return entries
 }

@@ -8,7 +8,7 @@ import (
 
 	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/store/sqlite"
-	"tarebell/bot/internal/transfer"
+	"tarebell/bot/internal/tables"
 	"tarebell/config"
 	"tarebell/forecast/unit"
 )
@@ -25,37 +25,18 @@ func Ledger(data string) (store.Store, error) {
 }
 
 // Snapshot is the ledger of a data folder as it stands now; the program may be running.
-func Snapshot(ctx context.Context, data string) (store.Reader, error) { return snapshot(ctx, data) }
-
-func snapshot(ctx context.Context, data string) (*sqlite.Snapshot, error) {
-	path, err := present(data)
-	if err != nil {
-		return nil, err
-	}
-	return sqlite.Read(ctx, path)
-}
-
-// present is the path of a ledger that is there.
-func present(data string) (string, error) {
-	path := filepath.Join(data, ledgerFile)
-	if _, err := os.Stat(path); err != nil {
-		return "", fmt.Errorf("there is no ledger in %q: %w", data, err)
-	}
-	return path, nil
+func Snapshot(ctx context.Context, data string) (*sqlite.Snapshot, error) {
+	return sqlite.Read(ctx, filepath.Join(data, ledgerFile))
 }
 
 // Backup copies the ledger of a data folder into a new file; the program may be running.
 func Backup(ctx context.Context, data, to string) error {
-	path, err := present(data)
-	if err != nil {
-		return err
-	}
-	return sqlite.Backup(ctx, path, to)
+	return sqlite.Backup(ctx, filepath.Join(data, ledgerFile), to)
 }
 
 // CheckLedger reads the whole ledger of a data folder and says what it holds, struck-out entries too, or what is damaged; the program may be running.
-func CheckLedger(ctx context.Context, data string) (n transfer.Count, err error) {
-	s, err := snapshot(ctx, data)
+func CheckLedger(ctx context.Context, data string) (n tables.Count, err error) {
+	s, err := Snapshot(ctx, data)
 	if err != nil {
 		return n, err
 	}
@@ -70,15 +51,11 @@ func CheckLedger(ctx context.Context, data string) (n transfer.Count, err error)
 	return n, err
 }
 
-// Transfer is what an export or import has to know of a household.
-func Transfer(c *config.Config) transfer.Options {
-	o := transfer.Options{Zone: c.Household.Location, US: c.Household.Units == unit.US}
-	for _, spare := range []bool{false, true} {
-		for _, cyl := range c.Cylinders {
-			if cyl.Spare == spare {
-				o.Cylinders = append(o.Cylinders, cyl.Name)
-			}
-		}
+// Tables is what an export or import has to know of a household.
+func Tables(c *config.Config) tables.Options {
+	o := tables.Options{Zone: c.Household.Location, US: c.Household.Units == unit.US}
+	for _, cyl := range inUseFirst(c) {
+		o.Cylinders = append(o.Cylinders, cyl.Name)
 	}
 	return o
 }

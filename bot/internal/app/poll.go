@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"math/rand/v2"
 	"time"
 
@@ -13,9 +14,9 @@ import (
 )
 
 const (
-	// Repeats and RepeatGap: a reading that stands out is repeated before anybody is alarmed.
-	Repeats   = 4
-	RepeatGap = 12 * time.Second
+	// repeats and repeatGap: a reading that stands out is repeated before anybody is alarmed.
+	repeats   = 4
+	repeatGap = 12 * time.Second
 	// soonGap is until the next reading when it would tell whether a fall just seen goes on.
 	soonGap = 5 * time.Minute
 )
@@ -27,15 +28,31 @@ const mostAfter = time.Hour
 func (a *App) poll(ctx context.Context, name string, src sources.Source) {
 	p := newPacer(a.opt.Every[name], mostAfter)
 	for wait := time.Duration(0); backoff.Pause(ctx, wait); {
-		err := a.PollOnce(ctx, name, src)
-		for i := 0; err == nil && a.House.Doubtful(name) && i < Repeats && backoff.Pause(ctx, RepeatGap); i++ {
-			err = a.PollOnce(ctx, name, src)
-		}
+		err := a.Poll(ctx, name, src, func(d time.Duration) bool { return backoff.Pause(ctx, d) })
 		if ctx.Err() != nil {
 			return
 		}
 		a.noteScale(name, "scale", err)
 		wait = p.next(err, a.House.Pace(name))
+	}
+}
+
+// mostAfterAir bounds how long a monitor may ask to be left alone: it is there for safety.
+const mostAfterAir = 5 * time.Minute
+
+// watchAir reads a monitor at its pace until ctx ends.
+func (a *App) watchAir(ctx context.Context, m Monitor) {
+	p := newPacer(m.Every, mostAfterAir)
+	for wait := time.Duration(0); backoff.Pause(ctx, wait); {
+		l, err := m.Source.Poll(ctx)
+		if err == nil {
+			err = a.House.AcceptAir(ctx, m.Cylinder, l.At, l.PPM)
+		}
+		if ctx.Err() != nil {
+			return
+		}
+		a.noteDevice(m.Cylinder+" (CO2 monitor)", m.Cylinder, "CO2 monitor", err)
+		wait = p.next(err, forecast.Usual)
 	}
 }
 
@@ -65,25 +82,54 @@ func (a *App) noteDevice(name, cylinder, what string, err error) {
 	}
 }
 
-// PollOnce reads a scale once and stores what it said.
-func (a *App) PollOnce(ctx context.Context, name string, src sources.Source) error {
-	w, err := src.Poll(ctx)
-	if err != nil {
-		return err
+// Poll reads a scale and stores what it said, several times if it stands out, as long as pause waits and reports true.
+func (a *App) Poll(ctx context.Context, name string, src sources.Source, pause func(time.Duration) bool) error {
+	for i := 0; ; i++ {
+		w, err := src.Poll(ctx)
+		if err != nil {
+			return err
+		}
+		w.Cylinder = name
+		if _, err = a.accept(ctx, w); err != nil || i == repeats || !a.House.Doubtful(name) || !pause(repeatGap) {
+			return err
+		}
 	}
-	w.Cylinder = name
-	_, err = a.accept(ctx, w)
-	return err
 }
 
 // accept stores a weighing and reports whether it was news.
 func (a *App) accept(ctx context.Context, w record.Event) (stored bool, err error) {
 	e, err := a.House.Accept(ctx, store.Entry{Key: sources.Key(w), Event: w, Received: a.opt.Now()})
-	if err != nil {
-		return false, err
+	return err == nil && e.Seq != 0, err
+}
+
+// pacer says when a device is asked again. After a failure that is sooner than usual at first, and later where the device asked for it.
+type pacer struct {
+	every  time.Duration
+	most   time.Duration // that a device may ask for
+	gaps   backoff.Gaps
+	failed int // tries in a row
+}
+
+// firstAgain is until a device that failed is asked again, if it is not asked more often anyway.
+const firstAgain = 5 * time.Second
+
+func newPacer(every, most time.Duration) *pacer {
+	return &pacer{every: every, most: max(most, every), gaps: backoff.Gaps{First: min(firstAgain, every), Most: every}}
+}
+
+// next is how long to wait after a try that ended with err. A ledger that takes nothing gets no more tries than usual: each reads it
+// from one end to the other.
+func (p *pacer) next(err error, pace forecast.Pace) time.Duration {
+	var f *sources.Failure
+	if !errors.As(err, &f) {
+		if err == nil {
+			p.failed = 0
+		}
+		return gap(p.every, pace)
 	}
-	a.wake()
-	return e.Seq != 0, nil
+	p.failed++
+	wait := min(jitter(p.gaps.After(p.failed)), gap(p.every, pace))
+	return max(wait, min(f.After, p.most))
 }
 
 // gap is until the next reading of a scale that is usually read every so often.

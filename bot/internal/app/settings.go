@@ -3,16 +3,21 @@
 package app
 
 import (
+	"fmt"
 	"hash/fnv"
+	"slices"
 	"time"
 
+	"tarebell/bot/internal/command"
 	"tarebell/bot/internal/holiday"
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/schedule"
 	"tarebell/config"
 	"tarebell/forecast"
+	"tarebell/forecast/co2"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // reviewHour is when the daily review comes if no quiet hours say when the day begins.
@@ -32,33 +37,23 @@ func Household(c *config.Config) (household.Options, error) {
 		return o, err
 	}
 	o.NextStatus = spec.Next
-	if o.Refill.Holiday, err = closing(c.Refill.Holidays); err != nil {
-		return o, err
-	}
-	for _, spare := range []bool{false, true} { // a cylinder in use comes first
-		for _, cyl := range c.Cylinders {
-			if cyl.Spare == spare {
-				out := cylinder(c, cyl)
-				if s := cyl.Stock; s != nil {
-					out.Stock, out.StockBy = s.Price, s.Payer
-				}
-				o.Cylinders = append(o.Cylinders, out)
-			}
+	if region := c.Refill.Holidays; region != "" {
+		days, err := holiday.For(region)
+		if err != nil {
+			return o, err
 		}
+		o.Refill.Holiday = days.Name
+	}
+	for _, cyl := range inUseFirst(c) {
+		o.Cylinders = append(o.Cylinders, cylinder(c, cyl))
 	}
 	return o, nil
 }
 
-// closing is the public holiday of a day in a region; nil for none.
-func closing(region string) (func(time.Time) string, error) {
-	if region == "" {
-		return nil, nil
-	}
-	days, err := holiday.For(region)
-	if err != nil {
-		return nil, err
-	}
-	return days.Name, nil
+// inUseFirst are the cylinders of the config, those that wait their turn behind the others.
+func inUseFirst(c *config.Config) []config.Cylinder {
+	waits := map[bool]int{true: 1}
+	return slices.SortedStableFunc(slices.Values(c.Cylinders), func(a, b config.Cylinder) int { return waits[a.Spare] - waits[b.Spare] })
 }
 
 func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
@@ -92,6 +87,9 @@ func cylinder(c *config.Config, cyl config.Cylinder) household.Cylinder {
 	if cyl.Retest != nil {
 		out.Retest = cyl.Retest.Due()
 	}
+	if s := cyl.Stock; s != nil {
+		out.Stock, out.StockBy = s.Price, s.Payer
+	}
 	return out
 }
 
@@ -119,4 +117,70 @@ func quiet(c *config.Config) func(time.Time) (time.Time, bool) {
 	}
 	return schedule.Quiet{From: time.Duration(q.From) * time.Minute, To: time.Duration(q.To) * time.Minute,
 		Location: c.Household.Location}.Until
+}
+
+// cylinders are those of the config, as the household is ordered.
+func cylinders(c *config.Config) (out []record.Cylinder) {
+	for _, cyl := range inUseFirst(c) {
+		out = append(out, cyl.Cylinder)
+	}
+	return out
+}
+
+// scalesOf is how the scales of the config speak, by cylinder.
+func scalesOf(c *config.Config) map[string]command.Scale {
+	out := map[string]command.Scale{}
+	for _, cyl := range c.Cylinders {
+		if s := cyl.Scale; s != nil {
+			out[cyl.Name] = command.Scale{Unit: s.Unit}
+			if raw := s.Raw; raw != nil {
+				out[cyl.Name] = command.Scale{Unit: s.Unit, Raw: true, Zero: raw.Zero, PerUnit: raw.PerUnit}
+			}
+		}
+	}
+	return out
+}
+
+// closed says why the supplier is closed on a day, "" when it is open.
+func closed(o household.Options) func(time.Time) string {
+	return func(day time.Time) string {
+		day = day.In(o.Zone)
+		if o.Refill.Holiday != nil {
+			if name := o.Refill.Holiday(day); name != "" {
+				return name
+			}
+		}
+		if o.Refill.Open != nil && !o.Refill.Open(day) {
+			return day.Weekday().String()
+		}
+		return ""
+	}
+}
+
+// Judge finds what in a config cannot be by the physics of CO2 and the calendars that are known.
+func Judge(c *config.Config) []config.Doubt {
+	wrong := unreachable(c)
+	if r := c.Refill.Holidays; r != "" {
+		if _, err := holiday.For(r); err != nil {
+			wrong = append(wrong, config.Doubt{Path: "refill.holidays", Said: err.Error()})
+		}
+	}
+	return wrong
+}
+
+// unreachable finds a min_pressure that CO2 over its liquid never has at the cylinder's usual temperature, counted from 0 to 30 °C: above
+// that there is no liquid.
+func unreachable(c *config.Config) (wrong []config.Doubt) {
+	for i, cyl := range c.Cylinders {
+		at := config.Default().Cylinders[0].Room.Temperature
+		if cyl.Room != nil {
+			at = cyl.Room.Temperature
+		}
+		s, err := co2.Saturation(unit.Celsius(min(max(float64(at), 0), 30)))
+		if err == nil && cyl.MinPressure >= s.P {
+			wrong = append(wrong, config.Doubt{Path: fmt.Sprintf("cylinders[%d].min_pressure", i),
+				Said: fmt.Sprintf("never reached: CO2 over its liquid has %.1f bar at %.4g C", s.P.Bar(), float64(at))})
+		}
+	}
+	return wrong
 }

@@ -16,6 +16,7 @@ import (
 	"tarebell/bot/internal/chat"
 	"tarebell/bot/internal/chat/chattest"
 	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/config"
 )
 
@@ -225,9 +226,8 @@ func TestPush(t *testing.T) {
 	if code, _ := pushWith(t, a, "", "x", zipped); code != http.StatusUnsupportedMediaType {
 		t.Errorf("packed: %d", code)
 	}
-	n := 0
-	if err := a.store.Entries(t.Context(), store.Position{}, func(store.Entry) error { n++; return nil }); err != nil || n != 3 {
-		t.Errorf("%d entries in the ledger, want 3 (%v)", n, err)
+	if n := len(storetest.All(t, a.store)); n != 3 {
+		t.Errorf("%d entries in the ledger, want 3", n)
 	}
 	for i := range 2 * pushBurst {
 		if code, _ := push(t, a, "tok", "", good); code == http.StatusTooManyRequests {

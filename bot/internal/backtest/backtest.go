@@ -88,27 +88,23 @@ type Result struct {
 // Run looks back over a household's history, in order of time, which is gone through twice.
 func Run(o household.Options, history iter.Seq2[record.Event, error]) (Result, error) {
 	w := newWatcher(o)
-	if err := pass(history, w.feed); err != nil {
-		return Result{}, err
+	for e, err := range history {
+		if err != nil {
+			return Result{}, err
+		}
+		w.feed(e)
 	}
 	r, asks := w.result()
 	a := &asker{engine: household.New(o), fills: r.Fills, asks: asks}
-	if err := pass(history, a.feed); err != nil {
-		return Result{}, err
+	for e, err := range history {
+		if err != nil {
+			return Result{}, err
+		}
+		a.before(e.At)
+		a.engine.Apply(e)
 	}
 	a.before(time.Time{})
 	return r, nil
-}
-
-// pass feeds the history once.
-func pass(history iter.Seq2[record.Event, error], feed func(record.Event)) error {
-	for e, err := range history {
-		if err != nil {
-			return err
-		}
-		feed(e)
-	}
-	return nil
 }
 
 // ask is one question: what does the forecast say at At of the level of a fill?
@@ -123,11 +119,6 @@ type asker struct {
 	engine *household.Engine
 	fills  []Fill
 	asks   []ask // by time
-}
-
-func (a *asker) feed(e record.Event) {
-	a.before(e.At)
-	a.engine.Apply(e)
 }
 
 // before asks what was to be asked before t; zero: all that is left.

@@ -6,12 +6,11 @@
 // such as room to work in. Pointers that share a value share it again, also those into the middle of another value. What cannot be
 // restored faithfully (an interface, a channel, a slice that overlaps another in part) is an error of Encode, never a wrong state.
 //
-// The bytes hold memory as this program lays it out. They are of use only to a program for which Shape gives the same.
+// The bytes hold memory as this program lays it out. They are of use only to a program for which Print gives the same.
 package checkpoint
 
 import (
-	"encoding/binary"
-	"errors"
+	"cmp"
 	"fmt"
 	"reflect"
 	"slices"
@@ -46,15 +45,7 @@ func (rs regions) find(p unsafe.Pointer, n uintptr) int {
 // overlap reports whether two regions share memory: a part was met before the whole, and would be restored as two values.
 func (rs regions) overlap() bool {
 	sorted := slices.Clone(rs)
-	slices.SortFunc(sorted, func(a, b region) int {
-		switch {
-		case uintptr(a.base) < uintptr(b.base):
-			return -1
-		case uintptr(a.base) > uintptr(b.base):
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(sorted, func(a, b region) int { return cmp.Compare(uintptr(a.base), uintptr(b.base)) })
 	for i := 1; i < len(sorted); i++ {
 		if a := sorted[i-1]; uintptr(a.base)+a.size > uintptr(sorted[i].base) {
 			return true
@@ -62,16 +53,6 @@ func (rs regions) overlap() bool {
 	}
 	return false
 }
-
-// Words that say how a pointer, slice or map goes on.
-const (
-	none byte = iota // nil
-	whole
-	part // of a region met before
-)
-
-// errShort is returned by Decode when the bytes end early.
-var errShort = errors.New("ends too early")
 
 // root checks what Encode and Decode are called with.
 func root(v any) reflect.Value {
@@ -81,9 +62,6 @@ func root(v any) reflect.Value {
 	}
 	return r
 }
-
-// at is the value of type t that lies at p.
-func at(t reflect.Type, p unsafe.Pointer) reflect.Value { return reflect.NewAt(t, p).Elem() }
 
 // raw reports whether a value is nothing but numbers side by side, so that its memory is its content.
 func raw(t reflect.Type) bool {
@@ -114,12 +92,5 @@ var (
 	zoneType = reflect.TypeFor[*time.Location]()
 )
 
-// zones are the time zones that may occur, in an order that stays.
-func zones(more []*time.Location) []*time.Location {
-	return append([]*time.Location{nil, time.UTC, time.Local}, more...)
-}
-
 // memory is the n bytes at p.
 func memory(p unsafe.Pointer, n uintptr) []byte { return unsafe.Slice((*byte)(p), n) }
-
-var order = binary.LittleEndian

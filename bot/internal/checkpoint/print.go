@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"reflect"
 	"runtime"
 	"sync"
 	"time"
@@ -20,7 +21,7 @@ func Print(state, from any, in ...*time.Location) (string, error) {
 		return "", fmt.Errorf("reading this program: %w", err)
 	}
 	fmt.Fprintln(h, runtime.GOOS, runtime.GOARCH, hex.EncodeToString(sum))
-	Shape(h, state)
+	shape(h, root(state).Type(), map[reflect.Type]bool{})
 	made, err := Encode(from, in...)
 	if err != nil {
 		return "", err
@@ -56,6 +57,33 @@ func changes(w io.Writer, z *time.Location) {
 		if _, offset := t.In(z).Zone(); offset != before {
 			fmt.Fprintln(w, t.Unix(), offset)
 			before = offset
+		}
+	}
+}
+
+// shape writes how the types in the graph of a type are laid out: names, kinds and places of all fields. Where it differs, what was encoded
+// cannot be decoded.
+func shape(w io.Writer, t reflect.Type, seen map[reflect.Type]bool) {
+	if seen[t] {
+		return
+	}
+	seen[t] = true
+	fmt.Fprintf(w, "%s %q %v %d\n", t.PkgPath(), t.String(), t.Kind(), t.Size())
+	if t == timeType || t == zoneType {
+		return
+	}
+	switch t.Kind() {
+	case reflect.Map:
+		shape(w, t.Key(), seen)
+		shape(w, t.Elem(), seen)
+	case reflect.Pointer, reflect.Slice, reflect.Array:
+		shape(w, t.Elem(), seen)
+	case reflect.Struct:
+		for f := range t.Fields() {
+			fmt.Fprintf(w, "  %s %d %s\n", f.Name, f.Offset, f.Tag.Get(tag))
+			if !ignored(f) {
+				shape(w, f.Type, seen)
+			}
 		}
 	}
 }

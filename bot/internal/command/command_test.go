@@ -14,8 +14,8 @@ import (
 	"tarebell/bot/internal/household"
 	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/notice"
-	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/store/sqlite"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/forecast"
 	"tarebell/forecast/unit/record"
 )
@@ -98,13 +98,10 @@ func (b *table) press(id string, fields map[string]string) chat.Answer {
 func (b *table) gross() []float64 {
 	b.t.Helper()
 	var out []float64
-	if err := b.store.Entries(context.Background(), store.Position{}, func(e store.Entry) error {
+	for _, e := range storetest.All(b.t, b.store) {
 		if e.Kind == record.Weighed && !e.Voided {
 			out = append(out, float64(e.Gross))
 		}
-		return nil
-	}); err != nil {
-		b.t.Fatal(err)
 	}
 	return out
 }
@@ -242,8 +239,8 @@ func TestMistakes(t *testing.T) {
 	headline(t, b.press("undo:x", nil), "from another time")
 	headline(t, b.press("undo:999", nil), "not there any more")
 	headline(t, b.press("dance:x", nil), "from another time")
-	if err := b.store.Entries(context.Background(), store.Position{}, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
-		t.Error(err)
+	if stored := storetest.All(t, b.store); len(stored) > 0 {
+		t.Errorf("stored %+v", stored)
 	}
 }
 

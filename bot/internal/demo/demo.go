@@ -180,17 +180,14 @@ func (d *demo) soonest(now, poll time.Time) time.Time {
 	return next
 }
 
-// poll reads the scale as the running program does: again at once when a reading stands out.
+// poll reads the scale as the running program does.
 func (d *demo) poll(ctx context.Context) {
-	for i := 0; i <= app.Repeats; i++ {
+	d.polls++
+	if err := d.app.Poll(ctx, "main", d.scale, func(gap time.Duration) bool {
 		d.polls++
-		if err := d.app.PollOnce(ctx, "main", d.scale); err != nil {
-			d.failed++
-			return
-		}
-		if !d.app.House.Doubtful("main") {
-			return
-		}
-		d.clock.set(d.clock.Now().Add(app.RepeatGap))
+		d.clock.set(d.clock.Now().Add(gap))
+		return true
+	}); err != nil {
+		d.failed++
 	}
 }

@@ -15,6 +15,7 @@ type scale struct {
 	heard   time.Time      // last time it said anything
 	polled  bool           // the last weight came from a scale
 	silence string         // key of the notice that it is silent; empty: it is not
+	pauses  []Pause        `checkpoint:"-"` // see Engine.Paused
 	trouble string         `checkpoint:"-"` // why the last try to read it failed; empty: not known
 	doubted notice.Reading // the last reading, if it is not believed
 	checks
@@ -25,7 +26,7 @@ func (s *scale) silentFrom(place *Cylinder) time.Time {
 	if !(s.polled || place.Scale) || s.silence != "" || place.SilentAfter <= 0 || s.heard.IsZero() {
 		return time.Time{}
 	}
-	return s.heard.Add(place.SilentAfter)
+	return after(s.heard, place.SilentAfter, s.pauses)
 }
 
 // fallSilent tells that nothing is heard of it.

@@ -30,7 +30,7 @@ type Options struct {
 	Household household.Options
 	Store     store.Store
 	Compose   func(notice.Notice) ([]byte, error) // the message for the outbox, as JSON
-	Wake      func()                              // called after notices were written; nil: nobody
+	Wake      func()                              // called after something was written; nil: nobody
 	Now       func() time.Time                    // nil: time.Now
 	Log       *slog.Logger                        // nil: no log
 	From      any                                 // pointer to what Household was made from, such as a config; nil: no checkpoints are kept
@@ -41,11 +41,12 @@ type House struct {
 	opt    Options
 	mu     sync.Mutex
 	now    *state
-	broken bool      // the state is ahead of the ledger
-	warned bool      // that entries are left out
-	print  string    // of the program and From; empty: no checkpoints are kept
-	saved  int64     // the day of the newest checkpoint
-	ahead  time.Time // the first entry left out because it lies in the future; zero: none
+	broken bool                    // the state is ahead of the ledger
+	warned bool                    // that entries are left out
+	print  string                  // of the program and From; empty: no checkpoints are kept
+	saved  int64                   // the day of the newest checkpoint
+	air    map[string]record.Event // last level of the air that was accepted, by cylinder
+	ahead  time.Time               // the first entry left out because it lies in the future; zero: none
 }
 
 // Open rebuilds the household from its ledger.
@@ -59,7 +60,7 @@ func Open(ctx context.Context, o Options) (*House, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	h := &House{opt: o}
+	h := &House{opt: o, air: map[string]record.Event{}}
 	h.now = h.fresh()
 	h.print = h.printOf()
 	if err := h.recall(ctx); err != nil {
@@ -71,21 +72,20 @@ func Open(ctx context.Context, o Options) (*House, error) {
 // begin lets the time between imported entries and the first start pass: a status of those days was never meant to be posted, and
 // what is still to be said is meant for now.
 func (h *House) begin(ctx context.Context) error {
-	reached, err := h.reached(ctx)
+	reached, err := Reached(ctx, h.opt.Store)
 	now := h.opt.Now().UTC().Truncate(time.Millisecond)
 	if err != nil || !reached.IsZero() || h.now.Engine.Now().IsZero() || !h.now.Engine.Now().Before(now) {
 		return err
 	}
-	h.broken = true
+	if err := h.leap(ctx, now); err != nil {
+		return err
+	}
 	said := slices.DeleteFunc(h.now.Engine.Advance(now), func(n notice.Notice) bool { return n.Kind == notice.WeeklyStatus })
 	for i := range said {
 		said[i].At = now
 	}
-	if _, err := h.write(ctx, store.Batch{}, said); err != nil {
-		return err
-	}
-	h.broken = false
-	return nil
+	_, err = h.write(ctx, store.Batch{}, said)
+	return err
 }
 
 // foresight is how far an entry may lie in the future. One further ahead was made while the machine's clock was wrong, or it is wrong now.
@@ -131,11 +131,18 @@ func (h *House) accept(ctx context.Context, e store.Entry, void ...int64) (store
 			return e, err
 		}
 	}
+	if err := h.leap(ctx, e.At); err != nil {
+		return e, err
+	}
 	b := store.Batch{Entries: []store.Entry{e}, Void: void}
 	if len(void) > 0 || e.At.Before(h.now.Engine.Now()) {
 		return h.correct(ctx, b)
 	}
-	return h.follow(ctx, b)
+	w, err := h.write(ctx, b, h.feed(h.now, e))
+	if err != nil {
+		return store.Entry{}, err
+	}
+	return w.Entries[0], nil
 }
 
 func later(a, b time.Time) time.Time {
@@ -143,17 +150,6 @@ func later(a, b time.Time) time.Time {
 		return b
 	}
 	return a
-}
-
-// follow takes an entry that nothing has come after yet.
-func (h *House) follow(ctx context.Context, b store.Batch) (store.Entry, error) {
-	h.broken = true
-	w, err := h.write(ctx, b, h.feed(h.now, b.Entries[0]))
-	if err != nil {
-		return store.Entry{}, err
-	}
-	h.broken = false
-	return w.Entries[0], nil
 }
 
 // Advance lets time pass until now.
@@ -166,17 +162,15 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 	if next := h.now.Engine.Next(); next.After(now) {
 		return nil
 	}
+	if err := h.leap(ctx, now); err != nil {
+		return err
+	}
 	return h.advance(ctx, now)
 }
 
 func (h *House) advance(ctx context.Context, now time.Time) error {
-	h.broken = true
-	said := h.now.Engine.Advance(now)
-	if _, err := h.write(ctx, store.Batch{}, said); err != nil {
-		return err
-	}
-	h.broken = false
-	return nil
+	_, err := h.write(ctx, store.Batch{}, h.now.Engine.Advance(now))
+	return err
 }
 
 // Next is when Advance next has something to do; zero: at once, as time has not begun.
@@ -229,8 +223,9 @@ func (h *House) Recent(ctx context.Context, kind record.Kind, n int) ([]store.En
 	return h.opt.Store.Recent(ctx, kind, n)
 }
 
-// write puts the notices into the batch's transaction and wakes the outbox.
+// write writes what has led to the state, with the notices, in one transaction. Until that has worked the state is ahead of the ledger.
 func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) (store.Written, error) {
+	h.broken = true
 	for _, n := range said {
 		o, err := h.outgoing(n)
 		if err != nil {
@@ -251,9 +246,8 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 	if err != nil {
 		return w, fmt.Errorf("writing the ledger: %w", err)
 	}
-	if w.Outgoing > 0 {
-		h.opt.Wake()
-	}
+	h.broken = false
+	h.opt.Wake()
 	return w, nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"iter"
 	"log/slog"
 	"path/filepath"
 	"slices"
@@ -17,6 +18,7 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
 	"tarebell/bot/internal/store/sqlite"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/forecast"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
@@ -45,10 +47,10 @@ func (f *flaky) Write(ctx context.Context, b store.Batch) (store.Written, error)
 	return f.Store.Write(ctx, b)
 }
 
-func (f *flaky) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
+func (f *flaky) Entries(ctx context.Context, after store.Position) iter.Seq2[store.Entry, error] {
 	f.reads++
 	f.from = append(f.from, after)
-	return f.Store.Entries(ctx, after, yield)
+	return f.Store.Entries(ctx, after)
 }
 
 type rig struct {
@@ -186,9 +188,77 @@ func TestMissedStatusComesOnceAfterSleep(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	// The status of the last midnight, and that the scale is silent.
-	if n := len(r.keys()); n != keys+2 {
-		t.Errorf("%d new notices after four days asleep, want one status and one about the scale", n-keys)
+	if n := len(r.keys()); n != keys+1 {
+		t.Errorf("%d new notices after four days asleep, want the status of the last midnight", n-keys)
+	}
+}
+
+// TestPause: while the program sleeps, or its clock leaps, no scale is silent. What is awake counts, also after a restart.
+func TestPause(t *testing.T) {
+	silent := func(r *rig) (n int) {
+		for key := range r.keys() {
+			if strings.HasPrefix(key, "main/scale-silent/") {
+				n++
+			}
+		}
+		return n
+	}
+	for _, c := range []struct {
+		what string
+		set  func(r *rig, last time.Time) time.Time // until then no reading came
+	}{
+		{"asleep for two days", func(r *rig, last time.Time) time.Time { return last.AddDate(0, 0, 2) }},
+		{"a clock a day behind for twelve hours", func(r *rig, last time.Time) time.Time {
+			for h := 1; h < 12; h++ {
+				r.weigh(last.Add(time.Duration(h-24)*time.Hour+time.Minute), 15_800)
+			}
+			return last.Add(12 * time.Hour)
+		}},
+		{"a clock a day ahead for twelve hours", func(r *rig, last time.Time) time.Time {
+			for h := 1; h < 12; h++ {
+				r.weigh(last.Add(time.Duration(h+24)*time.Hour), 15_800)
+			}
+			for h := 12; h < 36; h++ {
+				r.now = last.Add(time.Duration(h) * time.Hour)
+				if _, err := r.Accept(ctx, scaled(r.now, 15_800)); err != nil {
+					t.Fatal(err)
+				}
+			}
+			return last.Add(36 * time.Hour)
+		}},
+	} {
+		r := newRig(t)
+		r.from = &from{"a"}
+		r.reopen()
+		on := c.set(r, r.days(start, 2, 5_900))
+		r.weigh(on, 15_800)
+		r.tick(on.Add(5 * time.Hour))
+		if n := silent(r); n != 0 {
+			t.Errorf("%s: told %d times that the scale is silent", c.what, n)
+		}
+		again := r.rebuilt()
+		if again.Next() != r.Next() {
+			t.Errorf("%s: gone through again, next is %s, want %s", c.what, again.Next(), r.Next())
+		}
+		r.now = on.Add(7 * time.Hour)
+		r.tick(r.now)
+		if n := silent(r); n != 1 {
+			t.Errorf("%s: silent for six hours since, told %d times", c.what, n)
+		}
+	}
+	r := newRig(t)
+	r.now = r.days(start, 2, 5_900).AddDate(0, 0, 2)
+	if err := r.Advance(ctx, r.now); err != nil {
+		t.Fatal(err)
+	}
+	if n := silent(r); n != 0 {
+		t.Errorf("on waking told %d times", n)
+	}
+	r.reopen()
+	r.now = r.now.Add(7 * time.Hour)
+	r.tick(r.now)
+	if n := silent(r); n != 1 {
+		t.Errorf("seven hours awake without a reading: told %d times", n)
 	}
 }
 
@@ -423,8 +493,8 @@ func TestNonsenseIsRefused(t *testing.T) {
 			t.Errorf("%s: accepted", name)
 		}
 	}
-	if err := r.store.Entries(ctx, store.Position{}, func(e store.Entry) error { return fmt.Errorf("stored %+v", e) }); err != nil {
-		t.Error(err)
+	if stored := storetest.All(t, r.store); len(stored) > 0 {
+		t.Errorf("stored %+v", stored)
 	}
 }
 

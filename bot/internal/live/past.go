@@ -2,8 +2,10 @@ package live
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"time"
@@ -35,7 +37,7 @@ func (h *House) recall(ctx context.Context) error {
 // the change, else from the beginning. It returns the warnings of the last days of that past, and the checkpoints on the way, which hold once the
 // change is written. After an error the state is the one it was.
 func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.Notice, kept []store.Checkpoint, err error) {
-	reached, err := h.reached(ctx)
+	reached, err := Reached(ctx, h.opt.Store)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -54,26 +56,30 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 	if err != nil {
 		return nil, nil, err
 	}
+	pauses, err := h.pauses(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	now.Engine.Paused(slices.DeleteFunc(pauses, func(p household.Pause) bool { return p.To.After(limit) }))
 	hear := func(said []notice.Notice) {
 		late = slices.DeleteFunc(append(late, said...), func(n notice.Notice) bool {
 			return n.Severity <= notice.Info || n.Follows != "" || now.Engine.Now().Sub(n.At) >= lateNotice
 		})
 	}
 	saved, ahead := dayOf(from.At), time.Time{}
-	err = h.standing(ctx, from, change, func(e store.Entry) error {
+	for e, err := range h.standing(ctx, from, change) {
+		if err = errors.Join(err, ctx.Err()); err != nil {
+			return nil, nil, fmt.Errorf("rebuilding from the ledger: %w", err)
+		}
 		if e.At.After(limit) {
 			ahead = e.At
-			return errAhead
+			break
 		}
 		if day := dayOf(now.Engine.Now()); day > saved && day < dayOf(e.At) {
 			kept, saved = append(kept, h.passed(now, e.At, reached)...), day
 		}
 		pass(now.Engine, e.At, hear)
 		hear(h.feed(now, e))
-		return ctx.Err()
-	})
-	if err != nil && !errors.Is(err, errAhead) {
-		return nil, nil, fmt.Errorf("rebuilding from the ledger: %w", err)
 	}
 	if !reached.IsZero() {
 		pass(now.Engine, reached, hear)
@@ -93,9 +99,6 @@ func pass(e *household.Engine, until time.Time, hear func([]notice.Notice)) {
 		hear(e.Advance(next))
 	}
 }
-
-// errAhead ends the reading of a ledger where the future begins.
-var errAhead = errors.New("lies in the future")
 
 // changed is the earliest moment that a change touches; zero: none.
 func (h *House) changed(ctx context.Context, change store.Batch) (first time.Time, err error) {
@@ -141,29 +144,80 @@ func (h *House) leftOut() {
 	}
 }
 
-// standing goes through the entries after a position that count once change is written, in the order of the ledger: by time, and of the
-// same time as they were accepted.
-func (h *House) standing(ctx context.Context, after store.Position, change store.Batch, yield func(store.Entry) error) error {
-	rest := change.Entries
-	err := h.opt.Store.Entries(ctx, after, func(e store.Entry) error {
-		for ; len(rest) > 0 && rest[0].At.Before(e.At); rest = rest[1:] {
-			if err := yield(rest[0]); err != nil {
-				return err
+// standing are the entries after a position that count once change is written, in the order of the ledger: by time, and of the same time
+// as they were accepted.
+func (h *House) standing(ctx context.Context, after store.Position, change store.Batch) iter.Seq2[store.Entry, error] {
+	return func(yield func(store.Entry, error) bool) {
+		rest := change.Entries
+		for e, err := range h.opt.Store.Entries(ctx, after) {
+			for ; err == nil && len(rest) > 0 && rest[0].At.Before(e.At); rest = rest[1:] {
+				if !yield(rest[0], nil) {
+					return
+				}
+			}
+			if err == nil && (e.Voided || slices.Contains(change.Void, e.Seq)) {
+				continue
+			}
+			if !yield(e, err) {
+				return
 			}
 		}
-		if e.Voided || slices.Contains(change.Void, e.Seq) {
-			return nil
+		for _, e := range rest {
+			if !yield(e, nil) {
+				return
+			}
 		}
-		return yield(e)
-	})
-	for ; err == nil && len(rest) > 0; rest = rest[1:] {
-		err = yield(rest[0])
 	}
-	return err
 }
 
-func (h *House) reached(ctx context.Context) (time.Time, error) {
-	text, ok, err := h.opt.Store.Fact(ctx, FactReached)
+// factPauses names the pauses, as JSON.
+const factPauses = "pauses"
+
+// pauses are the times in which no reading could come in.
+func (h *House) pauses(ctx context.Context) (all []household.Pause, err error) {
+	text, ok, err := h.opt.Store.Fact(ctx, factPauses)
+	if err != nil || !ok {
+		return nil, err
+	}
+	if err := json.Unmarshal([]byte(text), &all); err != nil {
+		return nil, fmt.Errorf("fact %q in the ledger: %w", factPauses, err)
+	}
+	return all, nil
+}
+
+const (
+	// tooLate is by how much time passes too late for what is due if there is a pause.
+	tooLate = 10 * time.Minute
+	// mostPauses are remembered.
+	mostPauses = 50
+)
+
+// leap remembers a pause if what was due before a moment should long have been dealt with.
+func (h *House) leap(ctx context.Context, to time.Time) error {
+	from, next := h.now.Engine.Now(), h.now.Engine.Next()
+	if next.IsZero() || to.Sub(next) < tooLate {
+		return nil
+	}
+	all, err := h.pauses(ctx)
+	if err != nil {
+		return err
+	}
+	all = slices.DeleteFunc(all, func(p household.Pause) bool { return p.To.After(from) }) // the clock was wrong then
+	all = append(all[max(0, len(all)-mostPauses+1):], household.Pause{From: from.UTC().Round(0), To: to.UTC().Round(0)})
+	text, err := json.Marshal(all)
+	if err != nil {
+		return err
+	}
+	if _, err := h.opt.Store.Write(ctx, store.Batch{Facts: map[string]string{factPauses: string(text)}}); err != nil {
+		return fmt.Errorf("writing the ledger: %w", err)
+	}
+	h.now.Engine.Paused(all)
+	return nil
+}
+
+// Reached is the moment up to which every notice has been written; zero: none yet.
+func Reached(ctx context.Context, ledger store.Store) (time.Time, error) {
+	text, ok, err := ledger.Fact(ctx, FactReached)
 	if err != nil || !ok {
 		return time.Time{}, err
 	}
@@ -218,12 +272,8 @@ func (h *House) correct(ctx context.Context, b store.Batch) (store.Entry, error)
 		return store.Entry{}, err
 	}
 	w, err := h.write(ctx, b, late)
-	if err != nil {
+	if err != nil || len(w.Entries) == 0 {
 		return store.Entry{}, err
-	}
-	h.broken = false
-	if len(w.Entries) == 0 {
-		return store.Entry{}, nil
 	}
 	return w.Entries[0], nil
 }

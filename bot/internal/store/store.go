@@ -7,6 +7,7 @@ package store
 import (
 	"context"
 	"errors"
+	"iter"
 	"time"
 
 	"tarebell/forecast/unit/record"
@@ -107,14 +108,25 @@ var ErrFull = errors.New("no space left")
 // ErrDamaged is returned when a ledger cannot be read back as it was written.
 var ErrDamaged = errors.New("damaged")
 
-// ErrReplaced is returned when the ledger's file was removed or replaced while it is open. Nothing is written any more.
+// ErrReplaced is returned when the ledger's file, or what is in it, was removed or replaced while it is open. Nothing is written any more.
 var ErrReplaced = errors.New("removed or replaced while it is in use")
 
 // Reader is a ledger to be read from one end to the other.
 type Reader interface {
-	// Entries calls yield for every entry after a position, in the order (At, Seq), voided ones included.
-	Entries(ctx context.Context, after Position, yield func(Entry) error) error
+	// Entries are those after a position, in the order (At, Seq), voided ones included, up to the first error.
+	Entries(ctx context.Context, after Position) iter.Seq2[Entry, error]
 	Close() error
+}
+
+// Events are what stands in a ledger, in order of time; what was struck out is left out.
+func Events(ctx context.Context, ledger Reader) iter.Seq2[record.Event, error] {
+	return func(yield func(record.Event, error) bool) {
+		for e, err := range ledger.Entries(ctx, Position{}) {
+			if (err != nil || !e.Voided) && !yield(e.Event, err) {
+				return
+			}
+		}
+	}
 }
 
 // Store is the ledger and the outbox.

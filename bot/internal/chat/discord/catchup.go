@@ -48,6 +48,7 @@ func (c *Channel) catchUp(ctx context.Context) error {
 	}
 	if after == "" {
 		after = begin
+		c.handled(ctx, begin, true) // what comes from here on is for the bot, though it may end before it has caught up
 		if err := c.mayReadHistory(ctx, ""); err != nil {
 			return err
 		}

@@ -333,3 +333,25 @@ func stacks(text string) []string {
 	}
 	return found
 }
+
+// TestEndsBeforeItHasCaughtUp: what is typed after the bot was first there is for it, though its first process could not read the history.
+func TestEndsBeforeItHasCaughtUp(t *testing.T) {
+	t.Parallel()
+	strict(t, func(t *testing.T, s *stage) {
+		s.Types(s.anna, "59 kg") // older than the bot: not for it
+		s.Fail(discordtest.Fault{Match: "GET /channels/{}/messages", Status: 500, Times: 1 << 30})
+		s.start(t)
+		s.connected(t)
+		s.within(t, time.Minute, "the history is asked for", func() bool { return s.mark() != "" || s.bot.Health().Err != "" || len(s.bot.Health().Troubles) > 0 })
+		if err := s.stop(); err != nil {
+			t.Fatal(err)
+		}
+		s.Types(s.anna, "60 kg")
+		s.Mend()
+		s.start(t)
+		s.hears(t, time.Minute, "Anna: 60 kg")
+		if all := s.house.heard(); len(all) != 1 {
+			t.Errorf("heard %q", all)
+		}
+	})
+}

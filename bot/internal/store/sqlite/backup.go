@@ -79,11 +79,7 @@ func flush(name string) error {
 
 // sound lets SQLite look for damage, by quick_check or integrity_check.
 func sound(ctx context.Context, db querier, check string) error {
-	rows, err := db.QueryContext(ctx, `PRAGMA `+check+`(1)`)
-	if err != nil {
-		return explain(err)
-	}
-	said, err := collect(rows, func(r scanner) (s string, err error) { return s, r.Scan(&s) })
+	said, err := collect(ctx, db, func(r scanner) (s string, err error) { return s, r.Scan(&s) }, `PRAGMA `+check+`(1)`)
 	if err != nil {
 		return explain(err)
 	}
@@ -98,7 +94,15 @@ func (s *Snapshot) Check(ctx context.Context, each func(store.Entry) error) erro
 	if err := sound(ctx, s.tx, "integrity_check"); err != nil {
 		return fmt.Errorf("checking the ledger: %w", err)
 	}
-	return s.Entries(ctx, store.Position{}, each)
+	for e, err := range s.Entries(ctx, store.Position{}) {
+		if err == nil {
+			err = each(e)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // present is the absolute path of a ledger that is there.
@@ -109,7 +113,7 @@ func present(path string) (string, error) {
 	}
 	switch info, err := os.Stat(abs); {
 	case err != nil:
-		return "", err
+		return "", fmt.Errorf("there is no ledger in %q: %w", filepath.Dir(path), err)
 	case info.IsDir():
 		return "", errors.New("this is a folder; the ledger is one file in it")
 	case info.Size() == 0:

@@ -3,7 +3,6 @@ package sqlite
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"hash/crc32"
 	"math"
 	"time"
@@ -42,25 +41,20 @@ func (s *Store) Checkpoint(ctx context.Context, print string, before time.Time) 
 	if !before.IsZero() {
 		end = toMS(before)
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT slot, at, seq, print, sum, state FROM checkpoint WHERE print = ? AND at < ? ORDER BY at DESC`, print, end)
-	if err != nil {
-		return c, false, fmt.Errorf("looking for a checkpoint: %w", explain(err))
-	}
-	defer func() { _ = rows.Close() }()
-	for rows.Next() {
-		var at int64
+	scan := func(r scanner) (c store.Checkpoint, err error) {
 		var sum uint32
-		if err := rows.Scan(&c.Slot, &at, &c.Seq, &c.Print, &sum, &c.State); err != nil {
-			return c, false, fmt.Errorf("reading a checkpoint: %w", explain(err))
+		err = r.Scan(&c.Slot, stamp{&c.At}, &c.Seq, &c.Print, &sum, &c.State)
+		if sum != sumOf(c.State) {
+			c.State = nil
 		}
-		if c.At = fromMS(at); sumOf(c.State) == sum {
-			return c, true, nil
+		return c, err
+	}
+	for c, err := range each(ctx, s.read, scan, `SELECT slot, at, seq, print, sum, state FROM checkpoint WHERE print = ? AND at < ? ORDER BY at DESC`, print, end) {
+		if err != nil || c.State != nil {
+			return c, err == nil, failed(err, "looking for a checkpoint")
 		}
 	}
-	if err := rows.Err(); err != nil {
-		return c, false, fmt.Errorf("reading a checkpoint: %w", explain(err))
-	}
-	return store.Checkpoint{}, false, nil
+	return c, false, nil
 }
 
 // castagnoli finds every burst of up to 32 wrong bits (RFC 3720, 12.1).

@@ -6,40 +6,35 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"iter"
 	"math"
-	"time"
 
 	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
 )
 
-const insertEntry = `INSERT INTO entry
-	(key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided, sum)
-	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING seq`
+// entryColumns in the order of row.fields.
+const entryColumns = `key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided, sum`
 
-// entryColumns in the order that scanEntry reads.
-const entryColumns = `seq, key, kind, cylinder, at, received, by_id, by_name, origin, gross_g, temp_c, name, value, text, voided, sum`
+const insertEntry = `INSERT INTO entry (` + entryColumns + `)
+	VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING seq`
 
 // Write stores b in one transaction: all of it or, with an error, nothing.
 func (s *Store) Write(ctx context.Context, b store.Batch) (w store.Written, err error) {
-	if err := errors.Join(valid(b), s.Trouble()); err != nil {
-		return store.Written{}, fmt.Errorf("writing to the ledger: %w", err)
-	}
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return store.Written{}, fmt.Errorf("writing to the ledger: %w", explain(err))
-	}
-	defer func() { _ = tx.Rollback() }()
-	w, err = apply(ctx, tx, b)
+	defer s.changing()()
+	err = errors.Join(valid(b), s.trouble())
 	if err == nil {
-		err = tx.Commit()
+		err = transaction(ctx, s.write, func(tx *sql.Tx) (err error) {
+			w, err = apply(ctx, tx, b)
+			return err
+		})
 	}
 	if err == nil { // it may have gone into a file that nobody will open again
-		err = s.Trouble()
+		err = s.gone()
 	}
 	if err != nil {
-		return store.Written{}, fmt.Errorf("writing to the ledger: %w", explain(err))
+		return store.Written{}, failed(err, "writing to the ledger")
 	}
 	return w, nil
 }
@@ -96,8 +91,7 @@ func addEntries(ctx context.Context, tx *sql.Tx, list []store.Entry) ([]store.En
 		}
 		e.Seq, e.Received = 0, fromMS(toMS(e.Received))
 		r := rowOf(e)
-		err := insert.QueryRowContext(ctx, r.key, r.kind, r.cylinder, r.at, r.received, r.byID, r.byName,
-			r.origin, r.gross, r.temp, r.name, r.value, r.text, e.Voided, r.sum()).Scan(&e.Seq)
+		err := insert.QueryRowContext(ctx, r.fields(&e.Voided, r.sum())...).Scan(&e.Seq)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) { // no row: the key was known
 			return nil, err
 		}
@@ -107,61 +101,36 @@ func addEntries(ctx context.Context, tx *sql.Tx, list []store.Entry) ([]store.En
 }
 
 func void(ctx context.Context, tx *sql.Tx, seq int64) error {
-	r, err := tx.ExecContext(ctx, `UPDATE entry SET voided = 1 WHERE seq = ?`, seq)
-	if err != nil {
-		return err
-	}
-	if n, err := r.RowsAffected(); err != nil || n == 0 {
-		return errors.Join(fmt.Errorf("voiding entry %d: %w", seq, store.ErrNotFound), err)
-	}
-	return nil
+	return failed(one(tx.ExecContext(ctx, `UPDATE entry SET voided = 1 WHERE seq = ?`, seq)), "voiding entry %d", seq)
 }
 
-// Entries calls yield for every entry after a position, in the order (At, Seq), voided ones included. It stops at
-// the first error of yield and returns it. yield may use the store.
-func (s *Store) Entries(ctx context.Context, after store.Position, yield func(store.Entry) error) error {
-	return eachEntry(ctx, s.read, after, yield)
+// Entries are those after a position, in the order (At, Seq), voided ones included, up to the first error. The store may be used
+// meanwhile.
+func (s *Store) Entries(ctx context.Context, after store.Position) iter.Seq2[store.Entry, error] {
+	return eachEntry(ctx, s.read, after)
 }
 
-// querier is what reads: a pool of connections or a transaction.
-type querier interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-}
-
-func eachEntry(ctx context.Context, db querier, after store.Position, yield func(store.Entry) error) error {
+func eachEntry(ctx context.Context, db querier, after store.Position) iter.Seq2[store.Entry, error] {
 	from := int64(math.MinInt64)
 	if !after.At.IsZero() {
 		from = toMS(after.At)
 	}
-	rows, err := db.QueryContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE (at, seq) > (?, ?) ORDER BY at, seq`, from, after.Seq)
-	if err != nil {
-		return fmt.Errorf("reading the ledger: %w", explain(err))
-	}
-	defer func() { _ = rows.Close() }()
-	for rows.Next() {
-		e, err := scanEntry(rows)
-		if err != nil {
-			return fmt.Errorf("reading the ledger: %w", explain(err))
-		}
-		if err := yield(e); err != nil {
-			return err
+	return func(yield func(store.Entry, error) bool) {
+		for e, err := range each(ctx, db, scanEntry, `SELECT seq, `+entryColumns+` FROM entry WHERE (at, seq) > (?, ?) ORDER BY at, seq`, from, after.Seq) {
+			if !yield(e, failed(err, "reading the ledger")) {
+				return
+			}
 		}
 	}
-	if err := rows.Err(); err != nil {
-		return fmt.Errorf("reading the ledger: %w", explain(err))
-	}
-	return nil
 }
 
 // Known reports whether an entry with this key was accepted, voided or not.
 func (s *Store) Known(ctx context.Context, key string) (yes bool, err error) {
-	if err := s.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM entry WHERE key = ?)`, key).Scan(&yes); err != nil {
-		return false, fmt.Errorf("looking for entry %q: %w", key, explain(err))
-	}
-	return yes, nil
+	err = s.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM entry WHERE key = ?)`, key).Scan(&yes)
+	return yes, failed(err, "looking for entry %q", key)
 }
 
-const recent = `SELECT ` + entryColumns + ` FROM entry WHERE origin <> 'scale' AND (?1 = '' OR kind = ?1) AND (?2 = '' OR name = ?2) ORDER BY seq DESC LIMIT ?3`
+const recent = `SELECT seq, ` + entryColumns + ` FROM entry WHERE origin <> 'scale' AND (?1 = '' OR kind = ?1) AND (?2 = '' OR name = ?2) ORDER BY seq DESC LIMIT ?3`
 
 // Recent is the newest n entries of a kind (empty: any) that somebody made, newest acceptance first, voided ones included.
 func (s *Store) Recent(ctx context.Context, kind record.Kind, n int) ([]store.Entry, error) {
@@ -169,39 +138,22 @@ func (s *Store) Recent(ctx context.Context, kind record.Kind, n int) ([]store.En
 	if kind == record.Weighed {
 		row, name = weighedRow, ""
 	}
-	rows, err := s.read.QueryContext(ctx, recent, row, name, max(n, 0))
-	if err != nil {
-		return nil, fmt.Errorf("reading the newest entries: %w", explain(err))
-	}
-	list, err := collect(rows, scanEntry)
-	if err != nil {
-		return nil, fmt.Errorf("reading the newest entries: %w", explain(err))
-	}
-	return list, nil
+	list, err := collect(ctx, s.read, scanEntry, recent, row, name, max(n, 0))
+	return list, failed(err, "reading the newest entries")
 }
 
 // Entry is the entry with this number, or store.ErrNotFound.
 func (s *Store) Entry(ctx context.Context, seq int64) (store.Entry, error) {
-	e, err := scanEntry(s.read.QueryRowContext(ctx, `SELECT `+entryColumns+` FROM entry WHERE seq = ?`, seq))
-	if err != nil {
-		return store.Entry{}, fmt.Errorf("reading entry %d: %w", seq, missing(err))
-	}
-	return e, nil
+	e, err := scanEntry(s.read.QueryRowContext(ctx, `SELECT seq, `+entryColumns+` FROM entry WHERE seq = ?`, seq))
+	return e, failed(missing(err), "reading entry %d", seq)
 }
 
 // Fact is a remembered value; ok is false when there is none of this name.
 func (s *Store) Fact(ctx context.Context, name string) (value string, ok bool, err error) {
 	err = s.read.QueryRowContext(ctx, `SELECT value FROM fact WHERE name = ?`, name).Scan(&value)
-	switch {
-	case errors.Is(err, sql.ErrNoRows):
-		return "", false, nil
-	case err != nil:
-		return "", false, fmt.Errorf("reading %q: %w", name, explain(err))
-	}
-	return value, true, nil
+	ok, err = found(err)
+	return value, ok, failed(err, "reading %q", name)
 }
-
-type scanner interface{ Scan(...any) error }
 
 // The kinds of rows: a weighing with its mass and temperature, or what was told with its name and value.
 const (
@@ -217,6 +169,10 @@ type row struct {
 	gross                float64
 	temp                 sql.NullFloat64
 	name, value, text    string
+}
+
+func (r *row) fields(voided *bool, sum any) []any {
+	return []any{&r.key, &r.kind, &r.cylinder, &r.at, &r.received, &r.byID, &r.byName, &r.origin, &r.gross, &r.temp, &r.name, &r.value, &r.text, voided, sum}
 }
 
 func rowOf(e store.Entry) row {
@@ -259,9 +215,7 @@ func (r row) sum() int64 {
 func scanEntry(s scanner) (e store.Entry, err error) {
 	var r row
 	var sum sql.NullInt64
-	err = s.Scan(&e.Seq, &r.key, &r.kind, &r.cylinder, &r.at, &r.received, &r.byID, &r.byName, &r.origin, &r.gross, &r.temp,
-		&r.name, &r.value, &r.text, &e.Voided, &sum)
-	if err != nil {
+	if err := s.Scan(append([]any{&e.Seq}, r.fields(&e.Voided, &sum)...)...); err != nil {
 		return e, err
 	}
 	e.Key, e.Received, e.Account, e.Text = r.key, fromMS(r.received), r.byID, r.text
@@ -273,27 +227,3 @@ func scanEntry(s scanner) (e store.Entry, err error) {
 	}
 	return e, err
 }
-
-// collect reads all rows and closes them.
-func collect[T any](rows *sql.Rows, scan func(scanner) (T, error)) (list []T, err error) {
-	defer func() { _ = rows.Close() }()
-	for rows.Next() {
-		v, err := scan(rows)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, v)
-	}
-	return list, rows.Err()
-}
-
-// missing turns "no rows" into store.ErrNotFound.
-func missing(err error) error {
-	if errors.Is(err, sql.ErrNoRows) {
-		return store.ErrNotFound
-	}
-	return explain(err)
-}
-
-func toMS(t time.Time) int64    { return t.UnixMilli() }
-func fromMS(ms int64) time.Time { return time.UnixMilli(ms).UTC() }

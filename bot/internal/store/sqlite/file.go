@@ -15,24 +15,53 @@ type file struct {
 	info os.FileInfo
 }
 
-func stats(paths ...string) (out []file, err error) {
-	for _, path := range paths {
-		info, err := os.Stat(path)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, file{path, info})
-	}
-	return out, nil
+// header is how a ledger's file begins. Only a checkpoint of the log changes the file, and SQLite's counters in it with that
+// (https://sqlite.org/fileformat.html#the_database_header); in a backup it is marked otherwise than in a ledger that is in use.
+type header [100]byte
+
+func (s *Store) header() (h header) {
+	_, _ = s.main.ReadAt(h[:], 0) // of a file that is cut short: another one
+	return h
 }
 
-// Trouble is why nothing is written any more: store.ErrReplaced if the ledger's files are no longer those that were opened, store.ErrDamaged
-// if damage was found since. A file that was removed, or replaced by a restored backup or a program that synchronises folders, can still be
-// written to; but nobody will read that again.
+// changing is called before a change of the ledger, and what it returns after that: what this program itself does to the file is expected.
+func (s *Store) changing() (done func()) {
+	s.mu.Lock()
+	expected := s.header() == s.head
+	return func() {
+		if expected {
+			s.head = s.header()
+		}
+		s.mu.Unlock()
+	}
+}
+
+// Trouble is why nothing is written any more: store.ErrReplaced if the ledger's files are no longer those that were opened or hold something
+// else, store.ErrDamaged if damage was found since. A file that was removed, or replaced by a restored backup or a program that synchronises
+// folders, can still be written to; but nobody will read that again.
 func (s *Store) Trouble() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.trouble()
+}
+
+func (s *Store) trouble() error {
 	if damage := s.damage.Load(); damage != nil {
 		return *damage
 	}
+	if err := s.gone(); err != nil {
+		return err
+	}
+	if s.header() != s.head {
+		path := s.main.Name()
+		return fmt.Errorf("what is in the ledger's file %[1]s was %[2]w: nothing is noted any more; stop the program, move %[1]s-wal and %[1]s-shm away, and start it again",
+			path, store.ErrReplaced)
+	}
+	return nil
+}
+
+// gone is store.ErrReplaced if the files are no longer those that were opened.
+func (s *Store) gone() error {
 	for _, f := range s.files {
 		if info, err := os.Stat(f.path); err != nil || !os.SameFile(info, f.info) {
 			return fmt.Errorf("the ledger's file %s was %w: nothing is noted until the program is started again", f.path, store.ErrReplaced)

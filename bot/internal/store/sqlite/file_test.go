@@ -64,6 +64,52 @@ func TestReplaced(t *testing.T) {
 	}
 }
 
+// TestOverwritten: nothing is taken once something else was copied into the ledger's file, what was copied stays as it is, and all is well
+// once its own content is back.
+func TestOverwritten(t *testing.T) {
+	for name, lay := range map[string]func(t *testing.T, path, to string){
+		"backup":     func(t *testing.T, path, to string) { must(t, Backup(context.Background(), path, to)) },
+		"older copy": func(t *testing.T, path, to string) { copyFile(t, path, to) },
+		"nothing":    func(t *testing.T, path, to string) { must(t, os.WriteFile(to, nil, 0o600)) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "ledger.db")
+			s := open(t, path)
+			storetest.Fill(t, s, 3)
+			must(t, s.Close())
+			s = open(t, path)
+			lay(t, path, path+".copy")
+			storetest.Fill(t, s, 30)
+			done := s.changing()
+			_, err := s.write.Exec("PRAGMA wal_checkpoint") // as comes by itself with every thousand pages
+			done()
+			must(t, errors.Join(err, s.Trouble()))
+			copyFile(t, path, path+".own")
+			copyFile(t, path+".copy", path)
+			for range 2 {
+				if _, err := s.Write(context.Background(), pair(1)); !errors.Is(err, store.ErrReplaced) || !strings.Contains(err.Error(), path) {
+					t.Errorf("Write: %v, want ErrReplaced with the path", err)
+				}
+				_, _, _ = s.Claim(context.Background(), noonOf(1))
+			}
+			copyFile(t, path+".own", path)
+			if _, err := s.Write(context.Background(), pair(1)); err != nil {
+				t.Errorf("once its content is back: %v", err)
+			}
+			copyFile(t, path+".copy", path)
+			if err := s.Trouble(); !errors.Is(err, store.ErrReplaced) {
+				t.Errorf("Trouble: %v", err)
+			}
+			must(t, s.Close())
+			want, err := os.ReadFile(path + ".copy")
+			must(t, err)
+			if got, err := os.ReadFile(path); err != nil || string(got) != string(want) {
+				t.Errorf("the end of the program has changed what was copied: %d bytes, %d copied, %v", len(got), len(want), err)
+			}
+		})
+	}
+}
+
 // TestReplacedWhileWriting: the file goes while a transaction is on its way.
 func TestReplacedWhileWriting(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "ledger.db")
@@ -152,9 +198,7 @@ func TestBackup(t *testing.T) {
 		t.Errorf("over another: %v", err)
 	}
 	c := open(t, to)
-	n := 0
-	must(t, c.Entries(context.Background(), store.Position{}, func(store.Entry) error { n++; return nil }))
-	if n < before || n > after || (n-before)%2 != 0 {
+	if n := len(storetest.All(t, c)); n < before || n > after || (n-before)%2 != 0 {
 		t.Errorf("%d entries in the copy, want %d to %d and no half of a pair", n, before, after)
 	}
 	if _, err := c.Write(context.Background(), pair(9000)); err != nil {
@@ -209,15 +253,7 @@ func TestDamagedRecord(t *testing.T) {
 
 // TestDamageIsFound: whoever opens a ledger with a bad block is told before anything more is written into it.
 func TestDamageIsFound(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "ledger.db")
-	s := open(t, path)
-	storetest.Fill(t, s, 60)
-	must(t, s.Close())
-	f, err := os.OpenFile(path, os.O_WRONLY, 0)
-	must(t, err)
-	_, err = f.WriteAt([]byte(strings.Repeat("\xff", 64<<10)), 256<<10)
-	must(t, errors.Join(err, f.Close()))
-	s = open(t, path)
+	s := open(t, badBlock(t, 64<<10))
 	s.looking.Wait()
 	if _, err := s.Write(context.Background(), pair(1)); !errors.Is(err, store.ErrDamaged) {
 		t.Errorf("Write: %v, want ErrDamaged", err)

@@ -12,6 +12,15 @@ import (
 //go:embed migrations/*.sql
 var migrations embed.FS
 
+// steps are the files in migrations, by number.
+var steps = func() []string {
+	names, err := fs.Glob(migrations, "migrations/*.sql") // sorted by name
+	if err != nil {
+		panic("sqlite: " + err.Error())
+	}
+	return names
+}()
+
 // applicationID marks the file as a ledger of ours ("Tare" in ASCII), so that another program's database is
 // never taken for one: PRAGMA application_id, https://sqlite.org/pragma.html#pragma_application_id.
 const applicationID = 0x54617265
@@ -19,16 +28,9 @@ const applicationID = 0x54617265
 // migrate brings the tables from the version noted in the file (PRAGMA user_version) to the newest, each step in
 // one transaction.
 func migrate(ctx context.Context, db *sql.DB) error {
-	steps, err := fs.Glob(migrations, "migrations/*.sql") // sorted by name, that is by number
-	if err != nil {
-		return err
-	}
 	version, err := identify(ctx, db)
 	if err != nil {
 		return err
-	}
-	if version > len(steps) {
-		return newer(version, len(steps))
 	}
 	for i, name := range steps[version:] {
 		if err := step(ctx, db, name, version+i+1); err != nil {
@@ -38,11 +40,7 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	return nil
 }
 
-func newer(version, known int) error {
-	return fmt.Errorf("it was written by a newer Tarebell (its tables have version %d, this program knows %d): upgrade the program", version, known)
-}
-
-// identify returns the version of the tables, 0 for a new file, and refuses what is not ours.
+// identify returns the version of the tables, 0 for a new file, and refuses what is not ours or of a newer program.
 func identify(ctx context.Context, db *sql.DB) (version int, err error) {
 	var app, tables int
 	err = db.QueryRowContext(ctx, `SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema)
@@ -53,6 +51,9 @@ func identify(ctx context.Context, db *sql.DB) (version int, err error) {
 	if app != applicationID && (app != 0 || version != 0 || tables != 0) {
 		return 0, fmt.Errorf("this is a database of another program (application id %#x, %d tables): choose another file", app, tables)
 	}
+	if version > len(steps) {
+		return 0, fmt.Errorf("it was written by a newer Tarebell (its tables have version %d, this program knows %d): upgrade the program", version, len(steps))
+	}
 	return version, nil
 }
 
@@ -61,16 +62,12 @@ func step(ctx context.Context, db *sql.DB, name string, version int) error {
 	if err != nil {
 		return err
 	}
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	defer func() { _ = tx.Rollback() }()
 	mark := fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, version)
-	for _, sql := range []string{string(text), mark} {
-		if _, err := tx.ExecContext(ctx, sql); err != nil {
-			return err
+	return transaction(ctx, db, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, string(text))
+		if err == nil {
+			_, err = tx.ExecContext(ctx, mark)
 		}
-	}
-	return tx.Commit()
+		return err
+	})
 }

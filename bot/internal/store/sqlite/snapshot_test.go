@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/store"
+	"tarebell/bot/internal/store/storetest"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
 )
@@ -27,11 +28,10 @@ func pair(i int) store.Batch {
 func keys(t *testing.T, r store.Reader) (n int, all string) {
 	t.Helper()
 	var b strings.Builder
-	must(t, r.Entries(context.Background(), store.Position{}, func(e store.Entry) error {
+	for _, e := range storetest.All(t, r) {
 		n++
 		b.WriteString(e.Key + " ")
-		return nil
-	}))
+	}
 	return n, b.String()
 }
 

@@ -28,14 +28,14 @@ type Store struct {
 	read  *sql.DB
 	lock  *sql.DB
 	once  sync.Once
-	files []file // as they were opened
+	files []file   // as they were opened
+	main  *os.File // to read its header; closed last, as that gives SQLite's locks on the file free
+	mu    sync.Mutex
+	head  header // as this program left it
 
 	damage  atomic.Pointer[error] // what was found
 	looking sync.WaitGroup        // for damage
 	stop    func()                // ends that
-
-	// Prepared: these run at every notice.
-	claim, settle, nextDue *sql.Stmt
 }
 
 var _ store.Store = (*Store)(nil)
@@ -76,6 +76,9 @@ func (s *Store) open(path string) (err error) {
 	if err := begin(path); err != nil {
 		return err
 	}
+	if s.main, err = os.Open(path); err != nil {
+		return err
+	}
 	s.write = writer(path)
 	if err := migrate(context.Background(), s.write); err != nil {
 		return err
@@ -83,12 +86,14 @@ func (s *Store) open(path string) (err error) {
 	s.read = connect(path, "deferred", "query_only(ON)")
 	s.read.SetMaxOpenConns(readers)
 	s.read.SetMaxIdleConns(readers)
-	if err := s.prepare(); err != nil {
-		return err
+	for _, path := range []string{path, path + "-wal"} {
+		info, err := os.Stat(path)
+		if err != nil {
+			return err
+		}
+		s.files = append(s.files, file{path, info})
 	}
-	if s.files, err = stats(path, path+"-wal"); err != nil {
-		return err
-	}
+	s.head = s.header()
 	s.look()
 	return nil
 }
@@ -153,19 +158,6 @@ func stale(path string) error {
 	return nil
 }
 
-func (s *Store) prepare() (err error) {
-	for _, p := range []struct {
-		to    **sql.Stmt
-		db    *sql.DB
-		query string
-	}{{&s.claim, s.write, claim}, {&s.settle, s.write, settle}, {&s.nextDue, s.read, nextDue}} {
-		if *p.to, err = p.db.Prepare(p.query); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // usable says in plain words why path cannot hold a ledger, before SQLite says it in its own.
 func usable(path string) error {
 	dir := filepath.Dir(path)
@@ -221,10 +213,17 @@ func (s *Store) Close() (err error) {
 			s.stop()
 			s.looking.Wait()
 		}
-		for _, db := range []*sql.DB{s.read, s.write, s.lock} {
+		all := []*sql.DB{s.read, s.write, s.lock}
+		if s.main != nil && s.head != (header{}) && s.header() != s.head {
+			all = all[1:] // the last connection would write its log into what was put there
+		}
+		for _, db := range all {
 			if db != nil {
 				err = errors.Join(err, db.Close())
 			}
+		}
+		if len(all) == 3 && s.main != nil {
+			err = errors.Join(err, s.main.Close())
 		}
 	})
 	return err

@@ -1,8 +1,7 @@
-package transfer
+package tables
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -22,7 +21,7 @@ const batch = 2000
 
 // Import takes recorded weighings and events (either may be "") into the ledger. All is read and checked before
 // anything is written; what the ledger holds already is left out, so that an import may be repeated. Notices of the time
-// before the last entry are not posted: they are history. The weighings are not held in memory, see recorded.WeighingRows.
+// before the last entry are not posted: they are history. The weighings are not held in memory, see recorded.Tables.
 func Import(ctx context.Context, ledger store.Store, weighings, events string, o Options) (n Count, err error) {
 	tables, err := recorded.OpenTables(ctx, weighings, events, o.Cylinders[0])
 	if err != nil {
@@ -123,9 +122,13 @@ func (w *writer) flush() error {
 	if len(fresh) == 0 {
 		return nil
 	}
-	facts, err := w.facts(fresh[len(fresh)-1].At)
+	reached, err := live.Reached(w.ctx, w.ledger)
 	if err != nil {
 		return err
+	}
+	facts := map[string]string{}
+	if last := fresh[len(fresh)-1].At; !reached.After(last) {
+		facts[live.FactReached] = last.UTC().Format(time.RFC3339Nano)
 	}
 	written, err := w.ledger.Write(w.ctx, store.Batch{Entries: fresh, Facts: facts})
 	if err != nil {
@@ -137,27 +140,6 @@ func (w *writer) flush() error {
 	return nil
 }
 
-// facts move the moment reached to last, unless it lies later.
-func (w *writer) facts(last time.Time) (map[string]string, error) {
-	text, ok, err := w.ledger.Fact(w.ctx, live.FactReached)
-	if err != nil {
-		return nil, err
-	}
-	if ok {
-		t, err := time.Parse(time.RFC3339Nano, text)
-		if err != nil {
-			return nil, fmt.Errorf("fact %q in the ledger: %w", live.FactReached, err)
-		}
-		if t.After(last) {
-			return nil, nil
-		}
-	}
-	return map[string]string{live.FactReached: last.UTC().Format(time.RFC3339Nano)}, nil
-}
-
-// errPast ends the reading of the ledger after the time of a part.
-var errPast = errors.New("past")
-
 // fresh is what the ledger does not hold of a part, going through what it holds of the same time.
 func (w *writer) fresh() ([]store.Entry, error) {
 	of := map[string]bool{}
@@ -165,17 +147,16 @@ func (w *writer) fresh() ([]store.Entry, error) {
 		of[content(e)] = true
 	}
 	first, last := w.part[0].At, w.part[len(w.part)-1].At
-	err := w.ledger.Entries(w.ctx, store.Position{At: first.Add(-time.Millisecond), Seq: math.MaxInt64}, func(e store.Entry) error {
-		if e.At.After(last) {
-			return errPast
-		}
-		if !e.Voided {
+reading:
+	for e, err := range w.ledger.Entries(w.ctx, store.Position{At: first.Add(-time.Millisecond), Seq: math.MaxInt64}) {
+		switch {
+		case err != nil:
+			return nil, err
+		case e.At.After(last):
+			break reading
+		case !e.Voided:
 			delete(of, content(e))
 		}
-		return nil
-	})
-	if err != nil && !errors.Is(err, errPast) {
-		return nil, err
 	}
 	return slices.DeleteFunc(slices.Clone(w.part), func(e store.Entry) bool { return !of[content(e)] }), nil
 }

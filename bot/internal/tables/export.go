@@ -1,14 +1,13 @@
-// Package transfer brings a household's ledger out into plain tables and back in: nothing is locked in.
+// Package tables brings a household's ledger out into plain tables and back in: nothing is locked in.
 //
 // weighings.csv and events.csv are the files that replay reads, with all their columns; imported again they make the same
 // household. history.csv is for a spreadsheet and for people: one row for every entry, struck-out ones too, in the
 // household's own units and clock.
-package transfer
+package tables
 
 import (
 	"context"
 	"encoding/csv"
-	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -34,6 +33,17 @@ type Options struct {
 // Count is how much was written or read.
 type Count struct{ Weighings, Events, Known int }
 
+// String says how much it is.
+func (n Count) String() string {
+	many := func(n int, what string) string {
+		if n == 1 {
+			return "1 " + what
+		}
+		return fmt.Sprintf("%d %ss", n, what)
+	}
+	return many(n.Weighings, "weighing") + " and " + many(n.Events, "event")
+}
+
 // Files are the names of the tables, in the order in which they are written.
 var Files = []string{"weighings.csv", "events.csv", "history.csv"}
 
@@ -56,31 +66,13 @@ func Export(ctx context.Context, ledger store.Reader, dir string, o Options) (n 
 			return recorded.WriteWeighings(w, counting(ctx, ledger, true, &n.Weighings), true)
 		}},
 		{Files[1], func(w io.Writer) error { return recorded.WriteEvents(w, counting(ctx, ledger, false, &n.Events), true) }},
-		{Files[2], func(w io.Writer) error { return history(w, entries(ctx, ledger), o) }},
+		{Files[2], func(w io.Writer) error { return history(w, ledger.Entries(ctx, store.Position{}), o) }},
 	} {
 		if err := create(filepath.Join(dir, table.name), table.write); err != nil {
 			return n, err
 		}
 	}
 	return n, nil
-}
-
-// errEnough ends the reading of a ledger early.
-var errEnough = errors.New("enough")
-
-// entries are all of a ledger, in order of time.
-func entries(ctx context.Context, ledger store.Reader) iter.Seq2[store.Entry, error] {
-	return func(yield func(store.Entry, error) bool) {
-		err := ledger.Entries(ctx, store.Position{}, func(e store.Entry) error {
-			if !yield(e, nil) {
-				return errEnough
-			}
-			return nil
-		})
-		if err != nil && !errors.Is(err, errEnough) {
-			yield(store.Entry{}, err)
-		}
-	}
 }
 
 // create writes a new file; one that cannot be finished is taken away again.
@@ -104,7 +96,7 @@ func create(path string, write func(io.Writer) error) (err error) {
 // counting picks the events that count, and counts them.
 func counting(ctx context.Context, ledger store.Reader, weighed bool, n *int) iter.Seq2[record.Event, error] {
 	return func(yield func(record.Event, error) bool) {
-		for e, err := range entries(ctx, ledger) {
+		for e, err := range ledger.Entries(ctx, store.Position{}) {
 			if err == nil && (e.Voided || (e.Kind == record.Weighed) != weighed) {
 				continue
 			}
