@@ -22,7 +22,7 @@ import (
 
 // table is a desk over a real ledger, and a clock.
 type table struct {
-	*Desk
+	*Handler
 	t     *testing.T
 	store *sqlite.Store
 	now   time.Time
@@ -55,7 +55,7 @@ func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table 
 	}
 	b := &table{t: t, store: s, options: o, now: time.Date(2027, 5, 16, 9, 30, 0, 0, time.UTC)}
 	d.Voice = o.Voice
-	b.Desk = New(d)
+	b.Handler = New(d)
 	b.restart()
 	return b
 }
@@ -68,9 +68,9 @@ func (b *table) restart() {
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	o := b.Desk.opt
+	o := b.Handler.opt
 	o.House = h
-	b.Desk = New(o)
+	b.Handler = New(o)
 }
 
 func (b *table) id() string { b.n++; return fmt.Sprint(b.n) }

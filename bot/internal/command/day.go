@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"tarebell/bot/internal/chat"
 )
 
 // parseDay reads a day to come: 2027-06-04, 4.6., 4 June, June 4, today, tomorrow, friday, in 3 days, in a week; "until" and "for"
@@ -100,4 +102,18 @@ func date(t string, now time.Time, full, yearless []string) (time.Time, bool) {
 		return next, true
 	}
 	return time.Time{}, false
+}
+
+// suggestDays offers the next days.
+func suggestDays(h *Handler, c chat.Call, option string) []chat.Choice {
+	typed := strings.ToLower(c.Options[option])
+	var out []chat.Choice
+	for i := 1; i <= 21; i++ {
+		day := c.At.In(h.opt.Voice.Zone).AddDate(0, 0, i)
+		label, value := h.opt.Voice.Day(day, c.At), day.Format(time.DateOnly)
+		if strings.Contains(strings.ToLower(label), typed) || strings.HasPrefix(value, typed) {
+			out = append(out, chat.Choice{Label: label, Value: value})
+		}
+	}
+	return out
 }

@@ -65,9 +65,9 @@ func decimals(number string) int {
 }
 
 // temperature reads that of water; without a unit it is in the household's.
-func (d *Desk) temperature(text string) (unit.Celsius, error) {
+func (h *Handler) temperature(text string) (unit.Celsius, error) {
 	if _, name, err := unit.ParseNumber(text); err == nil && strings.Trim(name, "°") == "" {
-		text += map[bool]string{true: "F", false: "C"}[d.opt.Voice.US]
+		text += map[bool]string{true: "F", false: "C"}[h.opt.Voice.US]
 	}
 	t, err := unit.ParseTemperature(text)
 	if err != nil {
@@ -77,7 +77,7 @@ func (d *Desk) temperature(text string) (unit.Celsius, error) {
 }
 
 // pressure reads an absolute or a gauge pressure and makes it absolute.
-func (d *Desk) pressure(text string) (unit.Pascals, error) {
+func (h *Handler) pressure(text string) (unit.Pascals, error) {
 	p, err := unit.ParsePressure(strings.ToLower(text))
 	if err != nil || p < 0 || strings.HasPrefix(text, "-") {
 		return 0, &Problem{fmt.Sprintf("“%s” is not a pressure with its unit.", text),
