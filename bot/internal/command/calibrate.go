@@ -111,7 +111,7 @@ var thousands = regexp.MustCompile(`^-?[0-9]{1,3}(,[0-9]{3})+$`)
 func readLoads(text string) (notice.Calibration, error) {
 	var r notice.Calibration
 	bare := false
-	for _, part := range splitPairs(text) {
+	for _, part := range splitList(text) {
 		left, right, ok := strings.Cut(strings.Replace(part, "=", ":", 1), ":")
 		if !ok {
 			return r, &Problem{fmt.Sprintf("“%s” is not a load with what the scale said.", part), "Write it like 10 kg: 297900."}

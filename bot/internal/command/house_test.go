@@ -241,7 +241,7 @@ func FuzzTyped(f *testing.F) {
 				}
 			}
 		}
-		for _, part := range splitPairs(s) {
+		for _, part := range splitList(s) {
 			_, _, _, err = pair(part, 1)
 			check("pair", err)
 		}

@@ -78,15 +78,8 @@ func (h *Handler) made(ctx context.Context, r request) (chat.Answer, error) {
 		return chat.Answer{}, err
 	}
 	return h.notedAs(ctx, r, record.Event{Cylinder: r.cylinder, Kind: record.Made, Count: n, By: who}, func(notice.Situation) chat.Answer {
-		return privately(say(fmt.Sprintf("Noted: %s for %s.", servings(n), who)))
+		return privately(say(fmt.Sprintf("Noted: %s for %s.", notice.Servings(n), who)))
 	})
-}
-
-func servings(n float64) string {
-	if n == 1 {
-		return "1 serving"
-	}
-	return fmt.Sprintf("%g servings", n)
 }
 
 // longAway is how long nobody may draw without a question: a mistyped year stops every reminder. Longer than most holidays; common practice,

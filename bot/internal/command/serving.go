@@ -96,7 +96,7 @@ func (h *Handler) readExperiment(typed map[string]string, s notice.Situation) (s
 	if e.Litres <= 0 {
 		return e, &Problem{"How much drink is one serving?", "Add litres:0.84, or put serving into the config."}
 	}
-	for _, text := range splitPairs(typed["bottles"]) {
+	for _, text := range splitList(typed["bottles"]) {
 		before, after, step, err := pair(text, small)
 		if err != nil {
 			return e, err

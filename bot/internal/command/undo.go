@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit/record"
 )
@@ -86,7 +87,7 @@ func (h *Handler) event(ev record.Event, now time.Time) string {
 	case record.Filled:
 		return h.filling(ev)
 	case record.Made:
-		return servings(ev.Count)
+		return notice.Servings(ev.Count)
 	case record.Away, record.Absent:
 		if !ev.Until.After(ev.At) {
 			return "back again"

@@ -139,17 +139,17 @@ func (v Voice) logged(a Account) string {
 		return line + "; all of it is logged."
 	}
 	if a.Logged == 0 {
-		return line + fmt.Sprintf("; divided by the %s logged, as nobody knows yet how much gas one takes (/serving finds out).", servings(a.Servings))
+		return line + fmt.Sprintf("; divided by the %s logged, as nobody knows yet how much gas one takes (/serving finds out).", Servings(a.Servings))
 	}
 	return line + fmt.Sprintf("; %s of it are logged, the other %s are divided equally.", v.Small(a.Logged), v.Small(a.Used-a.Logged))
 }
 
-// servings counts them; halves are logged too.
-func servings(n float64) string {
+// Servings counts them; halves are logged too.
+func Servings(n float64) string {
 	if n == 1 {
 		return "1 serving"
 	}
-	return decimal(n, 1) + " servings"
+	return unit.Number(n, 0, 2) + " servings"
 }
 
 // owed is one line for each member, and how it comes about.
@@ -165,7 +165,7 @@ func (v Voice) owed(a Account) []string {
 		}
 		line := s.Name + ": "
 		if n := a.Members[i].Servings; n > 0 {
-			line += servings(n) + ", "
+			line += Servings(n) + ", "
 		}
 		if charged {
 			line += "drew for " + s.Cost.String()
