@@ -91,13 +91,13 @@ func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, c
 	}
 	o.Attempts++
 	o.State, o.Err = store.Waiting, cause.Error()
-	var limited *chat.RetryAfter
+	pause, all := chat.Pause(cause)
 	switch {
 	case errors.Is(cause, chat.ErrPermanent):
 		return b.refused(o, now)
-	case errors.As(cause, &limited): // refused, so surely not posted by this attempt
-		o.Next = now.Add(max(limited.After, 0))
-		if limited.All {
+	case pause > 0: // refused, so surely not posted by this attempt
+		o.Next = now.Add(pause)
+		if all {
 			b.hold = o.Next
 		}
 		if o.Urgent {

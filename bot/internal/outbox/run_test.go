@@ -221,7 +221,7 @@ func TestLooksBeforePostingAgain(t *testing.T) {
 // A pause that the platform asks for of one notice holds no other.
 func TestRetryAfter(t *testing.T) {
 	test(t, nil, func(b *bench) {
-		b.channel.FailBefore(&chat.RetryAfter{After: 90 * time.Second, Err: errors.New("429")})
+		b.channel.FailBefore(&chat.Refusal{Status: 429, After: 90 * time.Second})
 		b.commit("a", nil)
 		b.commit("b", nil)
 		b.posts("b", "a") // what the first success after trouble hastens
@@ -235,7 +235,7 @@ func TestRetryAfterOfAll(t *testing.T) {
 	all := &line{}
 	change := func(o *Options) { all.Channel, o.Channel = o.Channel.(*chattest.Channel), all }
 	test(t, change, func(b *bench) {
-		all.trouble.begin(&chat.RetryAfter{After: 10 * time.Minute, All: true, Err: errors.New("429")})
+		all.trouble.begin(&chat.Refusal{Status: 429, After: 10 * time.Minute, All: true})
 		for _, key := range []string{"a", "b", "c"} {
 			b.commit(key, nil)
 		}

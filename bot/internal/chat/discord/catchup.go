@@ -117,9 +117,9 @@ func (c *Channel) page(ctx context.Context, doing, after string) (page []listed,
 		q.Set("after", after)
 	}
 	var raw []json.RawMessage
-	patient := retry{tries: 1, worth: func(err error) bool { return asked(err) > 0 }}
+	patient := retry{tries: 1, worth: asksForPause}
 	err = patient.do(ctx, func() error {
-		return c.rest.do(ctx, call{doing: doing, method: http.MethodGet, url: base + "?" + q.Encode(), bucket: base + "#read", into: &raw})
+		return c.rest.do(ctx, call{doing: doing, url: base + "?" + q.Encode(), bucket: base + "#read", into: &raw})
 	})
 	if err != nil {
 		return nil, false, err
@@ -150,10 +150,10 @@ func (c *Channel) mayReadHistory(ctx context.Context, after string) error {
 	}
 	at := discordgo.EndpointChannelMessage(c.opt.Channel, newest)
 	bucket := discordgo.EndpointChannelMessage(c.opt.Channel, "") + "#read"
-	err := c.rest.do(ctx, call{doing: "looking at the newest message", method: http.MethodGet, url: at, bucket: bucket})
-	var e *Refused
+	err := c.rest.do(ctx, call{doing: "looking at the newest message", url: at, bucket: bucket})
+	var e *chat.Refusal
 	switch {
-	case code(err) == codeUnknownMessage: // deleted
+	case code(err) == discordgo.ErrCodeUnknownMessage: // deleted
 		return nil
 	case errors.As(err, &e) && e.Status == http.StatusForbidden && e.Code != 0:
 		return fmt.Errorf("reading the channel's history: %w (%w): give the bot the permission Read Message History", chat.ErrUnseen, e)

@@ -137,6 +137,5 @@ func (c *Channel) register(ctx context.Context, p place) error {
 	if err != nil {
 		return err
 	}
-	url := discordgo.EndpointApplicationGuildCommands(p.app, p.guild)
-	return c.rest.do(ctx, call{doing: "registering the commands", method: http.MethodPut, url: url, bucket: url, body: list})
+	return c.rest.do(ctx, call{doing: "registering the commands", method: http.MethodPut, url: discordgo.EndpointApplicationGuildCommands(p.app, p.guild), body: list})
 }

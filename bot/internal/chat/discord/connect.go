@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net/http"
 	"sync"
 	"time"
 
@@ -39,7 +38,8 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 			c.noteLost(err, 0)
 			return err
 		}
-		wait := max(pauses.after(t, time.Now()), asked(err))
+		pause, _ := chat.Pause(err)
+		wait := max(pauses.after(t, time.Now()), pause)
 		c.noteLost(err, wait)
 		if !backoff.Pause(ctx, wait) {
 			return nil
@@ -50,8 +50,8 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 // pointless says whether connecting again can't help. A channel that was there before, for this process or an earlier one,
 // may come back, when somebody mends what was changed by mistake; a token that is refused must not be tried again.
 func (c *Channel) pointless(ctx context.Context, err error) bool {
-	var r *Refused
-	if isFinal(err) || errors.As(err, &r) && r.Status == http.StatusUnauthorized {
+	var r *chat.Refusal
+	if errors.As(err, &r) && r.Final {
 		return true
 	}
 	if !errors.Is(err, chat.ErrPermanent) {
@@ -187,15 +187,14 @@ func (c *Channel) locate(ctx context.Context) error {
 		Guild  string `json:"guild_id"`
 		Newest string `json:"last_message_id"`
 	}
-	at := discordgo.EndpointChannel(c.opt.Channel)
-	if err := c.rest.do(ctx, call{doing: "looking at the channel", method: http.MethodGet, url: at, bucket: at, into: &ch}); err != nil {
-		if c.place().app != "" && code(err) == codeNoAccess {
+	if err := c.rest.do(ctx, call{doing: "looking at the channel", url: discordgo.EndpointChannel(c.opt.Channel), into: &ch}); err != nil {
+		if c.place().app != "" && code(err) == discordgo.ErrCodeMissingAccess {
 			return fmt.Errorf("%w: %s", err, InviteLink(c.place().app))
 		}
 		return err
 	}
 	if name, odd := kindNames[ch.Type]; odd || ch.Guild == "" {
-		return final{fmt.Errorf("channel %s is %s: %s; check chat.discord.channel", c.opt.Channel, cmp.Or(name, "not in a server"), kindsThatWork)}
+		return &chat.Refusal{Final: true, Message: fmt.Sprintf("channel %s is %s: %s; check chat.discord.channel", c.opt.Channel, cmp.Or(name, "not in a server"), kindsThatWork)}
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -207,8 +206,7 @@ func (c *Channel) locate(ctx context.Context) error {
 // allowance asks how many logins are left for today, and waits when they are few.
 func (c *Channel) allowance(ctx context.Context) (quota, error) {
 	var gw discordgo.GatewayBotResponse
-	at := discordgo.EndpointGatewayBot
-	if err := c.rest.do(ctx, call{doing: "asking for logins left", method: http.MethodGet, url: at, bucket: at, into: &gw}); err != nil {
+	if err := c.rest.do(ctx, call{doing: "asking for logins left", url: discordgo.EndpointGatewayBot, into: &gw}); err != nil {
 		return quota{}, err
 	}
 	limit := gw.SessionStartLimit
@@ -217,7 +215,7 @@ func (c *Channel) allowance(ctx context.Context) (quota, error) {
 	}
 	q := quota{limit.Remaining, time.Duration(limit.ResetAfter) * time.Millisecond}
 	if q.left < reserve {
-		return q, &chat.RetryAfter{After: q.reset, Err: fmt.Errorf("only %d of %d logins are left for today; waiting until they are renewed", q.left, limit.Total)}
+		return q, &chat.Refusal{After: q.reset, Message: fmt.Sprintf("only %d of %d logins are left for today; waiting until they are renewed", q.left, limit.Total)}
 	}
 	return q, nil
 }

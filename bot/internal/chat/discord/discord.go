@@ -17,6 +17,8 @@ import (
 	"sync"
 	"time"
 
+	"github.com/bwmarrin/discordgo"
+
 	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 )
@@ -140,9 +142,9 @@ func (o Options) check() error {
 	return errors.Join(errs...)
 }
 
-// Permissions that the bot asks for and needs: View Channel, Send Messages, Embed Links, Attach Files, Read
-// Message History (Discord documentation: permissions, bitwise flags).
-const Permissions = 1<<10 | 1<<11 | 1<<14 | 1<<15 | 1<<16
+// Permissions that the bot asks for and needs (Discord documentation: permissions, bitwise flags).
+const Permissions = discordgo.PermissionViewChannel | discordgo.PermissionSendMessages | discordgo.PermissionEmbedLinks |
+	discordgo.PermissionAttachFiles | discordgo.PermissionReadMessageHistory
 
 // InviteLink is the address at which somebody who may manage a server invites the bot into it, with no more
 // permissions than it needs.

@@ -34,7 +34,7 @@ type callback struct {
 }
 
 func (x *exchange) callback(doing string, body callback, files []chat.File) call {
-	return call{doing: doing, method: http.MethodPost, url: discordgo.EndpointInteractionResponse(x.i.ID, x.i.Token), body: body, files: files}
+	return call{doing: doing, method: http.MethodPost, url: discordgo.EndpointInteractionResponse(x.i.ID, x.i.Token), free: true, body: body, files: files}
 }
 
 // onMessage says whether the interaction belongs to a message with buttons, which then can be changed.
@@ -144,11 +144,11 @@ func (x *exchange) first(ctx context.Context, body callback, files []chat.File) 
 	again := false
 	return retry{tries: 5, gaps: backoff.Gaps{First: 100 * time.Millisecond, Most: answerWithin}}.do(ctx, func() error {
 		err := x.c.rest.do(ctx, x.callback("answering", body, files))
-		if again && code(err) == codeAnswered {
+		if again && code(err) == discordgo.ErrCodeInteractionHasAlreadyBeenAcknowledged {
 			return nil
 		}
 		again = true
-		if asked(err) > left/4 {
+		if pause, _ := chat.Pause(err); pause > left/4 {
 			err = fmt.Errorf("%s", err) // too long to be obeyed
 		}
 		return err
@@ -175,9 +175,10 @@ func (x *exchange) deleteOriginal(ctx context.Context) error {
 
 // again makes a request up to four times; harmless says that doing it twice does no harm.
 func (x *exchange) again(ctx context.Context, q call, harmless bool) error {
+	q.free = true
 	r := retry{tries: 4, gaps: backoff.Gaps{First: time.Second, Most: answerWithin}}
 	if !harmless {
-		r.worth = func(err error) bool { return asked(err) > 0 }
+		r.worth = asksForPause
 	}
 	return r.do(ctx, func() error { return x.c.rest.do(ctx, q) })
 }

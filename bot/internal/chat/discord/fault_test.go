@@ -158,8 +158,7 @@ func TestLimitsAreOfTheirRoute(t *testing.T) {
 		}
 		const edits = "PATCH /channels/{}/messages/{}"
 		s.Fail(discordtest.Fault{Match: edits, Status: 429, RetryAfter: 2 * time.Minute})
-		var wait *chat.RetryAfter
-		if err := bot.Edit(s.ctx, id, hello); !errors.As(err, &wait) || wait.All || wait.After != 2*time.Minute {
+		if err := bot.Edit(s.ctx, id, hello); !asksFor(err, 2*time.Minute, false) {
 			t.Errorf("edit: %v; want a pause of its own", err)
 		}
 		danger := chat.Message{ID: "n2", Headline: "Leave the room.", Severity: chat.Danger}
@@ -167,11 +166,11 @@ func TestLimitsAreOfTheirRoute(t *testing.T) {
 			t.Errorf("a danger behind an edit: %v", err)
 		}
 		s.Fail(discordtest.Fault{Match: posting, Status: 403, Page: true})
-		if _, err := bot.Post(s.ctx, chat.Message{ID: "n3", Headline: "Hm."}); err == nil || errors.As(err, new(*chat.RetryAfter)) || errors.Is(err, chat.ErrPermanent) {
+		if _, err := bot.Post(s.ctx, chat.Message{ID: "n3", Headline: "Hm."}); err == nil || !asksFor(err, 0, false) || errors.Is(err, chat.ErrPermanent) {
 			t.Errorf("a stray page: %v; want an error that asks for nothing", err)
 		}
 		s.Fail(discordtest.Fault{Match: posting, Status: 429, RetryAfter: 2 * time.Minute})
-		if _, err := bot.Post(s.ctx, chat.Message{ID: "n4", Headline: "Hm."}); !errors.As(err, &wait) || wait.All {
+		if _, err := bot.Post(s.ctx, chat.Message{ID: "n4", Headline: "Hm."}); !asksFor(err, 2*time.Minute, false) {
 			t.Errorf("a plain post: %v", err)
 		}
 		danger.ID = "n5"

@@ -124,7 +124,7 @@ func (l *gateway) login(ctx context.Context, limit time.Duration) error {
 		select {
 		case err := <-opened:
 			if err != nil {
-				return refusal(err)
+				return loginRefused(err)
 			}
 			opened, gone = nil, l.gone
 			if !l.isReady.Load() { // the library calls our handler before Open returns

@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"net/http"
 	"runtime/debug"
 	"slices"
 	"strings"
@@ -80,7 +79,7 @@ func (c *Channel) hear(ctx context.Context, m message, past bool) {
 // forUs says whether a message is one that somebody typed.
 func (c *Channel) forUs(m message) bool {
 	return !m.Author.Bot && m.Webhook == "" && m.Author.ID != c.place().self &&
-		(m.Type == typeDefault || m.Type == typeReply) && spoken(m, c.place().self) != ""
+		(m.Type == discordgo.MessageTypeDefault || m.Type == discordgo.MessageTypeReply) && spoken(m, c.place().self) != ""
 }
 
 // take hands a message to the handler and sees to the answer.
@@ -154,7 +153,7 @@ func idTime(id string) time.Time {
 }
 
 // member brings what the platform says of somebody into our form. Either may be missing.
-func member(m *guildMember, u *user) chat.Member {
+func member(m *guildMember, u *discordgo.User) chat.Member {
 	var out chat.Member
 	if m != nil {
 		if u == nil {
@@ -166,7 +165,7 @@ func member(m *guildMember, u *user) chat.Member {
 	if u != nil {
 		out.ID = u.ID
 		if out.Name == "" {
-			out.Name = plainName(u.shown())
+			out.Name = plainName(u.DisplayName())
 		}
 	}
 	if out.Name == "" {
@@ -218,8 +217,8 @@ func (c *Channel) askMember(ctx context.Context, author string) (who *guildMembe
 	at := discordgo.EndpointGuildMember(guild, author)
 	c.insist(ctx, troubleRoles, time.Minute, func(ctx context.Context) error {
 		var m guildMember
-		err := c.rest.do(ctx, call{doing: "asking for a member's roles", method: http.MethodGet, url: at, bucket: discordgo.EndpointGuildMembers(guild), into: &m})
-		if n := code(err); n == codeUnknownMember || n == codeUnknownUser {
+		err := c.rest.do(ctx, call{doing: "asking for a member's roles", url: at, bucket: discordgo.EndpointGuildMembers(guild), into: &m})
+		if n := code(err); n == discordgo.ErrCodeUnknownMember || n == discordgo.ErrCodeUnknownUser {
 			err = nil
 		}
 		if err == nil {

@@ -21,7 +21,7 @@ func (c *Channel) interaction(raw json.RawMessage) {
 		return
 	}
 	x := &exchange{c: c, i: i, arrived: time.Now()}
-	if i.Type == kindSuggest {
+	if i.Type == discordgo.InteractionApplicationCommandAutocomplete {
 		c.queue.put(x.suggest)
 		return
 	}
@@ -57,11 +57,11 @@ func (x *exchange) handle(ctx context.Context) chat.Answer {
 		return chat.Answer{}
 	}
 	switch i.Type {
-	case kindCommand:
+	case discordgo.InteractionApplicationCommand:
 		return c.handler.Call(ctx, called(i, by))
-	case kindPress:
+	case discordgo.InteractionMessageComponent:
 		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: idTime(i.ID), By: by, Button: i.Data.CustomID})
-	case kindForm:
+	case discordgo.InteractionModalSubmit:
 		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: idTime(i.ID), By: by, Button: i.Data.CustomID, Fields: fields(i.Data.Components)})
 	}
 	return privately("I don't know what that was.")
@@ -79,7 +79,7 @@ func called(i interaction, by chat.Member) chat.Call {
 			continue
 		}
 		call.Options[o.Name] = v
-		if o.Type == optionUser {
+		if o.Type == discordgo.ApplicationCommandOptionUser {
 			if call.People == nil {
 				call.People = map[string]chat.Member{}
 			}
@@ -129,7 +129,7 @@ func (x *exchange) suggest(ctx context.Context) {
 			continue
 		}
 		kind := chat.Text
-		if o.Type == optionNumber {
+		if o.Type == discordgo.ApplicationCommandOptionNumber {
 			kind = chat.Number
 		}
 		x.sendChoices(ctx, x.c.handler.Suggest(ctx, called(x.i, by), o.Name), kind)

@@ -28,7 +28,7 @@ func (c *Channel) Post(ctx context.Context, m chat.Message) (string, error) {
 	}
 	m.Private = false // only answers to interactions can be
 	id, err := c.send(ctx, m)
-	if code(err) == codeNoReplies {
+	if code(err) == discordgo.ErrCodeCannotReplyWithoutPermissionToReadMessageHistory {
 		m.ReplyTo = ""
 		id, err = c.send(ctx, m)
 	}
@@ -42,9 +42,9 @@ func (c *Channel) Post(ctx context.Context, m chat.Message) (string, error) {
 func (c *Channel) send(ctx context.Context, m chat.Message) (string, error) {
 	l := render(m)
 	id, err := c.create(ctx, m, l)
-	if n := code(err); (n == codeNoPermission || n == codeEmptyMessage) && (len(l.files) > 0 || len(*l.Embeds) > 0) {
+	if n := code(err); (n == discordgo.ErrCodeMissingPermissions || n == discordgo.ErrCodeCannotSendEmptyMessage) && (len(l.files) > 0 || len(*l.Embeds) > 0) {
 		id, err = c.create(ctx, m, bare(m))
-		if err == nil && n == codeNoPermission && len(l.files) > 0 {
+		if err == nil && n == discordgo.ErrCodeMissingPermissions && len(l.files) > 0 {
 			c.trouble(troubleFiles, errors.New(troubleFiles))
 		}
 		return id, err
@@ -60,11 +60,11 @@ func (c *Channel) create(ctx context.Context, m chat.Message, l wire) (string, e
 		l.Nonce, l.EnforceNonce = m.ID, true
 	}
 	if m.ReplyTo != "" {
-		l.Reference = &reference{MessageID: m.ReplyTo}
+		l.Reference = &discordgo.MessageReference{MessageID: m.ReplyTo, FailIfNotExists: new(bool)}
 	}
 	var got sent
-	to := discordgo.EndpointChannelMessages(c.opt.Channel)
-	err := c.rest.do(ctx, call{doing: "posting to the channel", method: http.MethodPost, url: to, bucket: to, body: l.payload, files: l.files, into: &got, urgent: m.Severity == chat.Danger})
+	err := c.rest.do(ctx, call{doing: "posting to the channel", method: http.MethodPost, url: discordgo.EndpointChannelMessages(c.opt.Channel),
+		body: l.payload, files: l.files, into: &got, urgent: m.Severity == chat.Danger})
 	if err != nil {
 		return "", err
 	}
@@ -145,7 +145,7 @@ func carries(raw json.RawMessage, id string) bool {
 	if err != nil || !m.Author.Bot || m.Webhook != "" {
 		return false
 	}
-	if m.Reference != nil && m.Type == typeReply && replyID(m.Reference.ID) == id {
+	if m.Reference != nil && m.Type == discordgo.MessageTypeReply && replyID(m.Reference.ID) == id {
 		return true
 	}
 	return strings.HasSuffix(m.text(), "\n"+small+escape(numbered(id)))
