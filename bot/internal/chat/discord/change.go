@@ -32,7 +32,7 @@ func (c *Channel) edited(ctx context.Context, raw json.RawMessage) {
 		c.reply(ctx, c.say(ctx, s), "e"+m.ID+strconv.FormatInt(at.UnixMilli()/100%turns, 36), m.ID)
 	}
 	if m.Member == nil && len(c.opt.Roles) > 0 {
-		c.whenRolesKnown(ctx, m.Author.ID, hear)
+		c.whenRolesKnown(ctx, m.Author.ID, waiting{do: hear})
 		return
 	}
 	hear(ctx, m.Member)

@@ -33,10 +33,6 @@ type callback struct {
 	Data any                               `json:"data,omitempty"`
 }
 
-func (x *exchange) callback(doing string, body callback, files []chat.File) call {
-	return call{doing: doing, method: http.MethodPost, url: discordgo.EndpointInteractionResponse(x.i.ID, x.i.Token), free: true, body: body, files: files}
-}
-
 // onMessage says whether the interaction belongs to a message with buttons, which then can be changed.
 func (x *exchange) onMessage() bool { return len(x.i.Message) > 0 && string(x.i.Message) != "null" }
 
@@ -62,24 +58,22 @@ func (x *exchange) askForTime() {
 func (x *exchange) answer(ctx context.Context, a chat.Answer) {
 	x.timer.Stop()
 	ctx = context.WithoutCancel(ctx) // what was accepted is acknowledged, even while shutting down
-	x.c.sends.Go(func() {
-		x.c.guarded(func() {
-			x.mu.Lock()
-			defer x.mu.Unlock()
-			if x.settled {
-				return
-			}
-			x.settled = true
-			ctx, cancel := context.WithTimeout(ctx, 5*answerWithin)
-			defer cancel()
-			react := x.now
-			if x.deferred {
-				react = x.late
-			}
-			if err := react(ctx, a); err != nil {
-				x.otherwise(ctx, a, err)
-			}
-		})
+	x.c.background(func() {
+		x.mu.Lock()
+		defer x.mu.Unlock()
+		if x.settled {
+			return
+		}
+		x.settled = true
+		ctx, cancel := context.WithTimeout(ctx, 5*answerWithin)
+		defer cancel()
+		react := x.now
+		if x.deferred {
+			react = x.late
+		}
+		if err := react(ctx, a); err != nil {
+			x.otherwise(ctx, a, err)
+		}
 	})
 }
 
@@ -141,9 +135,9 @@ func (x *exchange) first(ctx context.Context, body callback, files []chat.File) 
 	left := answerWithin - time.Since(x.arrived)
 	ctx, cancel := context.WithTimeout(ctx, max(left, time.Millisecond))
 	defer cancel()
-	again := false
+	again, q := false, call{doing: "answering", method: http.MethodPost, url: discordgo.EndpointInteractionResponse(x.i.ID, x.i.Token), free: true, body: body, files: files}
 	return retry{tries: 5, gaps: backoff.Gaps{First: 100 * time.Millisecond, Most: answerWithin}}.do(ctx, func() error {
-		err := x.c.rest.do(ctx, x.callback("answering", body, files))
+		err := x.c.rest.do(ctx, q)
 		if again && code(err) == discordgo.ErrCodeInteractionHasAlreadyBeenAcknowledged {
 			return nil
 		}
@@ -190,6 +184,9 @@ func (x *exchange) otherwise(ctx context.Context, a chat.Answer, why error) {
 		return
 	}
 	m := *a.Message
-	m.ID, m.Headline = "i"+x.i.ID, who(x.i.Member)+m.Headline
+	m.ID = "i" + x.i.ID
+	if name := member(x.i.Member, nil).Name; name != "" {
+		m.Headline = name + ": " + m.Headline
+	}
 	x.c.deliver(context.WithoutCancel(ctx), m)
 }

@@ -38,7 +38,7 @@ func (c *Channel) Health() Health {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	h := c.health
-	h.Undecided = len(c.undecided)
+	h.Undecided = len(c.undecided())
 	h.CaughtUp = c.caught
 	h.Troubles = slices.Sorted(maps.Values(c.troubles))
 	if h.Err == "" && len(h.Troubles) > 0 {

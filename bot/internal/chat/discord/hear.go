@@ -26,6 +26,11 @@ func (c *Channel) work(ctx context.Context) {
 	}
 }
 
+// background does what the queue does not wait for; the program does, before it ends.
+func (c *Channel) background(do func()) {
+	c.sends.Go(func() { c.guarded(do) })
+}
+
 // guarded keeps a panic from ending the program: the client library recovers from none.
 func (c *Channel) guarded(do func()) {
 	defer func() {
@@ -58,19 +63,10 @@ func (c *Channel) hear(ctx context.Context, m message, past bool) {
 	case !c.forUs(m) || c.done.has(m.ID):
 		c.handled(ctx, m.ID, past)
 	case m.Member == nil && len(c.opt.Roles) > 0:
-		c.mu.Lock()
-		waits := c.undecided[m.ID]
-		c.undecided[m.ID] = true
-		c.mu.Unlock()
-		if !waits {
-			c.whenRolesKnown(ctx, m.Author.ID, func(ctx context.Context, who *guildMember) {
-				m.Member = who
-				c.mu.Lock()
-				delete(c.undecided, m.ID)
-				c.mu.Unlock()
-				c.take(ctx, m, past)
-			})
-		}
+		c.whenRolesKnown(ctx, m.Author.ID, waiting{m.ID, func(ctx context.Context, who *guildMember) {
+			m.Member = who
+			c.take(ctx, m, past)
+		}})
 	default:
 		c.take(ctx, m, past)
 	}
@@ -181,33 +177,56 @@ func (c *Channel) mayWrite(m chat.Member) bool {
 	return slices.ContainsFunc(m.Roles, func(r string) bool { return slices.Contains(c.opt.Roles, r) })
 }
 
+// waiting is what happens when the roles of an author are known.
+type waiting struct {
+	id string // of the message that is held for it; "": none is
+	do func(context.Context, *guildMember)
+}
+
+// undecided is the ids of the messages that are held until the roles of their authors are known; with mu held.
+func (c *Channel) undecided() (ids []string) {
+	for _, list := range c.waiting {
+		for _, w := range list {
+			if w.id != "" {
+				ids = append(ids, w.id)
+			}
+		}
+	}
+	return ids
+}
+
 // whenRolesKnown lets something happen when the roles of an author are known whose message came without them; nobody else waits
 // for that. The mark does not pass a message that is held for it.
-func (c *Channel) whenRolesKnown(ctx context.Context, author string, do func(context.Context, *guildMember)) {
+func (c *Channel) whenRolesKnown(ctx context.Context, author string, w waiting) {
 	c.mu.Lock()
-	c.waiting[author] = append(c.waiting[author], do)
-	first := len(c.waiting[author]) == 1
-	c.mu.Unlock()
-	if !first {
+	defer c.mu.Unlock()
+	list, asked := c.waiting[author]
+	if w.id == "" || !slices.Contains(c.undecided(), w.id) {
+		c.waiting[author] = append(list, w)
+	}
+	if asked {
 		return
 	}
-	c.sends.Go(func() {
-		c.guarded(func() {
-			if who := c.askMember(ctx, author); who != nil {
-				c.queue.put(func(ctx context.Context) { c.hearWaiting(ctx, author, who) })
-			}
-		})
+	c.background(func() {
+		if who := c.askMember(ctx, author); who != nil {
+			c.queue.put(func(ctx context.Context) { c.hearWaiting(ctx, author, who) })
+		}
 	})
 }
 
-// hearWaiting hears all that waited for the roles of an author.
+// hearWaiting hears all that waited for the roles of an author, one after the other.
 func (c *Channel) hearWaiting(ctx context.Context, author string, who *guildMember) {
-	c.mu.Lock()
-	list := c.waiting[author]
-	delete(c.waiting, author)
-	c.mu.Unlock()
-	for _, hear := range list {
-		hear(ctx, who)
+	for {
+		c.mu.Lock()
+		list := c.waiting[author]
+		if len(list) == 0 {
+			delete(c.waiting, author)
+			c.mu.Unlock()
+			return
+		}
+		c.waiting[author] = list[1:]
+		c.mu.Unlock()
+		c.guarded(func() { list[0].do(ctx, who) })
 	}
 }
 

@@ -4,7 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
-	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -120,33 +120,25 @@ func fields(lines []formPart) map[string]string {
 // typed on.
 func (x *exchange) suggest(ctx context.Context) {
 	by := member(x.i.Member, x.i.User)
-	if x.i.Channel != x.c.opt.Channel || !x.c.mayWrite(by) {
+	i := slices.IndexFunc(x.i.Data.Options, func(o *calledOption) bool { return o != nil && o.Focused })
+	if i < 0 || x.i.Channel != x.c.opt.Channel || !x.c.mayWrite(by) {
 		x.sendChoices(ctx, nil, chat.Text)
 		return
 	}
-	for _, o := range x.i.Data.Options {
-		if o == nil || !o.Focused {
-			continue
-		}
-		kind := chat.Text
-		if o.Type == discordgo.ApplicationCommandOptionNumber {
-			kind = chat.Number
-		}
-		x.sendChoices(ctx, x.c.handler.Suggest(ctx, called(x.i, by), o.Name), kind)
-		return
+	o, kind := x.i.Data.Options[i], chat.Text
+	if o.Type == discordgo.ApplicationCommandOptionNumber {
+		kind = chat.Number
 	}
-	x.sendChoices(ctx, nil, chat.Text)
+	x.sendChoices(ctx, x.c.handler.Suggest(ctx, called(x.i, by), o.Name), kind)
 }
 
 func (x *exchange) sendChoices(ctx context.Context, list []chat.Choice, kind chat.OptionKind) {
 	ctx = context.WithoutCancel(ctx)
-	x.c.sends.Go(func() {
-		x.c.guarded(func() {
-			body := callback{Type: discordgo.InteractionApplicationCommandAutocompleteResult, Data: map[string]any{"choices": choices(list, kind)}}
-			if err := x.first(ctx, body, nil); err != nil {
-				x.c.log.Debug("suggestions not sent", "err", err)
-			}
-		})
+	x.c.background(func() {
+		body := callback{Type: discordgo.InteractionApplicationCommandAutocompleteResult, Data: map[string]any{"choices": choices(list, kind)}}
+		if err := x.first(ctx, body, nil); err != nil {
+			x.c.log.Debug("suggestions not sent", "err", err)
+		}
 	})
 }
 
@@ -175,12 +167,4 @@ func modal(f chat.Form) map[string]any {
 			Placeholder: cut(chat.OneLine(field.Example), 100), Value: cut(chat.OneLine(field.Value), 4000)}})
 	}
 	return map[string]any{"custom_id": f.ID, "title": cut(chat.OneLine(f.Title), 45), "components": lines}
-}
-
-// who is a member's name for a message that can't be an answer to them any more.
-func who(m *guildMember) string {
-	if n := member(m, nil).Name; n != "" {
-		return fmt.Sprintf("%s: ", n)
-	}
-	return ""
 }

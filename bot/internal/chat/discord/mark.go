@@ -55,7 +55,7 @@ func (c *Channel) handled(ctx context.Context, id string, past bool) {
 		c.newest = id
 	}
 	mark := c.newest
-	for h := range c.undecided {
+	for _, h := range c.undecided() {
 		if compare(h, mark) <= 0 {
 			mark = before(h)
 		}

@@ -30,7 +30,7 @@ func (c *Channel) Calls(ctx context.Context, by chat.Member, command string, opt
 	}
 	call := chat.Call{ID: c.id(), At: at, By: by, Name: command, Options: pairs(options)}
 	call.People = people(spec, call.Options)
-	c.print.called(at, by, spec, call.Options)
+	c.print.said(at, by, typedLine(spec, call.Options))
 	return c.follow(c.handler.Call(ctx, call))
 }
 
@@ -64,13 +64,9 @@ func (c *Channel) follow(a chat.Answer) chat.Answer {
 func (c *Channel) labelled(button string) (n int, label string) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	for n := c.log.next - 1; n > 0 && n > c.log.next-kept; n-- {
-		e, ok := c.log.posts[n]
-		if !ok {
-			continue
-		}
-		if i := slices.IndexFunc(e.Message.Buttons, func(b chat.Button) bool { return b.ID == button }); i >= 0 {
-			return n, e.Message.Buttons[i].Label
+	for n, m := range c.log.newest() {
+		if i := slices.IndexFunc(m.Buttons, func(b chat.Button) bool { return b.ID == button }); i >= 0 {
+			return n, m.Buttons[i].Label
 		}
 	}
 	if title, ok := c.titles[button]; ok {
