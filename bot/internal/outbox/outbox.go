@@ -54,13 +54,15 @@ type Outbox struct {
 
 	mu      sync.Mutex           // held while delivering
 	begun   bool                 // what a dead process left was taken over
-	unsaved []store.Outgoing     // dealt with, but the store could not be told yet
+	unsaved []store.Outgoing     // attempted, but the store could not be told yet
 	hold    time.Time            // the platform wants nothing before; what is urgent is tried all the same
-	doubt   map[string]time.Time // by key, when a notice may have been posted first, as far as this process knows
+	tried   map[string]time.Time // by key, when a notice may have been posted first, as far as this process knows
 	trouble bool                 // something failed since the last success
-	said    string               // the error last logged
+	logged  string               // the error last logged
 
-	health healthBox
+	healthMu sync.Mutex
+	health   Health
+	waits    map[string]store.Outgoing // by key, what was tried and is not there yet
 }
 
 // New prepares an Outbox; Run or Flush delivers.
@@ -80,7 +82,7 @@ func New(o Options) *Outbox {
 	if o.Timeout == 0 {
 		o.Timeout = attemptTimeout
 	}
-	return &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true, doubt: map[string]time.Time{}}
+	return &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true, tried: map[string]time.Time{}, waits: map[string]store.Outgoing{}}
 }
 
 // Wake says that a notice was committed. It never blocks.
@@ -155,7 +157,7 @@ func (b *Outbox) deliverDue(ctx context.Context) (next time.Time, err error) {
 	return next, err
 }
 
-// step deals with one notice; more is false when there was none to deal with.
+// step attempts one notice; more is false when none is due.
 func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 	if err := b.takeOver(ctx); err != nil {
 		return false, err
@@ -168,10 +170,9 @@ func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 	if err != nil || !ok {
 		return false, err
 	}
-	o, cause, err := b.deal(ctx, o, now)
+	o, cause, err := b.attempt(ctx, o, now)
 	if err != nil { // only the store can have failed: the notice goes back untouched
-		o.State = store.Waiting
-		cause = nil
+		o.State, cause = store.Waiting, nil
 	}
 	b.unsaved = append(b.unsaved, o)
 	if saving := b.save(context.WithoutCancel(ctx)); saving != nil && err == nil {

@@ -191,7 +191,7 @@ func TestRetriesWithGrowingGaps(t *testing.T) {
 		b.channel.FailBefore(down, nil, down, nil, down) // a nil answers the look for an earlier post
 		b.commit("a", nil)
 		for attempts := 1; attempts <= 3; attempts++ {
-			gap := wait(calmGaps, "a", attempts)
+			gap := spread(calmGaps, "a", attempts)
 			b.pass(gap - 10*time.Millisecond)
 			if o := b.state("a", store.Waiting); o.Attempts != attempts || !o.Unsure || !strings.Contains(o.Err, "502") {
 				t.Errorf("after attempt %d: %+v", attempts, o)
@@ -287,7 +287,7 @@ func TestRefusedDanger(t *testing.T) {
 		b.posts("a")
 		b.pass(24 * time.Hour)
 		w := b.outbox.Health().Waits
-		if len(w) != 1 || w[0].Key != "bad" || !w[0].Urgent || w[0].Tries < 24*60 || time.Until(w[0].Next) > time.Minute {
+		if len(w) != 1 || w[0].Key != "bad" || !w[0].Urgent || w[0].Attempts < 24*60 || time.Until(w[0].Next) > time.Minute {
 			t.Errorf("waits %+v", w)
 		}
 		picky.mended.Store(true)
