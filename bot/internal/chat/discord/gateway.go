@@ -82,9 +82,9 @@ func (c *Channel) newGateway() (*gateway, error) {
 		case e.Type == "MESSAGE_CREATE":
 			c.queue.put(func(ctx context.Context) { c.receive(ctx, e.RawData, false) })
 		case e.Type == "MESSAGE_UPDATE":
-			c.queue.put(func(ctx context.Context) { c.edited(ctx, e.RawData) })
+			c.queue.put(func(ctx context.Context) { c.messageEdited(ctx, e.RawData) })
 		case e.Type == "MESSAGE_DELETE" || e.Type == "MESSAGE_DELETE_BULK":
-			c.queue.put(func(ctx context.Context) { c.deleted(ctx, e.RawData) })
+			c.queue.put(func(ctx context.Context) { c.messagesDeleted(ctx, e.RawData) })
 		case e.Type == "INTERACTION_CREATE":
 			c.interaction(e.RawData)
 		}

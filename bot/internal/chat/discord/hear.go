@@ -22,26 +22,26 @@ func (c *Channel) work(ctx context.Context) {
 		if !ok {
 			return
 		}
-		c.guarded(func() { job(ctx) })
+		c.recovering(func() { job(ctx) })
 	}
 }
 
 // background does what the queue does not wait for; the program does, before it ends.
 func (c *Channel) background(do func()) {
-	c.sends.Go(func() { c.guarded(do) })
+	c.sends.Go(func() { c.recovering(do) })
 }
 
-// guarded keeps a panic from ending the program: the client library recovers from none.
-func (c *Channel) guarded(do func()) {
+// recovering keeps a panic from ending the program: the client library recovers from none.
+func (c *Channel) recovering(do func()) {
 	defer func() {
 		if p := recover(); p != nil {
-			c.fault(p)
+			c.logPanic(p)
 		}
 	}()
 	do()
 }
 
-func (c *Channel) fault(p any) {
+func (c *Channel) logPanic(p any) {
 	c.log.Error("a fault while handling what happened in the channel", "fault", fmt.Sprint(p), "stack", string(debug.Stack()))
 }
 
@@ -51,36 +51,36 @@ func (c *Channel) receive(ctx context.Context, raw json.RawMessage, past bool) {
 	switch {
 	case err != nil:
 		c.unread(m.ID, err)
-		c.handled(ctx, m.ID, past)
+		c.markHandled(ctx, m.ID, past)
 	case m.Channel == c.opt.Channel:
-		c.hear(ctx, m, past)
+		c.checkAuthor(ctx, m, past)
 	}
 }
 
-// hear hands a message of the channel to the handler, once it is known whether its author may write.
-func (c *Channel) hear(ctx context.Context, m message, past bool) {
+// checkAuthor hands a message of the channel to the handler, once it is known whether its author may write.
+func (c *Channel) checkAuthor(ctx context.Context, m message, past bool) {
 	switch {
-	case !c.forUs(m) || c.done.has(m.ID):
-		c.handled(ctx, m.ID, past)
+	case !c.isForBot(m) || c.done.has(m.ID):
+		c.markHandled(ctx, m.ID, past)
 	case m.Member == nil && len(c.opt.Roles) > 0:
-		c.whenRolesKnown(ctx, m.Author.ID, waiting{m.ID, func(ctx context.Context, who *guildMember) {
+		c.afterRoles(ctx, m.Author.ID, waiting{m.ID, func(ctx context.Context, who *guildMember) {
 			m.Member = who
-			c.take(ctx, m, past)
+			c.handleMessage(ctx, m, past)
 		}})
 	default:
-		c.take(ctx, m, past)
+		c.handleMessage(ctx, m, past)
 	}
 }
 
-// forUs says whether a message is one that somebody typed.
-func (c *Channel) forUs(m message) bool {
+// isForBot says whether a message is one that somebody typed.
+func (c *Channel) isForBot(m message) bool {
 	return !m.Author.Bot && m.Webhook == "" && m.Author.ID != c.place().self &&
-		(m.Type == discordgo.MessageTypeDefault || m.Type == discordgo.MessageTypeReply) && spoken(m, c.place().self) != ""
+		(m.Type == discordgo.MessageTypeDefault || m.Type == discordgo.MessageTypeReply) && textOf(m, c.place().self) != ""
 }
 
-// take hands a message to the handler and sees to the answer.
-func (c *Channel) take(ctx context.Context, m message, past bool) {
-	defer c.handled(ctx, m.ID, past)
+// handleMessage hands a message to the handler and sees to the answer.
+func (c *Channel) handleMessage(ctx context.Context, m message, past bool) {
+	defer c.markHandled(ctx, m.ID, past)
 	by := member(m.Member, m.Author)
 	if !c.mayWrite(by) || !c.done.add(m.ID) {
 		return
@@ -89,7 +89,7 @@ func (c *Channel) take(ctx context.Context, m message, past bool) {
 	c.heard = append(c.heard, m.ID)
 	c.heard = c.heard[max(0, len(c.heard)-pageSize):]
 	c.mu.Unlock()
-	c.reply(ctx, c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self)}), replyID(m.ID), m.ID)
+	c.reply(ctx, c.callSay(ctx, chat.Said{ID: m.ID, At: timeOf(m), By: by, Text: textOf(m, c.place().self)}), replyID(m.ID), m.ID)
 }
 
 // reply sees to an answer, if there is one, under a number of its own, to a message if that is given.
@@ -105,20 +105,20 @@ func (c *Channel) reply(ctx context.Context, a chat.Answer, number, to string) {
 // replyID is the number of a reply, under which it is posted once.
 func replyID(to string) string { return "s" + to }
 
-// say calls the handler; whatever goes wrong in it, the member is told something.
-func (c *Channel) say(ctx context.Context, s chat.Said) (a chat.Answer) {
+// callSay calls the handler; whatever goes wrong in it, the member is told something.
+func (c *Channel) callSay(ctx context.Context, s chat.Said) (a chat.Answer) {
 	defer func() {
 		if p := recover(); p != nil {
-			c.fault(p)
+			c.logPanic(p)
 			a = privately("Something went wrong with that message. Please check with /entries what was stored.")
 		}
 	}()
 	return c.handler.Say(ctx, s)
 }
 
-// spoken is what was typed, without the mentions: of the bot, which some need for being heard, and of other members, whose names may
+// textOf is what was typed, without the mentions: of the bot, which some need for being heard, and of other members, whose names may
 // look like anything.
-func spoken(m message, self string) string {
+func textOf(m message, self string) string {
 	text := m.text()
 	for _, form := range []string{"<@" + self + ">", "<@!" + self + ">"} {
 		text = strings.ReplaceAll(text, form, " ")
@@ -131,8 +131,8 @@ func spoken(m message, self string) string {
 	return strings.TrimSpace(text)
 }
 
-// said is when a message was typed, by the platform's clock.
-func said(m message) time.Time {
+// timeOf is when a message was typed, by the platform's clock.
+func timeOf(m message) time.Time {
 	if t, err := time.Parse(time.RFC3339, m.At); err == nil {
 		return t.UTC()
 	}
@@ -195,9 +195,9 @@ func (c *Channel) undecided() (ids []string) {
 	return ids
 }
 
-// whenRolesKnown lets something happen when the roles of an author are known whose message came without them; nobody else waits
+// afterRoles lets something happen when the roles of an author are known whose message came without them; nobody else waits
 // for that. The mark does not pass a message that is held for it.
-func (c *Channel) whenRolesKnown(ctx context.Context, author string, w waiting) {
+func (c *Channel) afterRoles(ctx context.Context, author string, w waiting) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	list, asked := c.waiting[author]
@@ -226,7 +226,7 @@ func (c *Channel) hearWaiting(ctx context.Context, author string, who *guildMemb
 		}
 		c.waiting[author] = list[1:]
 		c.mu.Unlock()
-		c.guarded(func() { list[0].do(ctx, who) })
+		c.recovering(func() { list[0].do(ctx, who) })
 	}
 }
 
@@ -234,7 +234,7 @@ func (c *Channel) hearWaiting(ctx context.Context, author string, who *guildMemb
 func (c *Channel) askMember(ctx context.Context, author string) (who *guildMember) {
 	guild := c.place().guild
 	at := discordgo.EndpointGuildMember(guild, author)
-	c.insist(ctx, troubleRoles, time.Minute, func(ctx context.Context) error {
+	c.untilDone(ctx, troubleRoles, time.Minute, func(ctx context.Context) error {
 		var m guildMember
 		err := c.rest.do(ctx, call{doing: "asking for a member's roles", url: at, bucket: discordgo.EndpointGuildMembers(guild), into: &m})
 		if n := code(err); n == discordgo.ErrCodeUnknownMember || n == discordgo.ErrCodeUnknownUser {

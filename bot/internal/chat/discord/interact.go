@@ -25,7 +25,7 @@ func (c *Channel) interaction(raw json.RawMessage) {
 		c.queue.put(x.suggest)
 		return
 	}
-	x.timer = time.AfterFunc(deferAfter, func() { c.guarded(x.askForTime) })
+	x.timer = time.AfterFunc(deferAfter, func() { c.recovering(x.deferAnswer) })
 	c.queue.put(func(ctx context.Context) {
 		defer func() { // whatever went wrong, the member is told something
 			if p := recover(); p != nil {
@@ -136,7 +136,7 @@ func (x *exchange) sendChoices(ctx context.Context, list []chat.Choice, kind cha
 	ctx = context.WithoutCancel(ctx)
 	x.c.background(func() {
 		body := callback{Type: discordgo.InteractionApplicationCommandAutocompleteResult, Data: map[string]any{"choices": choices(list, kind)}}
-		if err := x.first(ctx, body, nil); err != nil {
+		if err := x.respond(ctx, body, nil); err != nil {
 			x.c.log.Debug("suggestions not sent", "err", err)
 		}
 	})

@@ -35,10 +35,10 @@ func (c *Channel) lastSeen(ctx context.Context) (string, error) {
 	return id, nil
 }
 
-// handled notes that a message has been handled. What was read from the history moves the mark, as everything older was too;
+// markHandled notes that a message has been handled. What was read from the history moves the mark, as everything older was too;
 // what was heard live does not: something may have been missed before it, while the channel was hidden for instance. The
 // mark stays before every message that is still to be judged.
-func (c *Channel) handled(ctx context.Context, id string, past bool) {
+func (c *Channel) markHandled(ctx context.Context, id string, past bool) {
 	c.mu.Lock()
 	if !isID(id) {
 		c.mu.Unlock()
@@ -74,13 +74,13 @@ func (c *Channel) handled(ctx context.Context, id string, past bool) {
 	}
 }
 
-// keepMark moves the mark to the newest message that was heard live, before a process ends that has read all before.
-func (c *Channel) keepMark(ctx context.Context) {
+// saveLiveMark moves the mark to the newest message that was heard live, before a process ends that has read all before.
+func (c *Channel) saveLiveMark(ctx context.Context) {
 	c.mu.Lock()
 	live, caught := c.live, c.caught
 	c.mu.Unlock()
 	if caught {
-		c.handled(ctx, live, true)
+		c.markHandled(ctx, live, true)
 	}
 }
 

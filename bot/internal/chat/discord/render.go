@@ -66,7 +66,7 @@ func render(m chat.Message) wire {
 	ping := l.ping(m.Notify)
 	headline := cut(escape(chat.OneLine(m.Headline)), 1500)
 	body := escape(strings.Join(m.Body, "\n"))
-	l.files, body = fitting(m.Files, body)
+	l.files, body = withinLimits(m.Files, body)
 
 	text, tail := bold(headline, body != ""), number(m)
 	full := strings.TrimRight(text+"\n"+body, "\n")
@@ -168,9 +168,9 @@ func (l *wire) attach() {
 	l.Attachments = &list
 }
 
-// fitting leaves out files that the platform would refuse, says so in the body, and gives the others names
+// withinLimits leaves out files that the platform would refuse, says so in the body, and gives the others names
 // that it keeps as they are.
-func fitting(files []chat.File, body string) ([]chat.File, string) {
+func withinLimits(files []chat.File, body string) ([]chat.File, string) {
 	var out []chat.File
 	total := 0
 	for _, f := range files {
@@ -188,8 +188,8 @@ func fitting(files []chat.File, body string) ([]chat.File, string) {
 	return out, body
 }
 
-// bare is the message as nothing but text, for a channel in which embeds or files are not permitted.
-func bare(m chat.Message) wire {
+// plainText is the message as nothing but text, for a channel in which embeds or files are not permitted.
+func plainText(m chat.Message) wire {
 	m.Files = nil
 	l := render(m)
 	text := bold(cut(escape(chat.OneLine(m.Headline)), 1500), len(m.Body) > 0) + "\n" + escape(strings.Join(m.Body, "\n"))

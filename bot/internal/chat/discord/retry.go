@@ -50,11 +50,11 @@ func asksForPause(err error) bool {
 	return after > 0
 }
 
-// insist tries until it works or ctx ends. Meanwhile the trouble shows in the health.
-func (c *Channel) insist(ctx context.Context, what string, most time.Duration, do func(context.Context) error) {
+// untilDone tries until it works or ctx ends. Meanwhile the trouble shows in the health.
+func (c *Channel) untilDone(ctx context.Context, what string, most time.Duration, do func(context.Context) error) {
 	r := retry{gaps: backoff.Gaps{First: time.Second, Most: most}, worth: func(error) bool { return ctx.Err() == nil }}
-	r.failed = func(err error) { c.trouble(what, err) }
+	r.failed = func(err error) { c.noteTrouble(what, err) }
 	if err := r.do(ctx, func() error { return do(ctx) }); err == nil {
-		c.trouble(what, nil)
+		c.noteTrouble(what, nil)
 	}
 }

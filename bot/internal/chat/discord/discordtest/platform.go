@@ -290,11 +290,6 @@ func (p *Platform) WaitStats(ctx context.Context, what string, is func(Stats) bo
 	return p.wait(ctx, what, func() bool { return is(p.stats) })
 }
 
-// WaitIdle waits until no REST request is being handled.
-func (p *Platform) WaitIdle(ctx context.Context) error {
-	return p.wait(ctx, "the requests to end", func() bool { return p.underWay == 0 })
-}
-
 // wake tells all who wait that something happened; with mu held.
 func (p *Platform) wake() {
 	close(p.changed)
