@@ -298,3 +298,22 @@ func TestManyInteractions(t *testing.T) {
 		t.Log(string(raw))
 	})
 }
+
+// What is typed after the bot was first here is for it, though its first process ended before it had read the history.
+func TestStoppedBeforeTheFirstCatchUp(t *testing.T) {
+	strict(t, func(t *testing.T, s *stage) {
+		s.Types(s.anna, "hm")
+		s.Fail(discordtest.Fault{Match: "GET /channels/{}/messages", Status: 503, Times: 4})
+		s.start(t)
+		s.connected(t)
+		if err := s.stop(); err != nil || s.bot.Health().CaughtUp {
+			t.Fatal(err, s.bot.Health())
+		}
+		s.Types(s.anna, "60 kg")
+		s.start(t)
+		s.hears(t, time.Minute, "Anna: 60 kg")
+		if heard := s.house.heard(); len(heard) != 1 {
+			t.Errorf("heard %q; want nothing from before the bot was here", heard)
+		}
+	})
+}
