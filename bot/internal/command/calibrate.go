@@ -42,9 +42,9 @@ func (h *Handler) calibrate(_ context.Context, r request, s notice.Situation) (c
 	case len(c.Doubts) > 0:
 		return a, nil
 	case c.Weights:
-		return offering(a, button("checked", s.Cylinder, "Note that it is checked")), nil
+		return withButtons(a, button("checked", s.Cylinder, "Note that it is checked")), nil
 	}
-	return offering(a, button("checked", s.Cylinder, "It is set in the board")), nil
+	return withButtons(a, button("checked", s.Cylinder, "It is set in the board")), nil
 }
 
 // calibration is what the calibration should know about the scale of a cylinder.
@@ -69,7 +69,7 @@ func (h *Handler) calibration(cylinder string, r *notice.Calibration, step strin
 			}
 		}
 	}
-	r.Weights = r.Weights || !counts(r.Loads, s, float64(grams))
+	r.Weights = r.Weights || !areCounts(r.Loads, s, float64(grams))
 	o.Weights = r.Weights
 	if s.Raw && !r.Weights {
 		o.Previous = calibration.Line{Zero: s.Zero, PerUnit: s.PerUnit, GramsPerUnit: float64(grams)}
@@ -90,8 +90,8 @@ func readStep(text string) (unit.Grams, error) {
 	return m, nil
 }
 
-// counts reports whether readings are counts of a converter: the scale sends them, or they are far too large for weights.
-func counts(loads []calibration.Load, s Scale, grams float64) bool {
+// areCounts reports whether readings are counts of a converter: the scale sends them, or they are far too large for weights.
+func areCounts(loads []calibration.Load, s Scale, grams float64) bool {
 	if s.Raw {
 		return true
 	}
@@ -116,7 +116,7 @@ func readLoads(text string) (notice.Calibration, error) {
 		if !ok {
 			return r, &Problem{fmt.Sprintf("“%s” is not a load with what the scale said.", part), "Write it like 10 kg: 297900."}
 		}
-		l, said, err := load(strings.TrimSpace(left))
+		l, said, err := readLoad(strings.TrimSpace(left))
 		if err != nil {
 			return r, err
 		}
@@ -139,8 +139,8 @@ func readLoads(text string) (notice.Calibration, error) {
 	return r, nil
 }
 
-// load reads "10 kg front left" or "empty".
-func load(text string) (l calibration.Load, said string, err error) {
+// readLoad reads "10 kg front left" or "empty".
+func readLoad(text string) (l calibration.Load, said string, err error) {
 	if strings.EqualFold(text, "empty") || text == "0" {
 		return l, "0", nil
 	}

@@ -165,7 +165,7 @@ func press(button string, r request) (action, request) {
 
 // Say reads a line typed in the channel: a weight is stored, a doubtful one asked back, talk left alone.
 func (h *Handler) Say(ctx context.Context, s chat.Said) chat.Answer {
-	read := action(func(h *Handler, ctx context.Context, r request) (chat.Answer, error) { return h.read(ctx, r, s) })
+	read := action(func(h *Handler, ctx context.Context, r request) (chat.Answer, error) { return h.readMessage(ctx, r, s) })
 	return h.run(ctx, read, request{id: s.ID, at: s.At, by: s.By, text: s.Text})
 }
 
@@ -173,12 +173,12 @@ func (h *Handler) Say(ctx context.Context, s chat.Said) chat.Answer {
 func (h *Handler) run(ctx context.Context, do action, r request) chat.Answer {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	r.by = h.named(r.by)
+	r.by = h.memberOf(r.by)
 	a, err := do(h, ctx, r)
 	if err != nil {
 		a = h.explain(err)
 	}
-	h.expect(r, a)
+	h.rememberQuestion(r, a)
 	return a
 }
 
@@ -222,8 +222,8 @@ func privately(a chat.Answer) chat.Answer {
 	return a
 }
 
-// offering is an answer with buttons.
-func offering(a chat.Answer, buttons ...chat.Button) chat.Answer {
+// withButtons is an answer with buttons.
+func withButtons(a chat.Answer, buttons ...chat.Button) chat.Answer {
 	a.Message.Buttons = append(a.Message.Buttons, buttons...)
 	return a
 }
@@ -232,8 +232,8 @@ func button(what, arg, label string) chat.Button {
 	return chat.Button{ID: what + ":" + arg, Label: label}
 }
 
-// leave is the last button under a question.
-func leave(label string) chat.Button { return button("leave", "", label) }
+// leaveButton is the last button under a question.
+func leaveButton(label string) chat.Button { return button("leave", "", label) }
 
 func shorten(s string, n int) string {
 	if r := []rune(s); len(r) > n {
@@ -242,8 +242,8 @@ func shorten(s string, n int) string {
 	return s
 }
 
-// about is an action that needs to know how things stand with the cylinder it is about.
-func about(do func(h *Handler, ctx context.Context, r request, s notice.Situation) (chat.Answer, error)) action {
+// withSituation is an action that needs to know how things stand with the cylinder it is about.
+func withSituation(do func(h *Handler, ctx context.Context, r request, s notice.Situation) (chat.Answer, error)) action {
 	return func(h *Handler, ctx context.Context, r request) (chat.Answer, error) {
 		s, err := h.situation(r.cylinder, r.at)
 		if err != nil {
@@ -253,8 +253,8 @@ func about(do func(h *Handler, ctx context.Context, r request, s notice.Situatio
 	}
 }
 
-// once is an action after which its button has done its work.
-func once(do action) action {
+// removingButtons is an action after which its button has done its work.
+func removingButtons(do action) action {
 	return func(h *Handler, ctx context.Context, r request) (chat.Answer, error) {
 		a, err := do(h, ctx, r)
 		a.Replace = err == nil
@@ -301,8 +301,8 @@ func (h *Handler) cylinder(name string, now time.Time) record.Cylinder {
 	return h.opt.Cylinders[0]
 }
 
-// store keeps an event, of the cylinder of the request or the one in use, now and by who asks, unless it says otherwise.
-func (h *Handler) store(ctx context.Context, r request, ev record.Event) (store.Entry, error) {
+// storeEvent keeps an event, of the cylinder of the request or the one in use, now and by who asks, unless it says otherwise.
+func (h *Handler) storeEvent(ctx context.Context, r request, ev record.Event) (store.Entry, error) {
 	if ev.At.IsZero() {
 		ev.At = r.at
 	}
@@ -323,7 +323,7 @@ func (h *Handler) noted(ctx context.Context, r request, ev record.Event, headlin
 
 // notedAs is noted with an answer that depends on how things stand afterwards.
 func (h *Handler) notedAs(ctx context.Context, r request, ev record.Event, answer func(notice.Situation) chat.Answer) (chat.Answer, error) {
-	e, err := h.store(ctx, r, ev)
+	e, err := h.storeEvent(ctx, r, ev)
 	switch {
 	case err != nil:
 		return chat.Answer{}, err
@@ -334,5 +334,5 @@ func (h *Handler) notedAs(ctx context.Context, r request, ev record.Event, answe
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	return offering(answer(s), undo(e, "Undo")), nil
+	return withButtons(answer(s), undo(e, "Undo")), nil
 }

@@ -19,8 +19,8 @@ import (
 
 var sums = regexp.MustCompile(`[€£$¥]?\d+(?:[.,]\d+)? ?(?:[A-Za-z]+|[€£$¥])?`)
 
-// inOneGo parts a filling that was told in one breath, "9.8 kg 45 EUR 14.2 kg Bo": gas, price, tare and who paid, each as far as it is there.
-func inOneGo(typed map[string]string) map[string]string {
+// splitFilling parts a filling that was told in one breath, "9.8 kg 45 EUR 14.2 kg Bo": gas, price, tare and who paid, each as far as it is there.
+func splitFilling(typed map[string]string) map[string]string {
 	text := strings.TrimSpace(typed["net"])
 	found := sums.FindAllString(text, -1)
 	if len(typed["price"])+len(typed["tare"])+len(typed["payer"]) > 0 || len(found) < 2 {
@@ -64,19 +64,19 @@ func (h *Handler) filled(ctx context.Context, r request, s notice.Situation) (ch
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	if question, err := h.doubtFill(ev, r.id); question.Message != nil || err != nil {
+	if question, err := h.questionFill(ev, r.id); question.Message != nil || err != nil {
 		return question, err
 	}
 	if f := s.Fill; f.By != "" && ev.At.Sub(f.At) < sameDay && !household.Completes(f, ev) {
-		return offering(say(fmt.Sprintf("A filling was noted at %s already, by %s. Is this another one?", h.opt.Voice.Moment(f.At, ev.At), f.By)),
-			fillButton(ev, r.id, "Yes, another one"), leave("No, leave it")), nil
+		return withButtons(say(fmt.Sprintf("A filling was noted at %s already, by %s. Is this another one?", h.opt.Voice.Moment(f.At, ev.At), f.By)),
+			fillButton(ev, r.id, "Yes, another one"), leaveButton("No, leave it")), nil
 	}
 	return h.fill(ctx, r, ev)
 }
 
 // readFill reads a filling from options.
 func (h *Handler) readFill(r *request, s notice.Situation) (ev record.Event, err error) {
-	r.options = inOneGo(r.options)
+	r.options = splitFilling(r.options)
 	r.text = r.options["net"]
 	ev = record.Event{Cylinder: s.Cylinder, At: r.at, Kind: record.Filled}
 	if ev.By, err = h.payer(*r, "payer"); err != nil {
@@ -150,8 +150,8 @@ const (
 	mostSize            = 10 // beyond it cannot be of this cylinder, nor of one that takes its place
 )
 
-// doubtFill asks back a mass that cannot be this cylinder's, first of all whether it is in another unit. No message: no doubt.
-func (h *Handler) doubtFill(ev record.Event, id string) (chat.Answer, error) {
+// questionFill asks back a mass that cannot be this cylinder's, first of all whether it is in another unit. No message: no doubt.
+func (h *Handler) questionFill(ev record.Event, id string) (chat.Answer, error) {
 	cyl := h.cylinder(ev.Cylinder, ev.At)
 	netOK := func(m unit.Grams) bool { return m == 0 || within(m, cyl.NetFill, leastNet, mostNet) }
 	tareOK := func(m unit.Grams) bool { return m == 0 || within(m, cyl.Tare, leastTare, mostTare) }
@@ -176,17 +176,17 @@ func (h *Handler) doubtFill(ev record.Event, id string) (chat.Answer, error) {
 			other.Tare *= x.factor
 		}
 		if netOK(other.Net) && tareOK(other.Tare) {
-			a = offering(say(fmt.Sprintf("The %s of %s looks like %s.", what, v.Exact(m), x.name),
+			a = withButtons(say(fmt.Sprintf("The %s of %s looks like %s.", what, v.Exact(m), x.name),
 				fmt.Sprintf("%s would be too much or too little for this cylinder, where it is about %s.", v.Exact(m), v.Exact(usual))),
 				fillButton(other, id, fmt.Sprintf("It is in %s: %s", x.name, v.Exact(m*x.factor))))
 		}
 	}
 	if within(m, usual, 0, mostSize) {
-		a = offering(a, fillButton(ev, id, "It is "+v.Exact(m)))
+		a = withButtons(a, fillButton(ev, id, "It is "+v.Exact(m)))
 	} else if len(a.Message.Buttons) == 0 {
 		return chat.Answer{}, &Problem{fmt.Sprintf("The %s cannot be %s: for this cylinder it is about %s.", what, v.Exact(m), v.Exact(usual)), "Check the figure and its unit; nothing was noted."}
 	}
-	return offering(a, leave("Leave it")), nil
+	return withButtons(a, leaveButton("Leave it")), nil
 }
 
 func within(m, usual unit.Grams, least, most float64) bool {

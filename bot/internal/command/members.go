@@ -12,9 +12,9 @@ import (
 	"tarebell/forecast/unit/record"
 )
 
-// named is somebody by the name the household uses, if the config lists their account. Who only calls themselves like
+// memberOf is somebody by the name the household uses, if the config lists their account. Who only calls themselves like
 // a member with another account is not taken for them.
-func (h *Handler) named(m chat.Member) chat.Member {
+func (h *Handler) memberOf(m chat.Member) chat.Member {
 	taken := false
 	for _, known := range h.opt.Members {
 		switch {
@@ -35,7 +35,7 @@ func (h *Handler) named(m chat.Member) chat.Member {
 // person is who an option means; without it whoever asks.
 func (h *Handler) person(r request, option string) chat.Member {
 	if m, ok := r.people[option]; ok && m.Name != r.options[option] {
-		return h.named(m)
+		return h.memberOf(m)
 	}
 	name := strings.TrimSpace(r.options[option])
 	if name == "" {
@@ -90,15 +90,15 @@ func (h *Handler) away(ctx context.Context, r request) (chat.Answer, error) {
 	if r.options["who"] != "" {
 		return h.memberAway(ctx, r)
 	}
-	until, day, err := h.until(&r)
+	until, day, err := h.readUntil(&r)
 	if err != nil {
 		return chat.Answer{}, err
 	}
 	reply := "Noted: you are back."
 	switch {
 	case until.After(r.at.Add(longAway)):
-		return offering(say(fmt.Sprintf("Will nobody draw until %s? Until then I remind nobody.", day)),
-			button("away", fmt.Sprintf("%d:%s", until.Unix(), r.cylinder), "Yes, until "+day), leave("No, leave it")), nil
+		return withButtons(say(fmt.Sprintf("Will nobody draw until %s? Until then I remind nobody.", day)),
+			button("away", fmt.Sprintf("%d:%s", until.Unix(), r.cylinder), "Yes, until "+day), leaveButton("No, leave it")), nil
 	case until.After(r.at):
 		reply = fmt.Sprintf("Noted: nobody draws until %s. The forecast counts on it, and gas that leaves meanwhile is noticed sooner.", day)
 	default:
@@ -114,7 +114,7 @@ func (h *Handler) awayConfirmed(ctx context.Context, r request) (chat.Answer, er
 	if arg.bad {
 		return chat.Answer{}, errStale
 	}
-	_, err := h.store(ctx, r, record.Event{Kind: record.Away, Cylinder: arg.rest, Until: until})
+	_, err := h.storeEvent(ctx, r, record.Event{Kind: record.Away, Cylinder: arg.rest, Until: until})
 	return say("Noted: nobody draws until " + h.opt.Voice.Day(until, r.at) + "."), err
 }
 
@@ -124,7 +124,7 @@ func (h *Handler) memberAway(ctx context.Context, r request) (chat.Answer, error
 	if !h.isMember(who) {
 		return chat.Answer{}, &Problem{who + " is not among the members in the config.", "List the members under household.members, or leave out who if nobody draws."}
 	}
-	until, day, err := h.until(&r)
+	until, day, err := h.readUntil(&r)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -135,8 +135,8 @@ func (h *Handler) memberAway(ctx context.Context, r request) (chat.Answer, error
 	return h.noted(ctx, r, record.Event{Kind: record.Absent, Until: until, By: who}, reply)
 }
 
-// until reads the day until which somebody is away, and says it; “now” is the present.
-func (h *Handler) until(r *request) (until time.Time, day string, err error) {
+// readUntil reads the day until which somebody is away, and says it; “now” is the present.
+func (h *Handler) readUntil(r *request) (until time.Time, day string, err error) {
 	r.text = r.options["until"]
 	if strings.EqualFold(strings.TrimSpace(r.text), "now") {
 		return r.at, "", nil

@@ -26,8 +26,8 @@ func key(l line) string {
 	return keyPrefix + l.id
 }
 
-// instead is the number of the entry that one with this key replaces, 0 for none.
-func instead(key string) int64 {
+// replacedSeq is the number of the entry that one with this key replaces, 0 for none.
+func replacedSeq(key string) int64 {
 	_, n, _ := strings.Cut(key, "~")
 	seq, err := strconv.ParseInt(n, 10, 64)
 	if err != nil {
@@ -43,15 +43,15 @@ const (
 	soonAfter = time.Hour
 )
 
-// justNow is the weight that the author of a line means when saying that it is wrong: their last one of this hour; nil for none.
-func (h *Handler) justNow(ctx context.Context, l line) (*store.Entry, error) {
+// lastWeightBy is the weight that the author of a line means when saying that it is wrong: their last one of this hour; nil for none.
+func (h *Handler) lastWeightBy(ctx context.Context, l line) (*store.Entry, error) {
 	return h.lastWeight(ctx, func(e store.Entry) bool {
 		return e.Account == l.by.ID && l.at.Sub(e.Received) < soonAfter && (l.cylinder == "" || l.cylinder == e.Cylinder)
 	})
 }
 
-// of is the weight that counts of a message; nil for none.
-func (h *Handler) of(ctx context.Context, message string) (*store.Entry, error) {
+// weightOf is the weight that counts of a message; nil for none.
+func (h *Handler) weightOf(ctx context.Context, message string) (*store.Entry, error) {
 	return h.lastWeight(ctx, func(e store.Entry) bool {
 		base, _, _ := strings.Cut(e.Key, "~")
 		return base == keyPrefix+message
@@ -69,24 +69,24 @@ func (h *Handler) lastWeight(ctx context.Context, meant func(store.Entry) bool) 
 	return nil, err
 }
 
-// read takes what was typed, or what its author made of it later.
-func (h *Handler) read(ctx context.Context, r request, s chat.Said) (chat.Answer, error) {
+// readMessage takes what was typed, or what its author made of it later.
+func (h *Handler) readMessage(ctx context.Context, r request, s chat.Said) (chat.Answer, error) {
 	switch {
 	case s.Deleted:
-		return h.deleted(ctx, s)
+		return h.messageDeleted(ctx, s)
 	case !s.Changed.IsZero():
-		return h.edited(ctx, r, s)
+		return h.messageEdited(ctx, r, s)
 	}
-	if id, ok := h.chosen(r); ok {
+	if id, ok := h.chosenButton(r); ok {
 		do, r := press(id, request{id: r.id, at: r.at, by: r.by})
 		return do(h, ctx, r)
 	}
 	return h.weigh(ctx, line{request: r})
 }
 
-// edited reads a message again whose author changed it. What it said before is replaced or, if it is no weight any more, struck out.
-func (h *Handler) edited(ctx context.Context, r request, s chat.Said) (chat.Answer, error) {
-	old, err := h.of(ctx, s.ID)
+// messageEdited reads a message again whose author changed it. What it said before is replaced or, if it is no weight any more, struck out.
+func (h *Handler) messageEdited(ctx context.Context, r request, s chat.Said) (chat.Answer, error) {
+	old, err := h.weightOf(ctx, s.ID)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -112,9 +112,9 @@ func sameTime(at time.Time, e store.Entry, said time.Time) bool {
 	return at.Sub(e.At).Abs() < time.Minute || at.Equal(said.Truncate(time.Second)) && e.At.Sub(said).Abs() < time.Minute
 }
 
-// deleted strikes out what a message said that is gone.
-func (h *Handler) deleted(ctx context.Context, s chat.Said) (chat.Answer, error) {
-	old, err := h.of(ctx, s.ID)
+// messageDeleted strikes out what a message said that is gone.
+func (h *Handler) messageDeleted(ctx context.Context, s chat.Said) (chat.Answer, error) {
+	old, err := h.weightOf(ctx, s.ID)
 	if err != nil || old == nil {
 		return chat.Answer{}, err
 	}
@@ -126,7 +126,7 @@ func (h *Handler) withdraw(ctx context.Context, e store.Entry, how string, now t
 	if _, err := h.opt.House.Void(ctx, e.Seq); err != nil {
 		return chat.Answer{}, err
 	}
-	return offering(say(fmt.Sprintf("Struck out, as its message was %s: %s.", how, h.describe(e, now))), button("again", fmt.Sprint(e.Seq), "Undo")), nil
+	return withButtons(say(fmt.Sprintf("Struck out, as its message was %s: %s.", how, h.describe(e, now))), button("again", fmt.Sprint(e.Seq), "Undo")), nil
 }
 
 // restore brings a weight back that was struck out.
@@ -142,7 +142,7 @@ func (h *Handler) restore(ctx context.Context, r request) (chat.Answer, error) {
 	case back.Seq == 0:
 		return say("It counts again already."), nil
 	}
-	return offering(say("It counts again: "+h.opt.Voice.Exact(e.Gross)+"."), undo(back, "Undo")), nil
+	return withButtons(say("It counts again: "+h.opt.Voice.Exact(e.Gross)+"."), undo(back, "Undo")), nil
 }
 
 // copyOf is an entry to be accepted once more.

@@ -23,16 +23,16 @@ type question struct {
 // answerWithin is how long a typed answer is waited for; the buttons work for ever.
 const answerWithin = 5 * time.Minute
 
-// expect keeps what is asked, so that it can be answered in words, and forgets what was asked before.
-func (h *Handler) expect(r request, a chat.Answer) {
+// rememberQuestion keeps what is asked, so that it can be answered in words, and forgets what was asked before.
+func (h *Handler) rememberQuestion(r request, a chat.Answer) {
 	delete(h.asked, r.by.ID)
-	if m := a.Message; m != nil && len(m.Buttons) > 1 && strings.HasPrefix(m.Buttons[len(m.Buttons)-1].ID, leave("").ID) {
+	if m := a.Message; m != nil && len(m.Buttons) > 1 && strings.HasPrefix(m.Buttons[len(m.Buttons)-1].ID, leaveButton("").ID) {
 		h.asked[r.by.ID] = question{r.at, m.Buttons, !strings.Contains(strings.ToLower(m.Headline), "which") && !strings.Contains(m.Headline, " or ")}
 	}
 }
 
-// chosen is the button that a typed line means: "yes", "no", "lb", "the second".
-func (h *Handler) chosen(r request) (button string, ok bool) {
+// chosenButton is the button that a typed line means: "yes", "no", "lb", "the second".
+func (h *Handler) chosenButton(r request) (button string, ok bool) {
 	q, asked := h.asked[r.by.ID]
 	if !asked || r.at.Sub(q.at) > answerWithin {
 		return "", false
@@ -60,15 +60,15 @@ func (h *Handler) askState(reported entry.Reported, l line) chat.Answer {
 		of = " " + name
 	}
 	if reported.State == entry.Empty {
-		return offering(say("Has the cylinder"+of+" run dry?"), button("dry", l.id+":"+name, "Yes, it ran dry"), leave("No, leave it"))
+		return withButtons(say("Has the cylinder"+of+" run dry?"), button("dry", l.id+":"+name, "Yes, it ran dry"), leaveButton("No, leave it"))
 	}
-	return offering(say("Was the cylinder"+of+" filled?"),
-		fillButton(record.Event{Cylinder: name}, l.id, "Yes, filled"), button("here", name, "Yes, with the receipt…"), leave("No, leave it"))
+	return withButtons(say("Was the cylinder"+of+" filled?"),
+		fillButton(record.Event{Cylinder: name}, l.id, "Yes, filled"), button("here", name, "Yes, with the receipt…"), leaveButton("No, leave it"))
 }
 
 // refillSeen stores a filling and the weight that showed it.
 func (h *Handler) refillSeen(ctx context.Context, r request) (chat.Answer, error) {
-	u, l, err := h.carried(ctx, r)
+	u, l, err := h.readCandidate(ctx, r)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -82,16 +82,16 @@ func (h *Handler) refillSeen(ctx context.Context, r request) (chat.Answer, error
 	}
 	var fill store.Entry
 	if !household.Completes(s.Fill, ev) || s.Fill.Seen > 0 { // else it was told, and this is its weight
-		if fill, err = h.store(ctx, l.request, ev); err != nil {
+		if fill, err = h.storeEvent(ctx, l.request, ev); err != nil {
 			return chat.Answer{}, err
 		}
 	}
-	a, err := h.note(ctx, u, l)
+	a, err := h.noteWeight(ctx, u, l)
 	if err != nil {
 		return chat.Answer{}, err
 	}
 	if fill.Seq != 0 {
-		a = offering(a, undo(fill, "Undo the filling"))
+		a = withButtons(a, undo(fill, "Undo the filling"))
 	}
 	if s, err = h.situation(u.Cylinder, r.at); err == nil && s.Fill.Seen > 0 {
 		a.Message.Body = slices.Insert(a.Message.Body, 0, "Filled: about "+h.opt.Voice.Mass(s.Fill.Seen)+" of gas is in it.")

@@ -19,20 +19,20 @@ func (h *Handler) plan(_ context.Context, _ request, s notice.Situation) (chat.A
 	case s.Spare:
 		return a, nil
 	case s.Booked.IsZero():
-		return offering(a, button("mine", s.Cylinder, "I'll see to it"), button("booked", s.Cylinder, "It's booked…")), nil
+		return withButtons(a, button("mine", s.Cylinder, "I'll see to it"), button("booked", s.Cylinder, "It's booked…")), nil
 	}
-	return offering(a, button("here", s.Cylinder, "It's here…"), button("booked", s.Cylinder, "Another day…"), button("nobook", s.Cylinder, "Couldn't get one")), nil
+	return withButtons(a, button("here", s.Cylinder, "It's here…"), button("booked", s.Cylinder, "Another day…"), button("nobook", s.Cylinder, "Couldn't get one")), nil
 }
 
-// mine lets somebody take the refill on; of two the first one has it.
-func (h *Handler) mine(ctx context.Context, r request, s notice.Situation) (chat.Answer, error) {
+// takeOnRefill lets somebody take the refill on; of two the first one has it.
+func (h *Handler) takeOnRefill(ctx context.Context, r request, s notice.Situation) (chat.Answer, error) {
 	switch {
 	case s.Carrier == r.by.Name:
 		return say("You have it already, " + r.by.Name + "."), nil
 	case s.Carrier != "":
 		return say(s.Carrier + " was first and sees to the refill."), nil
 	}
-	_, err := h.store(ctx, r, record.Event{Kind: record.Mine, Cylinder: r.cylinder})
+	_, err := h.storeEvent(ctx, r, record.Event{Kind: record.Mine, Cylinder: r.cylinder})
 	return say(r.by.Name+" sees to the refill.", h.opt.Voice.Carry(s)), err
 }
 
@@ -95,7 +95,7 @@ func (h *Handler) notBooked(ctx context.Context, r request, s notice.Situation) 
 		return say("No refill is booked any more: that was said already, or it came."), nil
 	}
 	r.text = "no"
-	return once((*Handler).unbook)(h, ctx, r)
+	return removingButtons((*Handler).unbook)(h, ctx, r)
 }
 
 // bookedForm asks for the day, then stores it. Who is second to book is told, and may still change the day.

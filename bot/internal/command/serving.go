@@ -28,7 +28,7 @@ func (h *Handler) serving(_ context.Context, r request, s notice.Situation) (cha
 		if s.Litres <= 0 {
 			a.Message.Body = append(a.Message.Body, "How much drink one serving is was not told yet; add litres:0.84, or put serving into the config.")
 		}
-		return offering(a, button("serve", "", "Enter the figures…")), nil
+		return withButtons(a, button("serve", "", "Enter the figures…")), nil
 	}
 	e, err := h.readExperiment(r.options, s)
 	if err != nil {
@@ -46,7 +46,7 @@ func (h *Handler) serving(_ context.Context, r request, s notice.Situation) (cha
 	a := say(head, body...)
 	if g, ok := result.PerServing(); ok && !result.Clash && g.Mean > 0 {
 		arg := fmt.Sprintf("%.2f:%s:%s", float64(g.Mean), strconv.FormatFloat(float64(result.Litres), 'f', -1, 64), r.id)
-		return offering(a, button("serving", arg, "Plan with "+h.opt.Voice.Fine(g.Mean)+" a serving"), leave("Leave it as it is")), nil
+		return withButtons(a, button("serving", arg, "Plan with "+h.opt.Voice.Fine(g.Mean)+" a serving"), leaveButton("Leave it as it is")), nil
 	}
 	return a, nil
 }
@@ -64,7 +64,7 @@ func plain(err error) string {
 // for instead of what water can hold.
 func (h *Handler) servingForm(ctx context.Context, r request) (chat.Answer, error) {
 	if r.options != nil {
-		return about((*Handler).serving)(h, ctx, r)
+		return withSituation((*Handler).serving)(h, ctx, r)
 	}
 	fields := []chat.Field{
 		{Name: "bottles", Label: "Bottles before > after", Example: "1012.4 > 1018.5 g, 1010.2 > 1016.0 g"},

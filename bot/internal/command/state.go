@@ -73,8 +73,8 @@ var causes = map[string]struct {
 	"moved": {record.Moved, "Thank you, %s: the gas figures leave the step out.", "the scale was moved"},
 }
 
-// said is an answer told again.
-func said(cause record.Cause) string {
+// causeText is an answer told again.
+func causeText(cause record.Cause) string {
 	for _, c := range causes {
 		if c.cause == cause {
 			return c.again
@@ -95,9 +95,9 @@ func (h *Handler) causeAnswered(ctx context.Context, r request) (chat.Answer, er
 		ev.About, ev.Cylinder = time.Unix(about, 0).UTC(), arg.rest
 	}
 	if first, ok := h.answeredBefore(ev, r.at); ok {
-		return say(fmt.Sprintf("%s was first and said: %s.", first.By, said(first.Cause)), "If that is wrong, /entries can undo it."), nil
+		return say(fmt.Sprintf("%s was first and said: %s.", first.By, causeText(first.Cause)), "If that is wrong, /entries can undo it."), nil
 	}
-	_, err := h.store(ctx, r, ev)
+	_, err := h.storeEvent(ctx, r, ev)
 	return say(fmt.Sprintf(c.reply, r.by.Name)), err
 }
 

@@ -23,7 +23,7 @@ func (h *Handler) undoLast(ctx context.Context, r request) (chat.Answer, error) 
 	}
 	for _, e := range recent {
 		if e.Account == r.by.ID && !e.Voided {
-			return h.strike(ctx, e, r.at)
+			return h.voidEntry(ctx, e, r.at)
 		}
 	}
 	return chat.Answer{}, &Problem{"There is nothing of yours to undo.", "/entries lists what was entered lately."}
@@ -34,7 +34,7 @@ func (h *Handler) undoPressed(ctx context.Context, r request) (chat.Answer, erro
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	return h.strike(ctx, e, r.at)
+	return h.voidEntry(ctx, e, r.at)
 }
 
 // pressedEntry is the entry whose number a button carries.
@@ -47,10 +47,10 @@ func (h *Handler) pressedEntry(ctx context.Context, r request) (store.Entry, err
 	return h.opt.House.Entry(ctx, seq)
 }
 
-// strike voids an entry and says so.
-func (h *Handler) strike(ctx context.Context, e store.Entry, now time.Time) (chat.Answer, error) {
+// voidEntry voids an entry and says so.
+func (h *Handler) voidEntry(ctx context.Context, e store.Entry, now time.Time) (chat.Answer, error) {
 	before := ""
-	if first := instead(e.Key); first > 0 {
+	if first := replacedSeq(e.Key); first > 0 {
 		old, err := h.opt.House.Entry(ctx, first)
 		if err != nil {
 			return chat.Answer{}, err
@@ -71,15 +71,15 @@ func (h *Handler) strike(ctx context.Context, e store.Entry, now time.Time) (cha
 
 // describe is an entry in a few words.
 func (h *Handler) describe(e store.Entry, now time.Time) string {
-	what := h.event(e.Event, now)
+	what := h.eventText(e.Event, now)
 	if e.By != "" {
 		what += " by " + e.By
 	}
 	return what + ", " + h.opt.Voice.Moment(e.At, now)
 }
 
-// event is an event in a few words.
-func (h *Handler) event(ev record.Event, now time.Time) string {
+// eventText is an event in a few words.
+func (h *Handler) eventText(ev record.Event, now time.Time) string {
 	v := h.opt.Voice
 	switch ev.Kind {
 	case record.Weighed:
@@ -106,7 +106,7 @@ func (h *Handler) event(ev record.Event, now time.Time) string {
 	case record.CheckLater:
 		return "to be reminded of the scale later"
 	case record.Answer:
-		return "answered “" + said(ev.Cause) + "”"
+		return "answered “" + causeText(ev.Cause) + "”"
 	case record.Afresh:
 		return "begun anew with " + v.Exact(ev.Gross)
 	case record.InUse:

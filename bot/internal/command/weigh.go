@@ -30,7 +30,7 @@ func (h *Handler) weighCalled(ctx context.Context, r request) (chat.Answer, erro
 func (h *Handler) weigh(ctx context.Context, l line) (chat.Answer, error) {
 	if l.instead == nil && entry.TakesBack(l.text) {
 		var err error
-		if l.instead, err = h.justNow(ctx, l); err != nil {
+		if l.instead, err = h.lastWeightBy(ctx, l); err != nil {
 			return chat.Answer{}, err
 		}
 	}
@@ -40,12 +40,12 @@ func (h *Handler) weigh(ctx context.Context, l line) (chat.Answer, error) {
 		if l.instead != nil && u.At.Equal(known.Now) {
 			u.At = l.instead.At // no other time was said
 		}
-		return h.note(ctx, u, l)
+		return h.noteWeight(ctx, u, l)
 	case entry.Doubtful:
 		if len(u.Candidates) == 0 {
 			return chat.Answer{}, &Problem{Said: u.Question}
 		}
-		return h.ask(u, known, l), nil
+		return h.askWhich(u, known, l), nil
 	case entry.Reported:
 		return h.askState(u, l), nil
 	}
@@ -90,14 +90,14 @@ func (h *Handler) weighing(u entry.Understood, now time.Time) record.Event {
 	return ev
 }
 
-// note stores a weight and says what was understood and what it means.
-func (h *Handler) note(ctx context.Context, u entry.Understood, l line) (chat.Answer, error) {
+// noteWeight stores a weight and says what was understood and what it means.
+func (h *Handler) noteWeight(ctx context.Context, u entry.Understood, l line) (chat.Answer, error) {
 	w := h.weighing(u, l.at)
 	w.By = l.by.Name
 	if age := l.at.Sub(w.At); 0 <= age && age < time.Minute {
 		w.At = l.at
 	}
-	e, err := h.keep(ctx, store.Entry{Key: key(l), Event: w, Received: l.at, Account: l.by.ID, Text: l.text}, l.instead)
+	e, err := h.storeWeight(ctx, store.Entry{Key: key(l), Event: w, Received: l.at, Account: l.by.ID, Text: l.text}, l.instead)
 	if err != nil {
 		return chat.Answer{}, err
 	}
@@ -108,7 +108,7 @@ func (h *Handler) note(ctx context.Context, u entry.Understood, l line) (chat.An
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	heard := h.heard(u, w, l)
+	heard := h.echo(u, w, l)
 	a := say(heard+" "+h.opt.Voice.Lasts(s), h.opt.Voice.Spread(s), h.opt.Voice.WeighedUp(s, w.Gross, u.Net))
 	if l.instead != nil { // in one line
 		a.Message.Body = nil
@@ -119,23 +119,23 @@ func (h *Handler) note(ctx context.Context, u entry.Understood, l line) (chat.An
 	case s.Outlook.LastSeen.Before(w.At.Truncate(time.Millisecond)):
 		a = say(heard + " It does not fit the weights before, so it is not counted yet.")
 	}
-	a = offering(a, undo(e, "Undo"))
+	a = withButtons(a, undo(e, "Undo"))
 	if s.Outlook.LastSeen.Before(w.At.Add(-time.Second)) {
-		a = offering(a, button("afresh", fmt.Sprintf("%.2f:%s", float64(w.Gross), w.Cylinder), "It is right: begin anew"))
+		a = withButtons(a, button("afresh", fmt.Sprintf("%.2f:%s", float64(w.Gross), w.Cylinder), "It is right: begin anew"))
 	}
 	return a, nil
 }
 
-// keep stores an entry, perhaps in place of another.
-func (h *Handler) keep(ctx context.Context, e store.Entry, instead *store.Entry) (store.Entry, error) {
+// storeWeight stores an entry, perhaps in place of another.
+func (h *Handler) storeWeight(ctx context.Context, e store.Entry, instead *store.Entry) (store.Entry, error) {
 	if instead != nil {
 		return h.opt.House.Replace(ctx, instead.Seq, e)
 	}
 	return h.opt.House.Accept(ctx, e)
 }
 
-// heard says a weight back as it was understood.
-func (h *Handler) heard(u entry.Understood, w record.Event, l line) string {
+// echo says a weight back as it was understood.
+func (h *Handler) echo(u entry.Understood, w record.Event, l line) string {
 	text := "Noted: " + u.Echo(h.units())
 	if l.instead != nil {
 		text = "Corrected: " + u.Echo(h.units()) + " instead of " + h.opt.Voice.Exact(l.instead.Gross)
@@ -152,12 +152,12 @@ func (h *Handler) heard(u entry.Understood, w record.Event, l line) string {
 	return text + "."
 }
 
-// ask puts a doubtful weight back as one question. Each button carries its whole weighing.
-func (h *Handler) ask(q entry.Doubtful, known entry.Context, l line) chat.Answer {
+// askWhich puts a doubtful weight back as one question. Each button carries its whole weighing.
+func (h *Handler) askWhich(q entry.Doubtful, known entry.Context, l line) chat.Answer {
 	a := say(q.Question)
 	offer := func(what, label string, u entry.Understood) {
 		arg := fmt.Sprintf("%s:%d:%s:%s", weightArgument(u), u.At.Unix(), strings.TrimPrefix(key(l), keyPrefix), h.cylinder(u.Cylinder, known.Now).Name)
-		a = offering(a, button(what, arg, shorten(label, 80)))
+		a = withButtons(a, button(what, arg, shorten(label, 80)))
 	}
 	for _, u := range q.Candidates[:min(len(q.Candidates), 4)] {
 		if q.Reason == entry.Rise {
@@ -168,13 +168,13 @@ func (h *Handler) ask(q entry.Doubtful, known entry.Context, l line) chat.Answer
 		}
 	}
 	if len(a.Message.Buttons) > 1 {
-		return offering(a, leave("Neither, leave it"))
+		return withButtons(a, leaveButton("Neither, leave it"))
 	}
-	return offering(a, leave("No, leave it"))
+	return withButtons(a, leaveButton("No, leave it"))
 }
 
-// carried reads the weighing that a button of ask carries.
-func (h *Handler) carried(ctx context.Context, r request) (u entry.Understood, l line, err error) {
+// readCandidate reads the weighing that a button of askWhich carries.
+func (h *Handler) readCandidate(ctx context.Context, r request) (u entry.Understood, l line, err error) {
 	arg := argument{rest: r.arg}
 	u = arg.weight(arg.next())
 	u.At = time.Unix(arg.int(arg.next()), 0).In(h.opt.Voice.Zone)
@@ -184,25 +184,25 @@ func (h *Handler) carried(ctx context.Context, r request) (u entry.Understood, l
 		return u, l, &Problem{errStale.Said, "Please type the weight again."}
 	}
 	base, _, _ := strings.Cut(l.id, "~")
-	if seq := instead(l.id); seq > 0 {
+	if seq := replacedSeq(l.id); seq > 0 {
 		e, err := h.opt.House.Entry(ctx, seq)
 		l.id, l.instead = base, &e
 		return u, l, err
 	}
-	noted, err := h.of(ctx, base)
+	noted, err := h.weightOf(ctx, base)
 	if err == nil && noted != nil { // the message was edited meanwhile, or somebody pressed before
 		err = &Problem{"That message is noted already: " + h.opt.Voice.Exact(noted.Gross) + ".", "Say /undo, or “no, …”, if it is wrong."}
 	}
 	return u, l, err
 }
 
-// take stores the candidate that somebody pressed.
-func (h *Handler) take(ctx context.Context, r request) (chat.Answer, error) {
-	u, l, err := h.carried(ctx, r)
+// noteCandidate stores the candidate that somebody pressed.
+func (h *Handler) noteCandidate(ctx context.Context, r request) (chat.Answer, error) {
+	u, l, err := h.readCandidate(ctx, r)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	return h.note(ctx, u, l)
+	return h.noteWeight(ctx, u, l)
 }
 
 // afreshCalled begins anew with a weight that is typed.

@@ -66,7 +66,7 @@ func TestPostErrors(t *testing.T) {
 		{rule: "form refused", fault: fault{Status: 400, Code: 50035}, permanent: true, text: "please report it"},
 		{rule: "token revoked", set: (*discordtest.Platform).Revoke, permanent: true, text: "token is not accepted; copy a new one"},
 		{rule: "channel deleted", set: (*discordtest.Platform).DeleteChannel, permanent: true, text: "there is no such channel"},
-		{rule: "channel hidden", set: func(p *discordtest.Platform) { p.HideChannel(true) }, permanent: true, text: "the bot can't see the channel"},
+		{rule: "channel hidden", set: func(p *discordtest.Platform) { p.Deny(discordtest.View) }, permanent: true, text: "the bot can't see the channel"},
 		{rule: "no permission for plain text", fault: fault{Status: 403, Code: 50013}, permanent: true, text: "lacks a permission"},
 	}
 	for _, tt := range tests {

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"slices"
 	"strconv"
 	"sync"
 	"testing"
@@ -230,20 +231,11 @@ func (p *Platform) Revoke() {
 	p.token = "another"
 }
 
-// DeleteChannel removes the channel; HideChannel only hides it from the bot, or shows it again.
+// DeleteChannel removes the channel; denying View only hides it from the bot.
 func (p *Platform) DeleteChannel() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.gone = true
-}
-
-// HideChannel takes the bot's right to see the channel away, or gives it back.
-func (p *Platform) HideChannel(yes bool) {
-	if yes {
-		p.Deny(View)
-	} else {
-		p.Grant(View)
-	}
 }
 
 // Stats returns the counts so far.
@@ -257,14 +249,14 @@ func (p *Platform) Stats() Stats {
 func (p *Platform) Requests() []Request {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return append([]Request(nil), p.requests...)
+	return slices.Clone(p.requests)
 }
 
 // Commands returns what the bot registered.
 func (p *Platform) Commands() []Command {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return append([]Command(nil), p.commands...)
+	return slices.Clone(p.commands)
 }
 
 // Wait returns when is is true, which is asked with the platform locked each time something happened, or
