@@ -76,6 +76,18 @@ type Call struct {
 	People  map[string]Member // who is meant by the options of kind Person
 }
 
+// Pairs are options or fields given as name, value, name, value…; nil for none.
+func Pairs(s ...string) map[string]string {
+	if len(s) == 0 {
+		return nil
+	}
+	m := map[string]string{}
+	for i := 0; i+1 < len(s); i += 2 {
+		m[s[i]] = s[i+1]
+	}
+	return m
+}
+
 // Press is a button pressed under a message, or a form sent from one.
 type Press struct {
 	ID     string

@@ -43,7 +43,7 @@ type Options struct {
 	Members   []record.Member  // as the config lists them
 	Household string
 	Currency  string                     // of the config's prices; "" none
-	Closed    func(day time.Time) string // why the supplier is closed, "" open; nil: always open
+	Closed    func(day time.Time) string // why the supplier is closed, "" open
 	FreeText  bool                       // weights typed without a command are read
 	Draw      func(notice.Situation) ([]byte, error)
 	DrawUse   func(notice.Situation) ([]byte, error) // the weeks; no picture while there are too few of them

@@ -49,7 +49,9 @@ func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table 
 		Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 	d := Options{FreeText: true, Log: slog.New(slog.DiscardHandler),
 		Cylinders: []record.Cylinder{{Name: "main", Tare: 14_300, Fittings: 1_100, NetFill: 10_000}},
-		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil }}
+		Closed:    func(time.Time) string { return "" },
+		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil },
+		DrawUse:   func(notice.Situation) ([]byte, error) { return nil, nil }}
 	if change != nil {
 		change(&o, &d)
 	}

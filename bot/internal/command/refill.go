@@ -59,9 +59,6 @@ func (h *Handler) booked(ctx context.Context, r request) (chat.Answer, error) {
 
 // closedOn says that the supplier seems to be closed on a day; "" when it is open.
 func (h *Handler) closedOn(day time.Time) string {
-	if h.opt.Closed == nil {
-		return ""
-	}
 	if why := h.opt.Closed(day); why != "" {
 		return fmt.Sprintf("By what the config says the supplier is closed that day (%s); worth a second look.", why)
 	}

@@ -27,9 +27,6 @@ func (h *Handler) chart(_ context.Context, _ request, s notice.Situation) (chat.
 		return chat.Answer{}, err
 	}
 	a.Message.Files = []chat.File{{Name: "cylinder.png", Type: "image/png", Data: png, Alt: h.opt.Voice.Lasts(s)}}
-	if h.opt.DrawUse == nil {
-		return a, nil
-	}
 	if png, err = h.opt.DrawUse(s); err == nil && png != nil {
 		a.Message.Files = append(a.Message.Files, chat.File{Name: "weeks.png", Type: "image/png", Data: png, Alt: "Gas used per week. " + h.opt.Voice.Weekly(s)})
 	}

@@ -35,7 +35,7 @@ func (b *Outbox) attempt(ctx context.Context, o store.Outgoing, now time.Time) (
 	if until, quiet := b.opt.Quiet(now); quiet && !o.Urgent && !overtaken && o.Kind != store.Answer { // somebody has just spoken
 		return postponed(o, until), nil, nil
 	}
-	try, cancel := context.WithTimeout(ctx, b.opt.Timeout)
+	try, cancel := context.WithTimeout(ctx, attemptTimeout)
 	defer cancel()
 	posted, cause := b.find(try, o, m)
 	if posted == "" && cause == nil {

@@ -43,7 +43,7 @@ func (b *Outbox) edit(ctx context.Context, o store.Outgoing, m chat.Message, now
 	case earlier.Posted == "":
 		return dropped(o, "the earlier notice was never posted"), nil, nil
 	}
-	try, cancel := context.WithTimeout(ctx, b.opt.Timeout)
+	try, cancel := context.WithTimeout(ctx, attemptTimeout)
 	defer cancel()
 	cause = b.opt.Channel.Edit(try, earlier.Posted, m)
 	if errors.Is(cause, chat.ErrPermanent) && !errors.Is(cause, chat.ErrForbidden) {

@@ -37,14 +37,13 @@ type Options struct {
 	Now     func() time.Time // nil: time.Now
 	Log     *slog.Logger     // nil: no log
 	// Quiet reports whether the household wants to hear only dangers at t, and until when. nil: never.
-	Quiet   func(t time.Time) (until time.Time, quiet bool)
-	Zone    *time.Location // for the true time of a late notice; nil: UTC
-	Timeout time.Duration  // of one attempt; 0: 20 s
+	Quiet func(t time.Time) (until time.Time, quiet bool)
+	Zone  *time.Location // for the true time of a late notice; nil: UTC
 	// Failed is called after a notice was refused; o.Refused counts how often. nil: nobody
 	Failed func(ctx context.Context, o store.Outgoing, err error)
 }
 
-// attemptTimeout is the default of Options.Timeout.
+// attemptTimeout bounds one attempt.
 const attemptTimeout = 20 * time.Second
 
 // Outbox delivers the notices of a store. Its methods may be called from several goroutines.
@@ -78,9 +77,6 @@ func New(o Options) *Outbox {
 	}
 	if o.Zone == nil {
 		o.Zone = time.UTC
-	}
-	if o.Timeout == 0 {
-		o.Timeout = attemptTimeout
 	}
 	return &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true, tried: map[string]time.Time{}, waits: map[string]store.Outgoing{}}
 }

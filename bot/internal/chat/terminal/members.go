@@ -28,7 +28,7 @@ func (c *Channel) Calls(ctx context.Context, by chat.Member, command string, opt
 	if !ok {
 		spec = chat.Spec{Name: command}
 	}
-	call := chat.Call{ID: c.id(), At: at, By: by, Name: command, Options: pairs(options)}
+	call := chat.Call{ID: c.id(), At: at, By: by, Name: command, Options: chat.Pairs(options...)}
 	call.People = people(spec, call.Options)
 	c.print.said(at, by, typedLine(spec, call.Options))
 	return c.follow(c.handler.Call(ctx, call))
@@ -41,7 +41,7 @@ func (c *Channel) Presses(ctx context.Context, by chat.Member, button string, fi
 	defer c.turn.Unlock()
 	at := c.opt.Now()
 	n, label := c.labelled(button)
-	p := chat.Press{ID: c.id(), At: at, By: by, Button: button, Fields: pairs(fields)}
+	p := chat.Press{ID: c.id(), At: at, By: by, Button: button, Fields: chat.Pairs(fields...)}
 	c.print.pressed(at, by, label, filledIn(p.Fields))
 	a := c.handler.Press(ctx, p)
 	c.settle(n, a)
@@ -73,15 +73,4 @@ func (c *Channel) labelled(button string) (n int, label string) {
 		return 0, title
 	}
 	return 0, button
-}
-
-func pairs(s []string) map[string]string {
-	m := make(map[string]string, len(s)/2)
-	for i := 0; i+1 < len(s); i += 2 {
-		m[s[i]] = s[i+1]
-	}
-	if len(m) == 0 {
-		return nil
-	}
-	return m
 }
