@@ -156,9 +156,14 @@ type Handler interface {
 
 // Channel is one group channel.
 type Channel interface {
+	Poster
 	// Run connects, hands what happens to h, and returns when ctx ends (nil) or when going on is
 	// pointless (an error that says what to change). Reconnecting is its own business.
 	Run(ctx context.Context, h Handler) error
+}
+
+// Poster is a channel as somebody sees it who only has something to tell.
+type Poster interface {
 	// Post delivers m and returns the platform's id of the message. Posting the same Message.ID again
 	// within minutes must not show it twice where the platform can prevent that.
 	Post(ctx context.Context, m Message) (posted string, err error)

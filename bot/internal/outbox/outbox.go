@@ -14,6 +14,7 @@
 package outbox
 
 import (
+	"cmp"
 	"context"
 	"log/slog"
 	"sync"
@@ -23,17 +24,10 @@ import (
 	"tarebell/bot/internal/store"
 )
 
-// Channel is what is needed of a chat.Channel.
-type Channel interface {
-	Post(ctx context.Context, m chat.Message) (posted string, err error)
-	Edit(ctx context.Context, posted string, m chat.Message) error
-	Find(ctx context.Context, id string, since time.Time) (posted string, found bool, err error)
-}
-
 // Options is what an Outbox works with. Store and Channel are needed, the rest may be left out.
 type Options struct {
 	Store   store.Store
-	Channel Channel
+	Channel chat.Poster
 	Now     func() time.Time // nil: time.Now
 	Log     *slog.Logger     // nil: no log
 	// Quiet reports whether the household wants to hear only dangers at t, and until when. nil: never.
@@ -53,7 +47,7 @@ type Outbox struct {
 
 	mu      sync.Mutex           // held while delivering
 	begun   bool                 // what a dead process left was taken over
-	unsaved []store.Outgoing     // attempted, but the store could not be told yet
+	unsaved *store.Outgoing      // attempted, but the store could not be told yet
 	hold    time.Time            // the platform wants nothing before; what is urgent is tried all the same
 	tried   map[string]time.Time // by key, when a notice may have been posted first, as far as this process knows
 	trouble bool                 // something failed since the last success
@@ -113,7 +107,7 @@ func (b *Outbox) Run(ctx context.Context) {
 
 // sleep ends at next (zero: never), on Wake, or when ctx ends.
 func (b *Outbox) sleep(ctx context.Context, next time.Time) {
-	for awake := false; !awake; {
+	for {
 		var over <-chan time.Time
 		if !next.IsZero() {
 			left := next.Sub(b.opt.Now())
@@ -124,9 +118,9 @@ func (b *Outbox) sleep(ctx context.Context, next time.Time) {
 		}
 		select {
 		case <-ctx.Done():
-			awake = true
+			return
 		case <-b.wake:
-			awake = true
+			return
 		case <-over:
 		}
 	}
@@ -170,10 +164,8 @@ func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 	if err != nil { // only the store can have failed: the notice goes back untouched
 		o.State, cause = store.Waiting, nil
 	}
-	b.unsaved = append(b.unsaved, o)
-	if saving := b.save(context.WithoutCancel(ctx)); saving != nil && err == nil {
-		err = saving
-	}
+	b.unsaved = &o
+	err = cmp.Or(err, b.save(context.WithoutCancel(ctx)))
 	b.report(ctx, o, cause)
 	if err == nil && o.State == store.Posted && b.trouble {
 		err = b.recover(ctx)
@@ -208,15 +200,15 @@ func (b *Outbox) takeOver(ctx context.Context) error {
 	return nil
 }
 
-// save tells the store what became of notices. What it cannot write is kept for the next time: until then
+// save tells the store what became of a notice. What it cannot write is kept for the next time: until then
 // the store shows the notice as claimed, so that nobody posts it again.
 func (b *Outbox) save(ctx context.Context) error {
-	for len(b.unsaved) > 0 {
-		if err := b.opt.Store.Settle(ctx, b.unsaved[0]); err != nil {
-			return err
-		}
-		b.unsaved = b.unsaved[1:]
+	if b.unsaved == nil {
+		return nil
 	}
-	b.unsaved = nil
-	return nil
+	err := b.opt.Store.Settle(ctx, *b.unsaved)
+	if err == nil {
+		b.unsaved = nil
+	}
+	return err
 }

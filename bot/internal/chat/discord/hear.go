@@ -35,14 +35,10 @@ func (c *Channel) background(do func()) {
 func (c *Channel) recovering(do func()) {
 	defer func() {
 		if p := recover(); p != nil {
-			c.logPanic(p)
+			c.log.Error("a fault while handling what happened in the channel", "fault", fmt.Sprint(p), "stack", string(debug.Stack()))
 		}
 	}()
 	do()
-}
-
-func (c *Channel) logPanic(p any) {
-	c.log.Error("a fault while handling what happened in the channel", "fault", fmt.Sprint(p), "stack", string(debug.Stack()))
 }
 
 // receive takes a message as the platform sent it; past: it was read from the history.
@@ -105,25 +101,23 @@ func (c *Channel) reply(ctx context.Context, a chat.Answer, number, to string) {
 // replyID is the number of a reply, under which it is posted once.
 func replyID(to string) string { return "s" + to }
 
-// callSay calls the handler; whatever goes wrong in it, the member is told something.
-func (c *Channel) callSay(ctx context.Context, s chat.Said) (a chat.Answer) {
-	defer func() {
-		if p := recover(); p != nil {
-			c.logPanic(p)
-			a = privately("Something went wrong with that message. Please check with /entries what was stored.")
-		}
-	}()
-	return c.handler.Say(ctx, s)
+// answering calls the handler; whatever goes wrong in it, the member is told something.
+func (c *Channel) answering(handle func() chat.Answer) (a chat.Answer) {
+	a = privately("Something went wrong here. Please check with /entries what was stored.")
+	c.recovering(func() { a = handle() })
+	return a
+}
+
+// callSay hands what was typed to the handler.
+func (c *Channel) callSay(ctx context.Context, s chat.Said) chat.Answer {
+	return c.answering(func() chat.Answer { return c.handler.Say(ctx, s) })
 }
 
 // textOf is what was typed, without the mentions: of the bot, which some need for being heard, and of other members, whose names may
 // look like anything.
 func textOf(m message, self string) string {
 	text := m.text()
-	for _, form := range []string{"<@" + self + ">", "<@!" + self + ">"} {
-		text = strings.ReplaceAll(text, form, " ")
-	}
-	for _, u := range m.Mentions {
+	for _, u := range append([]*discordgo.User{{ID: self}}, m.Mentions...) {
 		if u != nil {
 			text = strings.NewReplacer("<@"+u.ID+">", " ", "<@!"+u.ID+">", " ").Replace(text)
 		}

@@ -27,13 +27,7 @@ func (c *Channel) interaction(raw json.RawMessage) {
 	}
 	x.timer = time.AfterFunc(deferAfter, func() { c.recovering(x.deferAnswer) })
 	c.queue.put(func(ctx context.Context) {
-		defer func() { // whatever went wrong, the member is told something
-			if p := recover(); p != nil {
-				x.answer(ctx, privately("Something went wrong here. Please check with /entries what was stored."))
-				panic(p)
-			}
-		}()
-		x.answer(ctx, x.handle(ctx))
+		x.answer(ctx, c.answering(func() chat.Answer { return x.handle(ctx) }))
 	})
 }
 
