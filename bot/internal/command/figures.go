@@ -66,7 +66,7 @@ func (h *Handler) temperature(text string) (unit.Celsius, error) {
 }
 
 // pressure reads an absolute or a gauge pressure and makes it absolute.
-func (h *Handler) pressure(text string) (unit.Pascals, error) {
+func pressure(text string) (unit.Pascals, error) {
 	p, err := unit.ParsePressure(strings.ToLower(text))
 	if err != nil || p < 0 || strings.HasPrefix(text, "-") {
 		return 0, &Problem{fmt.Sprintf("“%s” is not a pressure with its unit.", text),

@@ -3,6 +3,7 @@ package command
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"regexp"
@@ -75,21 +76,16 @@ func (h *Handler) filled(ctx context.Context, r request, s notice.Situation) (ch
 }
 
 // readFill reads a filling from options.
-func (h *Handler) readFill(r *request, s notice.Situation) (ev record.Event, err error) {
+func (h *Handler) readFill(r *request, s notice.Situation) (record.Event, error) {
 	r.options = splitFilling(r.options)
 	r.text = r.options["net"]
-	ev = record.Event{Cylinder: s.Cylinder, At: r.at, Kind: record.Filled}
-	if ev.By, err = h.payer(*r, "payer"); err != nil {
-		return ev, err
-	}
-	if ev.Net, err = h.amount(r.options, "net"); err != nil {
-		return ev, err
-	}
-	if ev.Tare, err = h.amount(r.options, "tare"); err != nil {
-		return ev, err
-	}
-	ev.Price, err = h.price(r.options["price"], ev.At)
-	return ev, err
+	ev := record.Event{Cylinder: s.Cylinder, At: r.at, Kind: record.Filled}
+	var errs [4]error
+	ev.By, errs[0] = h.payer(*r, "payer")
+	ev.Net, errs[1] = h.amount(r.options, "net")
+	ev.Tare, errs[2] = h.amount(r.options, "tare")
+	ev.Price, errs[3] = h.price(r.options["price"], ev.At)
+	return ev, errors.Join(errs[:]...)
 }
 
 // fill stores a filling and says what it comes to.

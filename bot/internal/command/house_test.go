@@ -251,7 +251,7 @@ func FuzzTyped(f *testing.F) {
 		check("day", err)
 		_, err = h.temperature(s)
 		check("temperature", err)
-		_, err = h.pressure(s)
+		_, err = pressure(s)
 		check("pressure", err)
 		_, err = readStep(s)
 		check("step", err)

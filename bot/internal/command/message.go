@@ -45,22 +45,22 @@ const (
 
 // lastWeightBy is the weight that the author of a line means when saying that it is wrong: their last one of this hour; nil for none.
 func (h *Handler) lastWeightBy(ctx context.Context, l line) (*store.Entry, error) {
-	return h.lastWeight(ctx, func(e store.Entry) bool {
+	return h.lastEntry(ctx, record.Weighed, func(e store.Entry) bool {
 		return e.Account == l.by.ID && l.at.Sub(e.Received) < soonAfter && (l.cylinder == "" || l.cylinder == e.Cylinder)
 	})
 }
 
 // weightOf is the weight that counts of a message; nil for none.
 func (h *Handler) weightOf(ctx context.Context, message string) (*store.Entry, error) {
-	return h.lastWeight(ctx, func(e store.Entry) bool {
+	return h.lastEntry(ctx, record.Weighed, func(e store.Entry) bool {
 		base, _, _ := strings.Cut(e.Key, "~")
 		return base == keyPrefix+message
 	})
 }
 
-// lastWeight is the newest weight that counts and is meant; nil for none.
-func (h *Handler) lastWeight(ctx context.Context, meant func(store.Entry) bool) (*store.Entry, error) {
-	recent, err := h.opt.House.Recent(ctx, record.Weighed, looksBack)
+// lastEntry is the newest entry of a kind, "" for any, that counts and is meant; nil for none.
+func (h *Handler) lastEntry(ctx context.Context, kind record.Kind, meant func(store.Entry) bool) (*store.Entry, error) {
+	recent, err := h.opt.House.Recent(ctx, kind, looksBack)
 	for i, e := range recent {
 		if !e.Voided && meant(e) {
 			return &recent[i], nil
@@ -130,11 +130,7 @@ func (h *Handler) withdraw(ctx context.Context, e store.Entry, how string, now t
 }
 
 // restore brings a weight back that was struck out.
-func (h *Handler) restore(ctx context.Context, r request) (chat.Answer, error) {
-	e, err := h.pressedEntry(ctx, r)
-	if err != nil {
-		return chat.Answer{}, err
-	}
+func (h *Handler) restore(ctx context.Context, _ request, e store.Entry) (chat.Answer, error) {
 	back, err := h.opt.House.Accept(ctx, copyOf(e))
 	switch {
 	case err != nil:

@@ -2,6 +2,7 @@ package command
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -132,12 +133,9 @@ func (h *Handler) judge(x *notice.Experiment, typed map[string]string) error {
 	if water == "" && gauge == "" || !ok {
 		return nil
 	}
-	t, err := h.temperature(water)
-	if err != nil {
-		return err
-	}
-	p, err := h.pressure(gauge)
-	if err != nil {
+	t, errT := h.temperature(water)
+	p, err := pressure(gauge)
+	if err = errors.Join(errT, err); err != nil {
 		return err
 	}
 	if x.Verdict, err = serving.Judge(c, p, t); err != nil {

@@ -43,15 +43,11 @@ func (h *Handler) history(_ context.Context, r request, _ notice.Situation) (cha
 	return say(head, body...), nil
 }
 
-// Of the entries: how many are looked through, listed, and have a button.
-const (
-	entriesRead   = 200
-	entriesListed = 10
-	entriesUndone = 5
-)
+// Of the entries, how many are listed, and how many have a button.
+const entriesListed, entriesUndone = 10, 5
 
 func (h *Handler) entries(ctx context.Context, r request) (chat.Answer, error) {
-	recent, err := h.opt.House.Recent(ctx, "", entriesRead)
+	recent, err := h.opt.House.Recent(ctx, "", looksBack)
 	if err != nil {
 		return chat.Answer{}, err
 	}

@@ -60,10 +60,10 @@ func init() { // a variable's initialiser may not refer to itself through help
 var buttons = map[string]action{
 	"take":       removingButtons((*Handler).noteCandidate),
 	"refill":     removingButtons((*Handler).refillSeen),
-	"again":      removingButtons((*Handler).restore),
+	"again":      removingButtons(withEntry((*Handler).restore)),
 	"away":       removingButtons((*Handler).awayConfirmed),
 	"dry":        removingButtons((*Handler).dryConfirmed),
-	"undo":       removingButtons((*Handler).undoPressed),
+	"undo":       removingButtons(withEntry((*Handler).voidEntry)),
 	"afresh":     removingButtons((*Handler).afreshConfirmed),
 	"mine":       withSituation((*Handler).takeOnRefill),
 	"booked":     withSituation((*Handler).bookedForm),

@@ -3,6 +3,7 @@ package command
 import (
 	"context"
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -17,38 +18,33 @@ func undo(e store.Entry, label string) chat.Button { return button("undo", fmt.S
 
 // undoLast strikes out the newest thing that the caller entered.
 func (h *Handler) undoLast(ctx context.Context, r request) (chat.Answer, error) {
-	recent, err := h.opt.House.Recent(ctx, "", 50)
-	if err != nil {
+	e, err := h.lastEntry(ctx, "", func(e store.Entry) bool { return e.Account == r.by.ID })
+	switch {
+	case err != nil:
 		return chat.Answer{}, err
+	case e == nil:
+		return chat.Answer{}, &Problem{"There is nothing of yours to undo.", "/entries lists what was entered lately."}
 	}
-	for _, e := range recent {
-		if e.Account == r.by.ID && !e.Voided {
-			return h.voidEntry(ctx, e, r.at)
+	return h.voidEntry(ctx, r, *e)
+}
+
+// withEntry is an action on the entry whose number its button carries.
+func withEntry(do func(h *Handler, ctx context.Context, r request, e store.Entry) (chat.Answer, error)) action {
+	return func(h *Handler, ctx context.Context, r request) (chat.Answer, error) {
+		seq, err := strconv.ParseInt(r.arg, 10, 64)
+		if err != nil {
+			return chat.Answer{}, errStale
 		}
+		e, err := h.opt.House.Entry(ctx, seq)
+		if err != nil {
+			return chat.Answer{}, err
+		}
+		return do(h, ctx, r, e)
 	}
-	return chat.Answer{}, &Problem{"There is nothing of yours to undo.", "/entries lists what was entered lately."}
-}
-
-func (h *Handler) undoPressed(ctx context.Context, r request) (chat.Answer, error) {
-	e, err := h.pressedEntry(ctx, r)
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	return h.voidEntry(ctx, e, r.at)
-}
-
-// pressedEntry is the entry whose number a button carries.
-func (h *Handler) pressedEntry(ctx context.Context, r request) (store.Entry, error) {
-	arg := argument{}
-	seq := arg.int(r.arg)
-	if arg.bad {
-		return store.Entry{}, errStale
-	}
-	return h.opt.House.Entry(ctx, seq)
 }
 
 // voidEntry voids an entry and says so.
-func (h *Handler) voidEntry(ctx context.Context, e store.Entry, now time.Time) (chat.Answer, error) {
+func (h *Handler) voidEntry(ctx context.Context, r request, e store.Entry) (chat.Answer, error) {
 	before := ""
 	if first := replacedSeq(e.Key); first > 0 {
 		old, err := h.opt.House.Entry(ctx, first)
@@ -62,11 +58,11 @@ func (h *Handler) voidEntry(ctx context.Context, e store.Entry, now time.Time) (
 	} else if _, err := h.opt.House.Void(ctx, e.Seq); err != nil {
 		return chat.Answer{}, err
 	}
-	s, err := h.situation(e.Cylinder, now)
+	s, err := h.situation(e.Cylinder, r.at)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	return say("Undone: "+h.describe(e, now)+"."+before, h.opt.Voice.Lasts(s)), nil
+	return say("Undone: "+h.describe(e, r.at)+"."+before, h.opt.Voice.Lasts(s)), nil
 }
 
 // describe is an entry in a few words.
