@@ -8,7 +8,7 @@ import (
 )
 
 // The types here are what the platform sends, as far as it is used: an odd value elsewhere, or a kind of part that
-// nobody has heard of, must not keep the rest from being read. The client library's own types fail as a whole.
+// nobody has heard of, must not keep the rest from being read. The client library's own types, but for User, fail as a whole.
 
 type guildMember struct {
 	Nick  string          `json:"nick"`
