@@ -144,7 +144,7 @@ func (y *year) start(dir string, cfg *config.Config) {
 	if err != nil {
 		y.t.Fatal(err)
 	}
-	y.ch.Handle(y.app.Desk)
+	y.ch.Handle(y.app.Handler)
 }
 
 // state is all that the household is told, in words, with the figures to the last bit.

@@ -42,7 +42,7 @@ type App struct {
 	store   *watched
 	House   *live.House
 	Outbox  *outbox.Outbox
-	Desk    *command.Desk
+	Handler *command.Handler
 	Channel chat.Channel
 	devices devices
 	trouble atomic.Value  // string: why time cannot pass; "" when it does
@@ -84,10 +84,10 @@ func connect(ctx context.Context, o Options, settings household.Options, ledger 
 	if err != nil {
 		return nil, err
 	}
-	a.Desk = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: cylinders(o.Config), Scales: scalesOf(o.Config),
+	a.Handler = command.New(command.Options{House: a.House, Voice: settings.Voice, Cylinders: cylinders(o.Config), Scales: scalesOf(o.Config),
 		Members: o.Config.Household.Members, Household: o.Config.Household.Name, Currency: o.Config.Refill.Currency(), Closed: closed(settings),
 		FreeText: freeText(o.Config), Draw: pictures.Cylinder, DrawUse: pictures.Weeks, Log: o.Log})
-	if a.Channel, err = o.Open(a.Desk.Specs(), a.store); err != nil {
+	if a.Channel, err = o.Open(a.Handler.Specs(), a.store); err != nil {
 		return nil, err
 	}
 	a.Outbox = outbox.New(outbox.Options{Store: a.store, Channel: a.Channel, Now: o.Now, Log: o.Log,
@@ -133,7 +133,7 @@ func (a *App) Run(ctx context.Context) error {
 	a.opt.Site.show(a)
 	defer a.opt.Site.show(nil)
 	wg.Go(func() { a.Outbox.Run(ctx) })
-	err := a.Channel.Run(ctx, a.Desk)
+	err := a.Channel.Run(ctx, a.Handler)
 	cancel()
 	wg.Wait()
 	return err

@@ -73,7 +73,7 @@ func TestNoticeReachesTheChannel(t *testing.T) {
 // TestOwnerIsToldOfARefusal: a notice that the platform refuses for good is told to the owner.
 func TestOwnerIsToldOfARefusal(t *testing.T) {
 	a, platform := onDiscord(t)
-	platform.HideChannel(true)
+	platform.Deny(discordtest.View)
 	alarm(t, a)
 	until(t, "the owner is told", func() bool { return len(platform.Told()) > 0 })
 	if told := platform.Told()[0]; !strings.Contains(told.Text(), "I cannot post") {

@@ -4,7 +4,7 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat/discord"
-	"tarebell/bot/internal/outbox"
+	"tarebell/bot/internal/store"
 )
 
 // health is what /healthz answers. Status is 200 when OK, else 503.
@@ -47,9 +47,9 @@ type wait struct {
 	Error  string `json:"error"`
 }
 
-func waits(list []outbox.Wait) (out []wait) {
+func waits(list []store.Outgoing) (out []wait) {
 	for _, w := range list[:min(len(list), 20)] {
-		out = append(out, wait{w.Key, w.Urgent, w.Tries, stampOf(w.Since), stampOf(w.Next), w.Err})
+		out = append(out, wait{w.Key, w.Urgent, w.Attempts, stampOf(w.Created), stampOf(w.Next), w.Err})
 	}
 	return out
 }

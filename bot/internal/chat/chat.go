@@ -5,6 +5,7 @@ package chat
 import (
 	"context"
 	"errors"
+	"fmt"
 	"time"
 
 	"tarebell/bot/internal/notice"
@@ -75,6 +76,18 @@ type Call struct {
 	People  map[string]Member // who is meant by the options of kind Person
 }
 
+// Pairs are options or fields given as name, value, name, value…; nil for none.
+func Pairs(s ...string) map[string]string {
+	if len(s) == 0 {
+		return nil
+	}
+	m := map[string]string{}
+	for i := 0; i+1 < len(s); i += 2 {
+		m[s[i]] = s[i+1]
+	}
+	return m
+}
+
 // Press is a button pressed under a message, or a form sent from one.
 type Press struct {
 	ID     string
@@ -143,9 +156,14 @@ type Handler interface {
 
 // Channel is one group channel.
 type Channel interface {
+	Poster
 	// Run connects, hands what happens to h, and returns when ctx ends (nil) or when going on is
 	// pointless (an error that says what to change). Reconnecting is its own business.
 	Run(ctx context.Context, h Handler) error
+}
+
+// Poster is a channel as somebody sees it who only has something to tell.
+type Poster interface {
 	// Post delivers m and returns the platform's id of the message. Posting the same Message.ID again
 	// within minutes must not show it twice where the platform can prevent that.
 	Post(ctx context.Context, m Message) (posted string, err error)
@@ -170,12 +188,34 @@ var ErrForbidden = errors.New("not permitted")
 // there. errors.Is finds it.
 var ErrUnseen = errors.New("cannot be looked for")
 
-// RetryAfter is an error of Post that says when to try again.
-type RetryAfter struct {
-	After time.Duration
-	All   bool // the platform wants nothing at all before, rather than nothing of the kind
-	Err   error
+// Refusal is the answer of a platform that does not do what it is asked to.
+type Refusal struct {
+	Status, Code int           // of HTTP, and the platform's own; 0: it gave none
+	Page         bool          // it is no answer of the platform itself, but a web page of something on the way
+	Message      string        // why, in the platform's words
+	Final        bool          // asking again is pointless until somebody changes something: it is an ErrPermanent
+	After        time.Duration // the pause that is asked for; 0: none
+	All          bool          // a pause of everything, rather than of what is of the kind
 }
 
-func (e *RetryAfter) Error() string { return e.Err.Error() }
-func (e *RetryAfter) Unwrap() error { return e.Err }
+func (e *Refusal) Error() string {
+	switch {
+	case e.Code != 0:
+		return fmt.Sprintf("HTTP %d, code %d: %s", e.Status, e.Code, e.Message)
+	case e.Status != 0:
+		return fmt.Sprintf("HTTP %d: %s", e.Status, e.Message)
+	}
+	return e.Message
+}
+
+// Is makes what is final an ErrPermanent.
+func (e *Refusal) Is(target error) bool { return e.Final && target == ErrPermanent }
+
+// Pause is the pause that an error asks for, 0 for none, and whether it is one of everything.
+func Pause(err error) (after time.Duration, all bool) {
+	var r *Refusal
+	if errors.As(err, &r) {
+		return r.After, r.All
+	}
+	return 0, false
+}

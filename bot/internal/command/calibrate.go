@@ -11,7 +11,6 @@ import (
 	"tarebell/bot/internal/notice"
 	"tarebell/forecast/calibration"
 	"tarebell/forecast/unit"
-	"tarebell/forecast/unit/record"
 )
 
 // calibrateSteps is how to check a scale.
@@ -22,51 +21,45 @@ var calibrateSteps = []string{
 	"4. Enter it all: /calibrate loads:\"0 kg: 84213 / 84209; 5 kg: 191100; 10 kg: 297900 / 297905; 10 kg front left: 297880\" step:\"5 g\"",
 }
 
-func (d *Desk) calibrate(_ context.Context, c chat.Call) (chat.Answer, error) {
-	name := c.Options["cylinder"]
-	if _, err := d.situation(name, c.At); err != nil {
-		return chat.Answer{}, err
-	}
-	cyl := d.cylinder(name, c.At)
-	if strings.TrimSpace(c.Options["loads"]) == "" {
+func (h *Handler) calibrate(_ context.Context, r request, s notice.Situation) (chat.Answer, error) {
+	if strings.TrimSpace(r.options["loads"]) == "" {
 		return say("A scale is checked with masses that are known.", calibrateSteps...), nil
 	}
-	r, err := d.readLoads(c.Options["loads"])
+	c, err := readLoads(r.options["loads"])
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	o, err := d.line(cyl, &r, c)
+	o, err := h.calibration(s.Cylinder, &c, r.options["step"])
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	if r.Result, err = calibration.Fit(r.Loads, o); err != nil {
+	if c.Result, err = calibration.Fit(c.Loads, o); err != nil {
 		return chat.Answer{}, &Problem{"That does not make a calibration: " + strings.TrimRight(plain(err), "?.") + ".", "For example: 0 kg: 84213; 10 kg: 297900."}
 	}
-	head, body := d.opt.Voice.Calibrated(r)
+	head, body := h.opt.Voice.Calibrated(c)
 	a := say(head, body...)
-	if len(r.Doubts) == 0 {
-		label := "It is set in the board"
-		if r.Weights {
-			label = "Note that it is checked"
-		}
-		a.Message.Buttons = []chat.Button{{ID: "checked:" + cyl.Name, Label: label}}
+	switch {
+	case len(c.Doubts) > 0:
+		return a, nil
+	case c.Weights:
+		return withButtons(a, button("checked", s.Cylinder, "Note that it is checked")), nil
 	}
-	return a, nil
+	return withButtons(a, button("checked", s.Cylinder, "It is set in the board")), nil
 }
 
-// line is what the calibration should know about the scale.
-func (d *Desk) line(cyl record.Cylinder, r *notice.Calibration, c chat.Call) (calibration.Options, error) {
+// calibration is what the calibration should know about the scale of a cylinder.
+func (h *Handler) calibration(cylinder string, r *notice.Calibration, step string) (calibration.Options, error) {
 	r.Unit = "kg"
-	if d.opt.Voice.System == unit.US {
+	if h.opt.Voice.System == unit.US {
 		r.Unit = "lb"
 	}
-	s, known := d.opt.Scales[cyl.Name]
+	s, known := h.opt.Scales[cylinder]
 	if known {
 		r.Unit = s.Unit
 	}
 	grams, err := unit.MassUnit(r.Unit)
 	if err != nil {
-		return calibration.Options{}, fmt.Errorf("scale of %s: unit %q: %w", cyl.Name, r.Unit, err)
+		return calibration.Options{}, fmt.Errorf("scale of %s: unit %q: %w", cylinder, r.Unit, err)
 	}
 	o := calibration.Options{GramsPerUnit: float64(grams)}
 	if r.Weights { // they had units
@@ -76,17 +69,17 @@ func (d *Desk) line(cyl record.Cylinder, r *notice.Calibration, c chat.Call) (ca
 			}
 		}
 	}
-	r.Weights = r.Weights || !counts(r.Loads, s, float64(grams))
+	r.Weights = r.Weights || !areCounts(r.Loads, s, float64(grams))
 	o.Weights = r.Weights
 	if s.Raw && !r.Weights {
 		o.Previous = calibration.Line{Zero: s.Zero, PerUnit: s.PerUnit, GramsPerUnit: float64(grams)}
 	}
-	o.Interval, err = step(c.Options["step"])
+	o.Interval, err = readStep(step)
 	return o, err
 }
 
-// step reads the smallest step of a scale; absent it is 0.
-func step(text string) (unit.Grams, error) {
+// readStep reads the smallest step of a scale; absent it is 0.
+func readStep(text string) (unit.Grams, error) {
 	if text = strings.TrimSpace(text); text == "" {
 		return 0, nil
 	}
@@ -97,8 +90,8 @@ func step(text string) (unit.Grams, error) {
 	return m, nil
 }
 
-// counts reports whether readings are counts of a converter: the scale sends them, or they are far too large for weights.
-func counts(loads []calibration.Load, s Scale, grams float64) bool {
+// areCounts reports whether readings are counts of a converter: the scale sends them, or they are far too large for weights.
+func areCounts(loads []calibration.Load, s Scale, grams float64) bool {
 	if s.Raw {
 		return true
 	}
@@ -115,15 +108,15 @@ func counts(loads []calibration.Load, s Scale, grams float64) bool {
 var thousands = regexp.MustCompile(`^-?[0-9]{1,3}(,[0-9]{3})+$`)
 
 // readLoads reads "0 kg: 84213; 10 kg: 297900 / 297905; 10 kg front left: 297880".
-func (d *Desk) readLoads(text string) (notice.Calibration, error) {
+func readLoads(text string) (notice.Calibration, error) {
 	var r notice.Calibration
 	bare := false
-	for _, part := range splitPairs(text) {
+	for _, part := range splitList(text) {
 		left, right, ok := strings.Cut(strings.Replace(part, "=", ":", 1), ":")
 		if !ok {
 			return r, &Problem{fmt.Sprintf("“%s” is not a load with what the scale said.", part), "Write it like 10 kg: 297900."}
 		}
-		l, said, err := load(strings.TrimSpace(left))
+		l, said, err := readLoad(strings.TrimSpace(left))
 		if err != nil {
 			return r, err
 		}
@@ -146,8 +139,8 @@ func (d *Desk) readLoads(text string) (notice.Calibration, error) {
 	return r, nil
 }
 
-// load reads "10 kg front left" or "empty".
-func load(text string) (l calibration.Load, said string, err error) {
+// readLoad reads "10 kg front left" or "empty".
+func readLoad(text string) (l calibration.Load, said string, err error) {
 	if strings.EqualFold(text, "empty") || text == "0" {
 		return l, "0", nil
 	}

@@ -34,7 +34,7 @@ type House interface {
 	Account(now time.Time) notice.Account
 }
 
-// Options is what a Desk stands on.
+// Options is what a Handler needs.
 type Options struct {
 	House     House
 	Voice     notice.Voice
@@ -43,7 +43,7 @@ type Options struct {
 	Members   []record.Member  // as the config lists them
 	Household string
 	Currency  string                     // of the config's prices; "" none
-	Closed    func(day time.Time) string // why the supplier is closed, "" open; nil: always open
+	Closed    func(day time.Time) string // why the supplier is closed, "" open
 	FreeText  bool                       // weights typed without a command are read
 	Draw      func(notice.Situation) ([]byte, error)
 	DrawUse   func(notice.Situation) ([]byte, error) // the weeks; no picture while there are too few of them
@@ -57,31 +57,47 @@ type Scale struct {
 	Zero, PerUnit float64
 }
 
-// Desk answers the household, one at a time: who is first is first.
-type Desk struct {
+// Handler answers the household, one request at a time: of two people the first one counts.
+type Handler struct {
 	opt   Options
 	mu    sync.Mutex
 	asked map[string]question // by the id of who was asked
 }
 
-// New returns a desk.
-func New(o Options) *Desk { return &Desk{opt: o, asked: map[string]question{}} }
+// New returns a handler.
+func New(o Options) *Handler { return &Handler{opt: o, asked: map[string]question{}} }
 
-var _ chat.Handler = (*Desk)(nil)
+var _ chat.Handler = (*Handler)(nil)
 
 // command is one thing people can say. Of several cylinders it is about one, which an option names that need not be in the table.
 type command struct {
 	chat.Spec
 	household bool     // it is about the household as a whole
 	cylinders []string // options that name a cylinder, for a command that needs more than one
-	run       func(d *Desk, ctx context.Context, c chat.Call) (chat.Answer, error)
-	suggest   func(d *Desk, ctx context.Context, c chat.Call, option string) []chat.Choice
+	run       action
+	suggest   func(h *Handler, c chat.Call, option string) []chat.Choice
+}
+
+// action carries out a command or a press.
+type action func(h *Handler, ctx context.Context, r request) (chat.Answer, error)
+
+// request is a command that was given, or a button that was pressed.
+type request struct {
+	id       string // makes a repeat harmless
+	at       time.Time
+	by       chat.Member
+	cylinder string                 // "": the one in use
+	options  map[string]string      // of the command, or the fields of a form; nil: a button alone
+	people   map[string]chat.Member // who is meant by options
+	text     string                 // as typed, for the ledger
+	button   string                 // id of the button: "what:argument"
+	arg      string                 // its argument
 }
 
 // Specs is every command as it is announced.
-func (d *Desk) Specs() []chat.Spec {
+func (h *Handler) Specs() []chat.Spec {
 	var names []chat.Choice
-	for _, c := range d.opt.Cylinders {
+	for _, c := range h.opt.Cylinders {
 		names = append(names, chat.Choice{Label: c.Name, Value: c.Name})
 	}
 	var specs []chat.Spec
@@ -106,48 +122,64 @@ func (d *Desk) Specs() []chat.Spec {
 	return specs
 }
 
-// called is somebody by the name the household uses, if the config lists their account. Who only calls themselves like
-// a member with another account is not taken for them.
-func (d *Desk) called(m chat.Member) chat.Member {
-	taken := false
-	for _, known := range d.opt.Members {
-		switch {
-		case known.ID == "" || m.ID == "":
-		case known.ID == m.ID:
-			m.Name = known.Name
-			return m
-		case strings.EqualFold(strings.TrimSpace(m.Name), known.Name):
-			taken = true
-		}
+// find is the command of that name, nil for none.
+func find(name string) *command {
+	if i := slices.IndexFunc(commands, func(c command) bool { return c.Name == name }); i >= 0 {
+		return &commands[i]
 	}
-	if taken {
-		m.Name = fmt.Sprintf("%s (account %s)", m.Name, m.ID)
-	}
-	return m
+	return nil
 }
 
 // Call runs a command.
-func (d *Desk) Call(ctx context.Context, c chat.Call) chat.Answer {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	c.By = d.called(c.By)
-	for _, cmd := range commands {
-		if cmd.Name == c.Name {
-			a, err := cmd.run(d, ctx, c)
-			return d.remember(c.By, c.At, d.answer(a, err))
-		}
+func (h *Handler) Call(ctx context.Context, c chat.Call) chat.Answer {
+	cmd := find(c.Name)
+	if cmd == nil {
+		return say("There is no /"+c.Name+".", "Say /help for what there is.")
 	}
-	return say("There is no /"+c.Name+".", "Say /help for what there is.")
+	return h.run(ctx, cmd.run, request{id: c.ID, at: c.At, by: c.By, cylinder: c.Options["cylinder"], options: c.Options, people: c.People})
 }
 
 // Suggest offers values for an option while it is typed.
-func (d *Desk) Suggest(ctx context.Context, c chat.Call, option string) []chat.Choice {
-	for _, cmd := range commands {
-		if cmd.Name == c.Name && cmd.suggest != nil {
-			return cmd.suggest(d, ctx, c, option)
-		}
+func (h *Handler) Suggest(_ context.Context, c chat.Call, option string) []chat.Choice {
+	if cmd := find(c.Name); cmd != nil && cmd.suggest != nil {
+		return cmd.suggest(h, c, option)
 	}
 	return nil
+}
+
+// Press acts on a button.
+func (h *Handler) Press(ctx context.Context, p chat.Press) chat.Answer {
+	do, r := press(p.Button, request{id: p.ID, at: p.At, by: p.By, options: p.Fields})
+	return h.run(ctx, do, r)
+}
+
+// press is what a button does. Its argument is the name of a cylinder unless the action reads more from it.
+func press(button string, r request) (action, request) {
+	what, arg, _ := strings.Cut(button, ":")
+	r.button, r.arg, r.cylinder = button, arg, arg
+	if do := buttons[what]; do != nil {
+		return do, r
+	}
+	return func(*Handler, context.Context, request) (chat.Answer, error) { return chat.Answer{}, errStale }, r
+}
+
+// Say reads a line typed in the channel: a weight is stored, a doubtful one asked back, talk left alone.
+func (h *Handler) Say(ctx context.Context, s chat.Said) chat.Answer {
+	read := action(func(h *Handler, ctx context.Context, r request) (chat.Answer, error) { return h.readMessage(ctx, r, s) })
+	return h.run(ctx, read, request{id: s.ID, at: s.At, by: s.By, text: s.Text})
+}
+
+// run carries out a request when it is its turn.
+func (h *Handler) run(ctx context.Context, do action, r request) chat.Answer {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	r.by = h.memberOf(r.by)
+	a, err := do(h, ctx, r)
+	if err != nil {
+		a = h.explain(err)
+	}
+	h.rememberQuestion(r, a)
+	return a
 }
 
 // Problem is a mistake that the person who made it can mend. Its text is shown to them.
@@ -155,110 +187,152 @@ type Problem struct{ Said, Mend string }
 
 func (p *Problem) Error() string { return p.Said }
 
+// errStale is the answer to a button that cannot be read any more.
+var errStale = &Problem{"That button is from another time.", "Say /help for what there is now."}
+
 // longestEcho bounds how much of what somebody typed is said back.
 const longestEcho = 300
 
-// answer turns a mistake into words for the person and a cause for the log.
-func (d *Desk) answer(a chat.Answer, err error) chat.Answer {
+// explain turns a mistake into words for the person and a cause for the log.
+func (h *Handler) explain(err error) chat.Answer {
 	var p *Problem
 	switch {
-	case err == nil:
-		return a
 	case errors.As(err, &p):
-		a = say(shorten(p.Said, longestEcho), shorten(p.Mend, longestEcho))
-		a.Message.Private = true
-		return a
+		return privately(say(shorten(p.Said, longestEcho), shorten(p.Mend, longestEcho)))
 	case errors.Is(err, live.ErrVoided):
 		return say("That was undone already.")
 	case errors.Is(err, store.ErrNotFound):
 		return say("That entry is not there any more.")
-	case errors.Is(err, store.ErrReplaced):
-		d.opt.Log.Error("answering", "err", err)
+	}
+	h.opt.Log.Error("answering", "err", err)
+	if errors.Is(err, store.ErrReplaced) {
 		return say("That was not noted: the file with everything noted so far was removed or replaced while the bot was running.",
 			"Nothing is noted until the right file is in its place and the bot has been started again.")
 	}
-	d.opt.Log.Error("answering", "err", err)
 	return say("That could not be stored, so it does not count.", "The log of the bot says why. Please try again in a while.")
 }
 
-// say is an answer of plain lines.
+// say is an answer of plain lines; empty ones are left out.
 func say(headline string, body ...string) chat.Answer {
-	var lines []string
-	for _, l := range body {
-		if l != "" {
-			lines = append(lines, l)
+	return chat.Answer{Message: &chat.Message{Headline: headline, Body: slices.DeleteFunc(slices.Clone(body), func(l string) bool { return l == "" })}}
+}
+
+func privately(a chat.Answer) chat.Answer {
+	a.Message.Private = true
+	return a
+}
+
+// withButtons is an answer with buttons.
+func withButtons(a chat.Answer, buttons ...chat.Button) chat.Answer {
+	a.Message.Buttons = append(a.Message.Buttons, buttons...)
+	return a
+}
+
+func button(what, arg, label string) chat.Button {
+	return chat.Button{ID: what + ":" + arg, Label: label}
+}
+
+// leaveButton is the last button under a question.
+func leaveButton(label string) chat.Button { return button("leave", "", label) }
+
+func shorten(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n-1]) + "…"
+	}
+	return s
+}
+
+// withSituation is an action that needs to know how things stand with the cylinder it is about.
+func withSituation(do func(h *Handler, ctx context.Context, r request, s notice.Situation) (chat.Answer, error)) action {
+	return func(h *Handler, ctx context.Context, r request) (chat.Answer, error) {
+		s, err := h.situation(r.cylinder, r.at)
+		if err != nil {
+			return chat.Answer{}, err
 		}
+		return do(h, ctx, r, s)
 	}
-	return chat.Answer{Message: &chat.Message{Headline: headline, Body: lines}}
 }
 
-// inUse is the cylinder that is meant when none is named.
-func (d *Desk) inUse(now time.Time) string {
-	if s, ok := d.opt.House.Situation("", now); ok {
-		return s.Cylinder
+// removingButtons is an action after which its button has done its work.
+func removingButtons(do action) action {
+	return func(h *Handler, ctx context.Context, r request) (chat.Answer, error) {
+		a, err := do(h, ctx, r)
+		a.Replace = err == nil
+		return a, err
 	}
-	return d.opt.Cylinders[0].Name
 }
 
-// situation is how things stand with the cylinder that a call names.
-func (d *Desk) situation(name string, now time.Time) (notice.Situation, error) {
-	s, ok := d.opt.House.Situation(name, now)
+// situation is how things stand with the cylinder of that name, "" for the one in use.
+func (h *Handler) situation(name string, now time.Time) (notice.Situation, error) {
+	s, ok := h.opt.House.Situation(name, now)
 	if ok {
 		return s, nil
 	}
 	var names []string
-	for _, c := range d.opt.Cylinders {
+	for _, c := range h.opt.Cylinders {
 		names = append(names, c.Name)
 	}
 	return s, &Problem{fmt.Sprintf("There is no cylinder %q.", name), "There is " + strings.Join(names, ", ") + "."}
 }
 
-// deed is something that somebody does here.
-type deed struct {
-	id   string // makes a repeat harmless
-	at   time.Time
-	by   chat.Member
-	text string // as typed, if it was
+// inUse is the cylinder that is meant when none is named.
+func (h *Handler) inUse(now time.Time) string {
+	if s, ok := h.opt.House.Situation("", now); ok {
+		return s.Cylinder
+	}
+	return h.opt.Cylinders[0].Name
 }
 
-func called(c chat.Call) deed   { return deed{id: c.ID, at: c.At, by: c.By} }
-func pressed(p chat.Press) deed { return deed{id: p.ID, at: p.At, by: p.By} }
-
-// typed is a call with what was typed into one of its options.
-func typed(c chat.Call, option string) deed {
-	return deed{id: c.ID, at: c.At, by: c.By, text: c.Options[option]}
+// cylinder is the one of that name as it is now, which may be another one than the config's after a swap; without a name
+// the one in use.
+func (h *Handler) cylinder(name string, now time.Time) record.Cylinder {
+	if name == "" {
+		name = h.inUse(now)
+	}
+	for _, c := range h.opt.Cylinders {
+		if c.Name != name {
+			continue
+		}
+		if s, ok := h.opt.House.Situation(name, now); ok && s.House > 0 {
+			c.Tare = s.GrossEmpty
+		}
+		return c
+	}
+	return h.opt.Cylinders[0]
 }
 
-// tell stores an event, of the cylinder in use, now and by who does it, unless it says otherwise.
-func (d *Desk) tell(ctx context.Context, x deed, ev record.Event) (store.Entry, error) {
+// storeEvent keeps an event, of the cylinder of the request or the one in use, now and by who asks, unless it says otherwise.
+func (h *Handler) storeEvent(ctx context.Context, r request, ev record.Event) (store.Entry, error) {
 	if ev.At.IsZero() {
-		ev.At = x.at
+		ev.At = r.at
 	}
 	if ev.Cylinder == "" {
-		ev.Cylinder = d.inUse(ev.At)
+		ev.Cylinder = h.inUse(ev.At)
 	}
 	if ev.By == "" {
-		ev.By = x.by.Name
+		ev.By = r.by.Name
 	}
 	ev.Origin = record.Manual
-	return d.opt.House.Accept(ctx, store.Entry{Key: "chat/" + x.id, Event: ev, Received: ev.At, Account: x.by.ID, Text: x.text})
+	return h.opt.House.Accept(ctx, store.Entry{Key: "chat/" + r.id, Event: ev, Received: ev.At, Account: r.by.ID, Text: r.text})
 }
 
 // noted stores an event and says so, with a button that takes it back.
-func (d *Desk) noted(ctx context.Context, x deed, ev record.Event, headline string, body ...string) (chat.Answer, error) {
-	e, err := d.tell(ctx, x, ev)
+func (h *Handler) noted(ctx context.Context, r request, ev record.Event, headline string, body ...string) (chat.Answer, error) {
+	return h.notedAs(ctx, r, ev, func(notice.Situation) chat.Answer { return say(headline, body...) })
+}
+
+// notedAs is noted with an answer that depends on how things stand afterwards.
+func (h *Handler) notedAs(ctx context.Context, r request, ev record.Event, answer func(notice.Situation) chat.Answer) (chat.Answer, error) {
+	e, err := h.storeEvent(ctx, r, ev)
+	switch {
+	case err != nil:
+		return chat.Answer{}, err
+	case e.Seq == 0:
+		return say("That is noted already."), nil
+	}
+	s, err := h.situation(e.Cylinder, r.at)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a := say(headline, body...)
-	a.Message.Buttons = undo(e)
-	return a, nil
-}
-
-// undo is the button that strikes an entry out again.
-func undo(e store.Entry) []chat.Button {
-	if e.Seq == 0 {
-		return nil
-	}
-	return []chat.Button{{ID: fmt.Sprintf("undo:%d", e.Seq), Label: "Undo"}}
+	return withButtons(answer(s), undo(e, "Undo")), nil
 }

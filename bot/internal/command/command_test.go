@@ -22,7 +22,7 @@ import (
 
 // table is a desk over a real ledger, and a clock.
 type table struct {
-	*Desk
+	*Handler
 	t     *testing.T
 	store *sqlite.Store
 	now   time.Time
@@ -49,13 +49,15 @@ func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table 
 		Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 	d := Options{FreeText: true, Log: slog.New(slog.DiscardHandler),
 		Cylinders: []record.Cylinder{{Name: "main", Tare: 14_300, Fittings: 1_100, NetFill: 10_000}},
-		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil }}
+		Closed:    func(time.Time) string { return "" },
+		Draw:      func(notice.Situation) ([]byte, error) { return []byte("png"), nil },
+		DrawUse:   func(notice.Situation) ([]byte, error) { return nil, nil }}
 	if change != nil {
 		change(&o, &d)
 	}
 	b := &table{t: t, store: s, options: o, now: time.Date(2027, 5, 16, 9, 30, 0, 0, time.UTC)}
 	d.Voice = o.Voice
-	b.Desk = New(d)
+	b.Handler = New(d)
 	b.restart()
 	return b
 }
@@ -68,9 +70,9 @@ func (b *table) restart() {
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	o := b.Desk.opt
+	o := b.Handler.opt
 	o.House = h
-	b.Desk = New(o)
+	b.Handler = New(o)
 }
 
 func (b *table) id() string { b.n++; return fmt.Sprint(b.n) }

@@ -2,22 +2,24 @@ package command
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
+
+	"tarebell/bot/internal/chat"
 )
 
-// parseDay reads a day to come: 2027-06-04, 4.6., 4 June, June 4, today, tomorrow, friday, in 3 days, in a week; "until" and "for"
+// parseDay reads a day to come: 2027-06-04, 4.6., 4 June, June 4, today, tomorrow, friday, in 3 days, in a week; words such as "until"
 // before it are left out. It is noon of that day in now's zone. A date without a year is the next such date.
 func parseDay(text string, now time.Time) (time.Time, error) {
-	t := strings.ToLower(strings.Join(strings.Fields(strings.NewReplacer(",", " ", ".", " ").Replace(text)), " "))
-	t = strings.TrimPrefix(strings.TrimPrefix(t, "until "), "for ")
-	day, ok := relativeDay(t, now)
-	if !ok {
-		day, ok = calendarDay(t, now)
+	words := strings.Fields(strings.ToLower(strings.NewReplacer(", ", " ", ".", " ").Replace(text)))
+	for len(words) > 1 && slices.Contains([]string{"until", "for", "on", "in", "next"}, words[0]) {
+		words = words[1:]
 	}
+	day, ok := relativeDay(words, now)
 	if !ok {
-		day, ok = dottedDay(text, now)
+		day, ok = date(strings.Join(words, " "), now)
 	}
 	if !ok {
 		return time.Time{}, &Problem{fmt.Sprintf("“%s” is not a day I can read.", text), "Write it like 2027-06-04, 4.6., 4 June, friday or tomorrow."}
@@ -32,72 +34,63 @@ func noonOf(t time.Time) time.Time {
 	return time.Date(t.Year(), t.Month(), t.Day(), 12, 0, 0, 0, t.Location())
 }
 
-func relativeDay(t string, now time.Time) (time.Time, bool) {
-	switch t {
-	case "today", "now":
-		return now, true
-	case "tomorrow":
-		return now.AddDate(0, 0, 1), true
-	case "yesterday":
-		return now.AddDate(0, 0, -1), true
+// relativeDay reads "tomorrow", "friday", "3 days", "a week".
+func relativeDay(words []string, now time.Time) (time.Time, bool) {
+	if len(words) == 2 {
+		n, err := strconv.Atoi(words[0])
+		if words[0] == "a" || words[0] == "one" {
+			n, err = 1, nil
+		}
+		days := map[string]int{"day": 1, "days": 1, "week": 7, "weeks": 7}[words[1]] * n
+		return now.AddDate(0, 0, days), err == nil && n >= 0 && n < 3660 && slices.Contains([]string{"day", "days", "week", "weeks"}, words[1])
 	}
-	name := strings.TrimPrefix(strings.TrimPrefix(t, "on "), "next ")
-	for i := 1; i <= 7; i++ {
+	for i := -1; i <= 7 && len(words) == 1; i++ {
 		day := now.AddDate(0, 0, i)
-		long := strings.ToLower(day.Weekday().String())
-		if name == long || name == long[:3] {
+		names := []string{strings.ToLower(day.Weekday().String()), strings.ToLower(day.Format("Mon"))}
+		switch i {
+		case -1:
+			names = []string{"yesterday"}
+		case 0:
+			names = []string{"today", "now"}
+		case 1:
+			names = append(names, "tomorrow")
+		}
+		if slices.Contains(names, words[0]) {
 			return day, true
 		}
 	}
-	return daysOn(strings.Fields(strings.TrimPrefix(t, "in ")), now)
+	return time.Time{}, false
 }
 
-// daysOn is the day that "3 days" or "a week" lead to.
-func daysOn(f []string, now time.Time) (time.Time, bool) {
-	if len(f) != 2 {
-		return time.Time{}, false
-	}
-	n, err := strconv.Atoi(f[0])
-	if f[0] == "a" || f[0] == "one" {
-		n, err = 1, nil
-	}
-	switch f[1] {
-	case "day", "days":
-	case "week", "weeks":
-		n *= 7
-	default:
-		return time.Time{}, false
-	}
-	return now.AddDate(0, 0, n), err == nil && n >= 0 && n < 3660
-}
-
-// calendarDay reads a date with the month's name, or of ISO 8601.
-func calendarDay(t string, now time.Time) (time.Time, bool) {
-	return date(t, now, []string{"2006-01-02", "2 January 2006", "January 2 2006", "2 Jan 2006", "Jan 2 2006"}, []string{"2 January", "January 2", "2 Jan", "Jan 2"})
-}
-
-// dottedDay reads 4.6. and 4.6.2027, the day first.
-func dottedDay(text string, now time.Time) (time.Time, bool) {
-	return date(strings.TrimSuffix(strings.ReplaceAll(text, " ", ""), "."), now, []string{"2.1.2006", "2.1.06"}, []string{"2.1"})
-}
-
-// date reads t by one of the layouts. Without a year it is the next such date there is: 29 February may be years ahead.
-func date(t string, now time.Time, full, yearless []string) (time.Time, bool) {
-	for _, layout := range full {
-		if day, err := time.ParseInLocation(layout, t, now.Location()); err == nil {
-			return day, true
-		}
-	}
-	for _, layout := range yearless {
+// date reads a date of ISO 8601, with the month's name, or of numbers with the day first. Without a year it is the next such date there
+// is: 29 February may be years ahead.
+func date(t string, now time.Time) (time.Time, bool) {
+	for _, layout := range []string{"2006-01-02", "2 1 06", "2 1 2006", "2 January 2006", "January 2 2006", "2 Jan 2006", "Jan 2 2006",
+		"2 January", "January 2", "2 Jan", "Jan 2", "2 1"} {
 		day, err := time.ParseInLocation(layout, t, now.Location())
 		if err != nil {
 			continue
 		}
-		next := time.Date(now.Year(), day.Month(), day.Day(), 12, 0, 0, 0, now.Location())
-		for n := 1; n <= 8 && (next.Day() != day.Day() || next.Before(now.AddDate(0, 0, -1))); n++ {
-			next = time.Date(now.Year()+n, day.Month(), day.Day(), 12, 0, 0, 0, now.Location())
+		for y := now.Year(); !strings.Contains(layout, "06"); y++ {
+			if next := time.Date(y, day.Month(), day.Day(), 12, 0, 0, 0, now.Location()); next.Day() == day.Day() && !next.Before(now.AddDate(0, 0, -1)) {
+				return next, true
+			}
 		}
-		return next, true
+		return day, true
 	}
 	return time.Time{}, false
+}
+
+// suggestDays offers the next days.
+func suggestDays(h *Handler, c chat.Call, option string) []chat.Choice {
+	typed := strings.ToLower(c.Options[option])
+	var out []chat.Choice
+	for i := 1; i <= 21; i++ {
+		day := c.At.In(h.opt.Voice.Zone).AddDate(0, 0, i)
+		label, value := h.opt.Voice.Day(day, c.At), day.Format(time.DateOnly)
+		if strings.Contains(strings.ToLower(label), typed) || strings.HasPrefix(value, typed) {
+			out = append(out, chat.Choice{Label: label, Value: value})
+		}
+	}
+	return out
 }

@@ -2,27 +2,27 @@ package command
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
 	"tarebell/forecast/unit"
 )
 
-// splitPairs cuts at ; and at commas that are followed by a blank, so that decimal commas survive.
-func splitPairs(text string) []string {
-	var out []string
-	for _, part := range strings.FieldsFunc(strings.ReplaceAll(text, ", ", ";"), func(r rune) bool { return r == ';' || r == '\n' }) {
-		if part = strings.TrimSpace(part); part != "" {
-			out = append(out, part)
-		}
+// splitList cuts at ; and at commas that are followed by a blank, so that decimal commas survive.
+func splitList(text string) []string {
+	parts := strings.FieldsFunc(strings.ReplaceAll(text, ", ", ";"), func(r rune) bool { return r == ';' || r == '\n' })
+	for i := range parts {
+		parts[i] = strings.TrimSpace(parts[i])
 	}
-	return out
+	return slices.DeleteFunc(parts, func(p string) bool { return p == "" })
 }
 
-var pairForm = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*) *(?:>|->|→|to) *([0-9]+(?:[.,][0-9]+)?) *([A-Za-z]*)$`)
+var pairForm = regexp.MustCompile(`^(\d{1,9}(?:[.,](\d{1,9}))?) *([A-Za-z]*) *(?:>|->|→|to) *(\d{1,9}(?:[.,](\d{1,9}))?) *([A-Za-z]*)$`)
 
 // pair reads "1012.4 > 1018.5 g": two masses in one unit, and the step of the scale as it was written.
 func pair(text string, usual unit.Grams) (before, after, step unit.Grams, err error) {
@@ -30,22 +30,19 @@ func pair(text string, usual unit.Grams) (before, after, step unit.Grams, err er
 	if m == nil {
 		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is not a weight before and one after.", text), "Write it like 1012.4 > 1018.5 g."}
 	}
-	size := usual
-	if m[4] != "" && m[2] != "" && m[2] != m[4] {
+	size, name := usual, cmp.Or(m[3], m[6])
+	if m[6] != "" && m[6] != name {
 		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” is in two units.", text), "Write both weights in the same unit."}
 	}
-	if name := cmp.Or(m[2], m[4]); name != "" {
+	if name != "" {
 		if size, err = unit.MassUnit(name); err != nil {
 			return 0, 0, 0, unknownUnit(text)
 		}
 	}
-	a, err1 := decimal(m[1])
-	b, err2 := decimal(m[3])
-	if err1 != nil || err2 != nil {
-		return 0, 0, 0, &Problem{fmt.Sprintf("“%s” cannot be read.", text), "Write it like 1012.4 > 1018.5 g."}
-	}
-	places := max(decimals(m[1]), decimals(m[3]))
-	return unit.Grams(a) * size, unit.Grams(b) * size, size * unit.Grams(math.Pow10(-places)), nil
+	a, errA := decimal(m[1])
+	b, errB := decimal(m[4])
+	places := max(len(m[2]), len(m[5]))
+	return unit.Grams(a) * size, unit.Grams(b) * size, size * unit.Grams(math.Pow10(-places)), errors.Join(errA, errB)
 }
 
 func unknownUnit(text string) *Problem {
@@ -56,18 +53,10 @@ func decimal(text string) (float64, error) {
 	return strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64)
 }
 
-func decimals(number string) int {
-	i := strings.IndexAny(number, ".,")
-	if i < 0 {
-		return 0
-	}
-	return len(number) - i - 1
-}
-
 // temperature reads that of water; without a unit it is in the household's.
-func (d *Desk) temperature(text string) (unit.Celsius, error) {
+func (h *Handler) temperature(text string) (unit.Celsius, error) {
 	if _, name, err := unit.ParseNumber(text); err == nil && strings.Trim(name, "°") == "" {
-		text += map[bool]string{true: "F", false: "C"}[d.opt.Voice.System == unit.US]
+		text += map[bool]string{true: "F", false: "C"}[h.opt.Voice.System == unit.US]
 	}
 	t, err := unit.ParseTemperature(text)
 	if err != nil {
@@ -77,7 +66,7 @@ func (d *Desk) temperature(text string) (unit.Celsius, error) {
 }
 
 // pressure reads an absolute or a gauge pressure and makes it absolute.
-func (d *Desk) pressure(text string) (unit.Pascals, error) {
+func pressure(text string) (unit.Pascals, error) {
 	p, err := unit.ParsePressure(strings.ToLower(text))
 	if err != nil || p < 0 || strings.HasPrefix(text, "-") {
 		return 0, &Problem{fmt.Sprintf("“%s” is not a pressure with its unit.", text),

@@ -79,7 +79,7 @@ func says(t *testing.T, a chat.Answer, words ...string) {
 	}
 }
 
-func button(t *testing.T, a chat.Answer, label string) string {
+func buttonID(t *testing.T, a chat.Answer, label string) string {
 	t.Helper()
 	if a.Message != nil {
 		for _, b := range a.Message.Buttons {
@@ -166,7 +166,7 @@ func TestButtonsSurviveARestart(t *testing.T) {
 	keep := func(a chat.Answer, label string) string {
 		t.Helper()
 		buttons = append(buttons, a.Message.Buttons...)
-		return button(t, a, label)
+		return buttonID(t, a, label)
 	}
 	b.say("24.6 kg")
 	fill := keep(b.call("filled", "net", "20.5 kg", "tare", "31 kg", "price", "123456.50"), "It is in pounds: 9.299 kg")
@@ -223,7 +223,7 @@ func FuzzTyped(f *testing.F) {
 	for _, s := range []string{"0 kg: 84213 / 84209; 10 kg front left: 297880", "1012.4 > 1018.5 g, 1 -> 2 oz", "42,50 EUR", "€", "in 3 days", "5 °C", "60 psi", ":;,>/", "1e9 kg: 1", "∞"} {
 		f.Add(s)
 	}
-	d := New(Options{House: noHouse{}})
+	h := New(Options{House: noHouse{}})
 	now := time.Date(2027, 5, 16, 9, 30, 0, 0, time.UTC)
 	f.Fuzz(func(t *testing.T, s string) {
 		check := func(what string, err error) {
@@ -232,7 +232,7 @@ func FuzzTyped(f *testing.F) {
 				t.Errorf("%s %q: %v is no Problem", what, s, err)
 			}
 		}
-		r, err := d.readLoads(s)
+		r, err := readLoads(s)
 		check("loads", err)
 		for _, l := range r.Loads {
 			for _, x := range l.Readings {
@@ -241,19 +241,19 @@ func FuzzTyped(f *testing.F) {
 				}
 			}
 		}
-		for _, part := range splitPairs(s) {
+		for _, part := range splitList(s) {
 			_, _, _, err = pair(part, 1)
 			check("pair", err)
 		}
-		_, err = d.price(s, now)
+		_, err = h.price(s, now)
 		check("price", err)
 		_, err = parseDay(s, now)
 		check("day", err)
-		_, err = d.temperature(s)
+		_, err = h.temperature(s)
 		check("temperature", err)
-		_, err = d.pressure(s)
+		_, err = pressure(s)
 		check("pressure", err)
-		_, err = step(s)
+		_, err = readStep(s)
 		check("step", err)
 	})
 }
@@ -318,7 +318,7 @@ func TestReceiptInEitherOrder(t *testing.T) {
 	}
 	b.now = b.now.Add(24 * time.Hour)
 	a := b.say("25.2 kg")
-	b.press(button(t, a, "Yes, filled"), nil)
+	b.press(buttonID(t, a, "Yes, filled"), nil)
 	for range 3 {
 		b.now = b.now.Add(2 * time.Hour)
 		b.say("25.2 kg")
@@ -339,9 +339,9 @@ func TestFillingToldBitByBit(t *testing.T) {
 	says(t, b.call("history"), "2 fillings", "9.8 kg by receipt; 180.00 EUR paid by Joon")
 	a := b.call("filled", "net", "9.8 kg")
 	says(t, a, "A filling was noted at 09:32 already, by Joon.", "Is this another one?")
-	headline(t, b.press(button(t, a, "No, leave it"), nil), "nothing was noted")
+	headline(t, b.press(buttonID(t, a, "No, leave it"), nil), "nothing was noted")
 	says(t, b.call("history"), "2 fillings")
-	headline(t, b.press(button(t, a, "Yes, another one"), nil), "filled with 9.8 kg")
+	headline(t, b.press(buttonID(t, a, "Yes, another one"), nil), "filled with 9.8 kg")
 	says(t, b.call("history"), "3 fillings")
 }
 
@@ -372,7 +372,7 @@ func TestTareInAnotherUnit(t *testing.T) {
 	if s, _ := b.opt.House.Situation("main", b.now); s.House != 15_400 {
 		t.Errorf("the empty cylinder became %v g", s.House)
 	}
-	says(t, b.press(button(t, a, "It is in pounds: 14.288 kg"), nil), "filled with 9.8 kg", "counts as 14.288 kg")
+	says(t, b.press(buttonID(t, a, "It is in pounds: 14.288 kg"), nil), "filled with 9.8 kg", "counts as 14.288 kg")
 	if s, _ := b.opt.House.Situation("main", b.now); math.Abs(float64(s.House)-15_388) > 1 {
 		t.Errorf("the empty cylinder is %v g, want 15388", s.House)
 	}
@@ -449,7 +449,7 @@ func TestServingExperiment(t *testing.T) {
 		says(t, b.call("serving", options...), c.says)
 	}
 	headline(t, b.press("serving:100.00:0.84:x", nil), "That button is from another time.")
-	headline(t, b.press(button(t, a, "Plan with 7.5 g"), nil), "a serving of 0.84 L counts as 7.5 g")
+	headline(t, b.press(buttonID(t, a, "Plan with 7.5 g"), nil), "a serving of 0.84 L counts as 7.5 g")
 	s, _ := b.opt.House.Situation("", b.now)
 	if s.Serving != 7.5 || math.Abs(s.GramsPerLitre-7.5/0.84) > 1e-9 {
 		t.Errorf("%v g a serving, %v g a litre", s.Serving, s.GramsPerLitre)
@@ -483,7 +483,7 @@ func TestCalibration(t *testing.T) {
 	headline(t, b.call("calibrate"), "masses that are known")
 	a := b.call("calibrate", "loads", "0 kg: 84213 / 84209; 5 kg: 191060; 10 kg: 297900/297905, 10 kg front left: 297880", "step", "5 g")
 	says(t, a, "Zero is at 84211.6 counts, and a kilogram more is 21369.15 counts. It is good enough.", "raw: {zero: 84211.6, per_unit: 21369.15}")
-	headline(t, b.press(button(t, a, "It is set"), nil), "the scale is checked")
+	headline(t, b.press(buttonID(t, a, "It is set"), nil), "the scale is checked")
 	a = b.call("calibrate", "loads", "empty: 84213; 5 kg: 191060; 10 kg: 181143; 20 kg: 511590", "step", "5 g")
 	says(t, a, "The load typed as 10 kg looks like 10 lb.", "By the other loads it weighs 4.536 kg.")
 	if len(a.Message.Buttons) != 0 {

@@ -19,7 +19,7 @@ func TestAccountsWinOverNames(t *testing.T) {
 		{chat.Member{ID: "7", Name: "Bo"}, chat.Member{ID: "7", Name: "Bo"}},
 		{chat.Member{Name: "Marta"}, chat.Member{Name: "Marta"}}, // of a terminal, where there are no accounts
 	} {
-		if got := b.Desk.called(tt.by); got.ID != tt.want.ID || got.Name != tt.want.Name {
+		if got := b.Handler.memberOf(tt.by); got.ID != tt.want.ID || got.Name != tt.want.Name {
 			t.Errorf("%+v is taken for %+v; want %+v", tt.by, got, tt.want)
 		}
 	}

@@ -2,109 +2,115 @@ package command
 
 import (
 	"context"
+	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit/record"
 )
 
+// undo is the button that strikes an entry out again.
+func undo(e store.Entry, label string) chat.Button { return button("undo", fmt.Sprint(e.Seq), label) }
+
 // undoLast strikes out the newest thing that the caller entered.
-func (d *Desk) undoLast(ctx context.Context, c chat.Call) (chat.Answer, error) {
-	recent, err := d.opt.House.Recent(ctx, "", 50)
-	if err != nil {
+func (h *Handler) undoLast(ctx context.Context, r request) (chat.Answer, error) {
+	e, err := h.lastEntry(ctx, "", func(e store.Entry) bool { return e.Account == r.by.ID })
+	switch {
+	case err != nil:
 		return chat.Answer{}, err
+	case e == nil:
+		return chat.Answer{}, &Problem{"There is nothing of yours to undo.", "/entries lists what was entered lately."}
 	}
-	for _, e := range recent {
-		if e.Account == c.By.ID && !e.Voided {
-			return d.strike(ctx, e.Seq, c.At)
-		}
-	}
-	return chat.Answer{}, &Problem{"There is nothing of yours to undo.", "/entries lists what was entered lately."}
+	return h.voidEntry(ctx, r, *e)
 }
 
-// strike voids an entry and says so.
-func (d *Desk) strike(ctx context.Context, seq int64, now time.Time) (chat.Answer, error) {
-	e, err := d.opt.House.Entry(ctx, seq)
-	if err != nil {
-		return chat.Answer{}, err
+// withEntry is an action on the entry whose number its button carries.
+func withEntry(do func(h *Handler, ctx context.Context, r request, e store.Entry) (chat.Answer, error)) action {
+	return func(h *Handler, ctx context.Context, r request) (chat.Answer, error) {
+		seq, err := strconv.ParseInt(r.arg, 10, 64)
+		if err != nil {
+			return chat.Answer{}, errStale
+		}
+		e, err := h.opt.House.Entry(ctx, seq)
+		if err != nil {
+			return chat.Answer{}, err
+		}
+		return do(h, ctx, r, e)
 	}
+}
+
+// voidEntry voids an entry and says so.
+func (h *Handler) voidEntry(ctx context.Context, r request, e store.Entry) (chat.Answer, error) {
 	before := ""
-	if first := instead(e.Key); first > 0 {
-		old, err := d.opt.House.Entry(ctx, first)
+	if first := replacedSeq(e.Key); first > 0 {
+		old, err := h.opt.House.Entry(ctx, first)
 		if err != nil {
 			return chat.Answer{}, err
 		}
-		before = " " + d.opt.Voice.Exact(old.Gross) + " counts again."
-		_, err = d.opt.House.Replace(ctx, seq, copyOf(old))
-		if err != nil {
+		before = " " + h.opt.Voice.Exact(old.Gross) + " counts again."
+		if _, err = h.opt.House.Replace(ctx, e.Seq, copyOf(old)); err != nil {
 			return chat.Answer{}, err
 		}
-	} else if _, err := d.opt.House.Void(ctx, seq); err != nil {
+	} else if _, err := h.opt.House.Void(ctx, e.Seq); err != nil {
 		return chat.Answer{}, err
 	}
-	s, err := d.situation(e.Cylinder, now)
+	s, err := h.situation(e.Cylinder, r.at)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	return say("Undone: "+d.describe(e, now)+"."+before, d.opt.Voice.Lasts(s)), nil
+	return say("Undone: "+h.describe(e, r.at)+"."+before, h.opt.Voice.Lasts(s)), nil
 }
 
 // describe is an entry in a few words.
-func (d *Desk) describe(e store.Entry, now time.Time) string {
-	what := d.told(e.Event, now)
+func (h *Handler) describe(e store.Entry, now time.Time) string {
+	what := h.eventText(e.Event, now)
 	if e.By != "" {
 		what += " by " + e.By
 	}
-	return what + ", " + d.opt.Voice.Moment(e.At, now)
+	return what + ", " + h.opt.Voice.Moment(e.At, now)
 }
 
-// deeds are the events that need no more than a word.
-var deeds = map[record.Kind]string{
-	record.Unbooked: "refill not booked", record.Mine: "the refill taken on", record.Later: "to be reminded later",
-	record.Calibrated: "scale checked", record.CheckLater: "to be reminded of the scale later",
-}
-
-// told is an event in a few words.
-func (d *Desk) told(ev record.Event, now time.Time) string {
-	what := strings.ReplaceAll(string(ev.Kind), "-", " ")
-	if words, ok := deeds[ev.Kind]; ok {
-		what = words
-	}
-	v := d.opt.Voice
+// eventText is an event in a few words.
+func (h *Handler) eventText(ev record.Event, now time.Time) string {
+	v := h.opt.Voice
 	switch ev.Kind {
 	case record.Weighed:
-		what = v.Exact(ev.Gross)
+		return v.Exact(ev.Gross)
 	case record.Filled:
-		if ev.Net > 0 {
-			what += " with " + v.Exact(ev.Net)
-		}
-		if ev.Tare > 0 {
-			what += ", tare " + v.Exact(ev.Tare)
-		}
-		if ev.Price.Known() {
-			what += " for " + ev.Price.String()
-		}
+		return h.filling(ev)
 	case record.Made:
-		what = servings(ev.Count)
+		return notice.Servings(ev.Count)
 	case record.Away, record.Absent:
-		what = "away until " + v.Day(ev.Until, now)
 		if !ev.Until.After(ev.At) {
-			what = "back again"
+			return "back again"
 		}
+		return "away until " + v.Day(ev.Until, now)
 	case record.Booked:
-		what += " for " + v.Day(ev.Day, now)
+		return "booked for " + v.Day(ev.Day, now)
+	case record.Unbooked:
+		return "refill not booked"
+	case record.Mine:
+		return "the refill taken on"
+	case record.Later:
+		return "to be reminded later"
+	case record.Calibrated:
+		return "scale checked"
+	case record.CheckLater:
+		return "to be reminded of the scale later"
 	case record.Answer:
-		what = "answered “" + saidBefore[ev.Cause] + "”"
+		return "answered “" + causeText(ev.Cause) + "”"
 	case record.Afresh:
-		what = "begun anew with " + v.Exact(ev.Gross)
+		return "begun anew with " + v.Exact(ev.Gross)
 	case record.InUse:
-		what = "cylinder " + ev.Cylinder + " in use"
+		return "cylinder " + ev.Cylinder + " in use"
 	case record.Serving:
-		what = "a serving is " + v.Fine(ev.CO2)
+		return "a serving is " + v.Fine(ev.CO2)
 	case record.Valve:
-		what += " " + ev.Value()
+		return "valve " + ev.Value()
 	}
-	return what
+	return strings.ReplaceAll(string(ev.Kind), "-", " ")
 }

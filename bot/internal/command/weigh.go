@@ -3,11 +3,11 @@ package command
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
@@ -16,74 +16,51 @@ import (
 
 // line is something that was typed as a weight, or that may be one.
 type line struct {
-	text     string
-	id       string // of the message
-	at       time.Time
-	by       chat.Member
-	cylinder string // "": not said apart
-	asked    bool   // it was given as a weight, so it is answered in any case
-	instead  *store.Entry
+	request
+	asked   bool         // it was given as a weight, so it is answered in any case
+	instead *store.Entry // the weight that it corrects
 }
 
-// Say reads a line typed in the channel: a weight is stored, a doubtful one asked back, talk left alone.
-func (d *Desk) Say(ctx context.Context, s chat.Said) chat.Answer {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	s.By = d.called(s.By)
-	a, err := d.hear(ctx, s)
-	return d.remember(s.By, s.At, d.answer(a, err))
-}
-
-func (d *Desk) hear(ctx context.Context, s chat.Said) (chat.Answer, error) {
-	switch {
-	case s.Deleted:
-		return d.deleted(ctx, s)
-	case !s.Changed.IsZero():
-		return d.edited(ctx, s)
-	}
-	if button, ok := d.chosen(s); ok {
-		what, arg, _ := strings.Cut(button, ":")
-		return d.press(ctx, chat.Press{ID: s.ID, At: s.At, By: s.By, Button: button}, what, arg)
-	}
-	return d.weigh(ctx, line{text: s.Text, id: s.ID, at: s.At, by: s.By})
+func (h *Handler) weighCalled(ctx context.Context, r request) (chat.Answer, error) {
+	r.text = r.options["weight"]
+	return h.weigh(ctx, line{request: r, asked: true})
 }
 
 // weigh reads a line as a weight.
-func (d *Desk) weigh(ctx context.Context, l line) (chat.Answer, error) {
+func (h *Handler) weigh(ctx context.Context, l line) (chat.Answer, error) {
 	if l.instead == nil && entry.TakesBack(l.text) {
-		old, err := d.justNow(ctx, l)
-		if err != nil {
+		var err error
+		if l.instead, err = h.lastWeightBy(ctx, l); err != nil {
 			return chat.Answer{}, err
 		}
-		l.instead = old
 	}
-	known := d.context(l)
-	switch r := entry.Parse(l.text, known).(type) {
+	known := h.context(l)
+	switch u := entry.Parse(l.text, known).(type) {
 	case entry.Understood:
-		if l.instead != nil && r.At.Equal(known.Now) {
-			r.At = l.instead.At // no other time was said
+		if l.instead != nil && u.At.Equal(known.Now) {
+			u.At = l.instead.At // no other time was said
 		}
-		return d.note(ctx, r, l)
+		return h.noteWeight(ctx, u, l)
 	case entry.Doubtful:
-		if len(r.Candidates) == 0 {
-			return chat.Answer{}, &Problem{Said: r.Question}
+		if len(u.Candidates) == 0 {
+			return chat.Answer{}, &Problem{Said: u.Question}
 		}
-		return d.ask(r, known, l), nil
+		return h.askWhich(u, known, l), nil
 	case entry.Reported:
-		return d.askState(r, l), nil
+		return h.askState(u, l), nil
 	}
 	return chat.Answer{}, nil
 }
 
 // context is what is known when somebody types. What is being taken back is nothing to compare with.
-func (d *Desk) context(l line) entry.Context {
-	c := entry.Context{Now: l.at.In(d.opt.Voice.Zone), Units: d.opt.Voice.System, Asked: l.asked, Correcting: l.instead != nil}
-	for _, cyl := range d.opt.Cylinders {
+func (h *Handler) context(l line) entry.Context {
+	c := entry.Context{Now: l.at.In(h.opt.Voice.Zone), Units: h.opt.Voice.System, Asked: l.asked, Correcting: l.instead != nil}
+	for _, cyl := range h.opt.Cylinders {
 		if l.cylinder != "" && cyl.Name != l.cylinder {
 			continue
 		}
 		known := entry.Cylinder{Cylinder: cyl}
-		if s, ok := d.opt.House.Situation(cyl.Name, l.at); ok {
+		if s, ok := h.opt.House.Situation(cyl.Name, l.at); ok {
 			known.Tare = s.GrossEmpty
 			known.Spare = s.Spare && l.cylinder == ""
 			if !s.Spare && (l.instead == nil || l.instead.Cylinder != cyl.Name) {
@@ -95,178 +72,154 @@ func (d *Desk) context(l line) entry.Context {
 	return c
 }
 
-// note stores a weight and says what was understood and what it means.
-func (d *Desk) note(ctx context.Context, u entry.Understood, l line) (chat.Answer, error) {
-	cyl := d.cylinder(u.Cylinder, l.at)
-	w := record.Event{Kind: record.Weighed, Cylinder: cyl.Name, Gross: u.Gross, At: u.At, By: l.by.Name, Origin: record.Manual}
+// weighing is the event of a weight: which cylinder's, and its gross mass.
+func (h *Handler) weighing(u entry.Understood, now time.Time) record.Event {
+	cyl := h.cylinder(u.Cylinder, now)
+	ev := record.Event{Kind: record.Weighed, Cylinder: cyl.Name, Gross: u.Gross, At: u.At, Origin: record.Manual}
 	if u.Net {
-		w.Gross += cyl.Empty()
+		ev.Gross += cyl.Empty()
 	}
+	return ev
+}
+
+// noteWeight stores a weight and says what was understood and what it means.
+func (h *Handler) noteWeight(ctx context.Context, u entry.Understood, l line) (chat.Answer, error) {
+	w := h.weighing(u, l.at)
+	w.By = l.by.Name
 	if age := l.at.Sub(w.At); 0 <= age && age < time.Minute {
 		w.At = l.at
 	}
-	e, err := d.keep(ctx, store.Entry{Key: key(l), Event: w, Received: l.at, Account: l.by.ID, Text: l.text}, l.instead)
+	e, err := h.storeWeight(ctx, store.Entry{Key: key(l), Event: w, Received: l.at, Account: l.by.ID, Text: l.text}, l.instead)
 	if err != nil {
 		return chat.Answer{}, err
 	}
 	if e.Seq == 0 {
 		return say("That weight is noted already."), nil
 	}
-	s, err := d.situation(cyl.Name, l.at)
+	s, err := h.situation(w.Cylinder, l.at)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	heard := d.heard(u, w, l)
-	a := say(heard+" "+d.opt.Voice.Lasts(s), d.opt.Voice.Spread(s), d.opt.Voice.WeighedUp(s, w.Gross, u.Net))
+	heard := h.echo(u, w, l)
+	a := say(heard+" "+h.opt.Voice.Lasts(s), h.opt.Voice.Spread(s), h.opt.Voice.WeighedUp(s, w.Gross, u.Net))
 	if l.instead != nil { // in one line
 		a.Message.Body = nil
 	}
 	switch {
 	case s.Spare:
-		a = say(heard + " It waits with " + d.opt.Voice.Mass(s.Rest) + " of gas.")
+		a = say(heard + " It waits with " + h.opt.Voice.Mass(s.Rest) + " of gas.")
 	case s.Outlook.LastSeen.Before(w.At.Truncate(time.Millisecond)):
 		a = say(heard + " It does not fit the weights before, so it is not counted yet.")
 	}
-	a.Message.Buttons = undo(e)
+	a = withButtons(a, undo(e, "Undo"))
 	if s.Outlook.LastSeen.Before(w.At.Add(-time.Second)) {
-		a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: fmt.Sprintf("afresh:%.2f:%s", float64(w.Gross), cyl.Name), Label: "It is right: begin anew"})
+		a = withButtons(a, button("afresh", fmt.Sprintf("%.2f:%s", float64(w.Gross), w.Cylinder), "It is right: begin anew"))
 	}
 	return a, nil
 }
 
-// keep stores an entry, perhaps in place of another.
-func (d *Desk) keep(ctx context.Context, e store.Entry, instead *store.Entry) (store.Entry, error) {
+// storeWeight stores an entry, perhaps in place of another.
+func (h *Handler) storeWeight(ctx context.Context, e store.Entry, instead *store.Entry) (store.Entry, error) {
 	if instead != nil {
-		return d.opt.House.Replace(ctx, instead.Seq, e)
+		return h.opt.House.Replace(ctx, instead.Seq, e)
 	}
-	return d.opt.House.Accept(ctx, e)
+	return h.opt.House.Accept(ctx, e)
 }
 
-// heard says a weight back as it was understood.
-func (d *Desk) heard(u entry.Understood, w record.Event, l line) string {
-	text := "Noted: " + u.Echo(d.opt.Voice.System)
+// echo says a weight back as it was understood.
+func (h *Handler) echo(u entry.Understood, w record.Event, l line) string {
+	text := "Noted: " + u.Echo(h.opt.Voice.System)
 	if l.instead != nil {
-		text = "Corrected: " + u.Echo(d.opt.Voice.System) + " instead of " + d.opt.Voice.Exact(l.instead.Gross)
+		text = "Corrected: " + u.Echo(h.opt.Voice.System) + " instead of " + h.opt.Voice.Exact(l.instead.Gross)
 	}
 	if u.Net {
-		text += ", so " + d.opt.Voice.Exact(w.Gross) + " on the scale"
+		text += ", so " + h.opt.Voice.Exact(w.Gross) + " on the scale"
 	}
-	if len(d.opt.Cylinders) > 1 {
+	if len(h.opt.Cylinders) > 1 {
 		text += " for " + w.Cylinder
 	}
 	if l.at.Sub(w.At) >= time.Minute {
-		text += ", weighed at " + d.opt.Voice.Moment(w.At, l.at)
+		text += ", weighed at " + h.opt.Voice.Moment(w.At, l.at)
 	}
 	return text + "."
 }
 
-// cylinder is the one of that name as it is now, which may be another one than the config's after a swap; without a name
-// the one in use.
-func (d *Desk) cylinder(name string, now time.Time) record.Cylinder {
-	if name == "" {
-		name = d.inUse(now)
-	}
-	for _, c := range d.opt.Cylinders {
-		if c.Name != name {
-			continue
-		}
-		if s, ok := d.opt.House.Situation(name, now); ok && s.House > 0 {
-			c.Tare = s.GrossEmpty
-		}
-		return c
-	}
-	return d.opt.Cylinders[0]
-}
-
-// ask puts a doubtful weight back as one question. Each button carries its whole weighing.
-func (d *Desk) ask(q entry.Doubtful, known entry.Context, l line) chat.Answer {
+// askWhich puts a doubtful weight back as one question. Each button carries its whole weighing.
+func (h *Handler) askWhich(q entry.Doubtful, known entry.Context, l line) chat.Answer {
 	a := say(q.Question)
-	button := func(what, label string, c entry.Understood) {
-		name := d.cylinder(c.Cylinder, known.Now).Name
-		a.Message.Buttons = append(a.Message.Buttons, chat.Button{
-			ID:    fmt.Sprintf("%s:%s:%d:%s:%s", what, massID(c), c.At.Unix(), strings.TrimPrefix(key(l), "said/"), name),
-			Label: shorten(label, 80),
-		})
+	offer := func(what, label string, u entry.Understood) {
+		arg := fmt.Sprintf("%s:%d:%s:%s", weightArgument(u), u.At.Unix(), strings.TrimPrefix(key(l), keyPrefix), h.cylinder(u.Cylinder, known.Now).Name)
+		a = withButtons(a, button(what, arg, shorten(label, 80)))
 	}
-	for i, c := range q.Candidates {
-		switch {
-		case i == 4:
-		case q.Reason == entry.Rise:
-			button("refill", "Yes, filled", c)
-			button("take", "Not filled, note "+c.Said(known), c)
-		default:
-			button("take", c.Said(known), c)
+	for _, u := range q.Candidates[:min(len(q.Candidates), 4)] {
+		if q.Reason == entry.Rise {
+			offer("refill", "Yes, filled", u)
+			offer("take", "Not filled, note "+u.Said(known), u)
+		} else {
+			offer("take", u.Said(known), u)
 		}
 	}
-	leave := "No, leave it"
 	if len(a.Message.Buttons) > 1 {
-		leave = "Neither, leave it"
+		return withButtons(a, leaveButton("Neither, leave it"))
 	}
-	a.Message.Buttons = append(a.Message.Buttons, chat.Button{ID: "leave:", Label: leave})
-	return a
+	return withButtons(a, leaveButton("No, leave it"))
 }
 
-// massID is a mass as a button carries it: grams to the hundredth, the unit it was typed in, and n if it is the gas alone.
-func massID(u entry.Understood) string {
-	s := fmt.Sprintf("%.2f/%d", float64(u.Gross), u.Unit)
-	if u.Net {
-		s += "n"
-	}
-	return s
-}
-
-// readMassID reads what massID wrote.
-func readMassID(s string) (entry.Understood, bool) {
-	typed, net := strings.CutSuffix(s, "n")
-	mass, number, ok := strings.Cut(typed, "/")
-	g, err1 := strconv.ParseFloat(mass, 64)
-	n, err2 := strconv.Atoi(number)
-	return entry.Understood{Gross: unit.Grams(g), Net: net, Unit: entry.Unit(n)}, ok && err1 == nil && err2 == nil
-}
-
-func shorten(s string, n int) string {
-	if r := []rune(s); len(r) > n {
-		return string(r[:n-1]) + "…"
-	}
-	return s
-}
-
-// carried reads the weighing that a button of ask carries.
-func (d *Desk) carried(ctx context.Context, p chat.Press, arg string) (u entry.Understood, l line, err error) {
-	old := &Problem{"That button is from another time.", "Please type the weight again."}
-	part := strings.SplitN(arg, ":", 4)
-	if len(part) != 4 {
-		return u, l, old
-	}
-	u, ok := readMassID(part[0])
-	sec, err := strconv.ParseInt(part[1], 10, 64)
-	if !ok || err != nil {
-		return u, l, old
-	}
-	u.At, u.Cylinder = time.Unix(sec, 0).In(d.opt.Voice.Zone), part[3]
-	l = line{id: part[2], at: p.At, by: p.By}
-	if seq := instead("said/" + l.id); seq > 0 {
-		l.id, _, _ = strings.Cut(l.id, "~")
-		e, err := d.opt.House.Entry(ctx, seq)
-		if err != nil {
-			return u, l, err
-		}
-		l.instead = &e
-		return u, l, nil
+// readCandidate reads the weighing that a button of askWhich carries.
+func (h *Handler) readCandidate(ctx context.Context, r request) (u entry.Understood, l line, err error) {
+	arg := argument{rest: r.arg}
+	u = arg.weight(arg.next())
+	u.At = time.Unix(arg.int(arg.next()), 0).In(h.opt.Voice.Zone)
+	l = line{request: request{id: arg.next(), at: r.at, by: r.by}}
+	u.Cylinder = arg.rest
+	if arg.bad {
+		return u, l, &Problem{errStale.Said, "Please type the weight again."}
 	}
 	base, _, _ := strings.Cut(l.id, "~")
-	noted, err := d.of(ctx, base)
+	if seq := replacedSeq(l.id); seq > 0 {
+		e, err := h.opt.House.Entry(ctx, seq)
+		l.id, l.instead = base, &e
+		return u, l, err
+	}
+	noted, err := h.weightOf(ctx, base)
 	if err == nil && noted != nil { // the message was edited meanwhile, or somebody pressed before
-		err = &Problem{"That message is noted already: " + d.opt.Voice.Exact(noted.Gross) + ".", "Say /undo, or “no, …”, if it is wrong."}
+		err = &Problem{"That message is noted already: " + h.opt.Voice.Exact(noted.Gross) + ".", "Say /undo, or “no, …”, if it is wrong."}
 	}
 	return u, l, err
 }
 
-// take stores the candidate that somebody pressed.
-func (d *Desk) take(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
-	u, l, err := d.carried(ctx, p, arg)
+// noteCandidate stores the candidate that somebody pressed.
+func (h *Handler) noteCandidate(ctx context.Context, r request) (chat.Answer, error) {
+	u, l, err := h.readCandidate(ctx, r)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	return replaced(d.note(ctx, u, l))
+	return h.noteWeight(ctx, u, l)
+}
+
+// afreshCalled begins anew with a weight that is typed.
+func (h *Handler) afreshCalled(ctx context.Context, r request) (chat.Answer, error) {
+	text := r.options["weight"]
+	u, ok := entry.Parse(text, h.context(line{request: r, asked: true})).(entry.Understood)
+	if !ok {
+		return chat.Answer{}, &Problem{fmt.Sprintf("“%s” is not a weight that leaves no doubt.", text), "Write it with its unit, for example 24.6 kg."}
+	}
+	w := h.weighing(u, r.at)
+	return h.afresh(ctx, r, w.Cylinder, w.Gross)
+}
+
+// afreshConfirmed is the button under a weight that was not believed.
+func (h *Handler) afreshConfirmed(ctx context.Context, r request) (chat.Answer, error) {
+	arg := argument{rest: r.arg}
+	gross := arg.grams(arg.next())
+	if arg.bad || gross <= 0 {
+		return chat.Answer{}, errStale
+	}
+	return h.afresh(ctx, r, arg.rest, gross)
+}
+
+func (h *Handler) afresh(ctx context.Context, r request, cylinder string, gross unit.Grams) (chat.Answer, error) {
+	return h.notedAs(ctx, r, record.Event{Cylinder: cylinder, Kind: record.Afresh, Gross: gross}, func(s notice.Situation) chat.Answer {
+		return say("Noted: "+h.opt.Voice.Exact(gross)+" counts, and what was believed before is dropped. "+h.opt.Voice.Lasts(s), "Your use stays as a guess until the next weights.")
+	})
 }

@@ -139,7 +139,7 @@ func (d *demo) start(ctx context.Context, dir string) error {
 	if d.app, err = app.Start(ctx, o); err != nil {
 		return err
 	}
-	d.room.Handle(d.app.Desk)
+	d.room.Handle(d.app.Handler)
 	return nil
 }
 

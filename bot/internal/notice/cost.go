@@ -113,17 +113,17 @@ func (v Voice) logged(a Account) string {
 		return line + "; all of it is logged."
 	}
 	if a.Logged == 0 {
-		return line + fmt.Sprintf("; divided by the %s logged, as nobody knows yet how much gas one takes (/serving finds out).", servings(a.Servings))
+		return line + fmt.Sprintf("; divided by the %s logged, as nobody knows yet how much gas one takes (/serving finds out).", Servings(a.Servings))
 	}
 	return line + fmt.Sprintf("; %s of it are logged, the other %s are divided equally.", v.Small(a.Logged), v.Small(a.Used-a.Logged))
 }
 
-// servings counts them; halves are logged too.
-func servings(n float64) string {
+// Servings counts them; halves are logged too.
+func Servings(n float64) string {
 	if n == 1 {
 		return "1 serving"
 	}
-	return unit.Number(n, 0, 1) + " servings"
+	return unit.Number(n, 0, 2) + " servings"
 }
 
 // owed is one line for each member, and how it comes about.
@@ -136,7 +136,7 @@ func (v Voice) owed(a Account) []string {
 			drew = "drew for " + s.Cost.String()
 		}
 		n := a.Members[i].Servings
-		out = append(out, s.Name+": "+when(n > 0, "%s, ", servings(n))+drew+
+		out = append(out, s.Name+": "+when(n > 0, "%s, ", Servings(n))+drew+
 			when(s.Paid.Minor() > 0, ", paid %s of which %s is drawn", s.Paid, s.Repaid.Decimal())+
 			when(s.Balance.Minor() > 0, ": %s to pay", s.Balance)+when(s.Balance.Minor() < 0, ": %s to get", s.Balance.Neg())+".")
 	}

@@ -14,46 +14,44 @@ import (
 	"tarebell/bot/internal/store"
 )
 
-// deal does with a claimed notice what there is to do at now and returns it as it is to be settled. cause is why it
+// attempt does with a claimed notice what there is to do at now and returns it as it is to be settled. cause is why it
 // was not posted; err is an error of the store.
-func (b *Outbox) deal(ctx context.Context, o store.Outgoing, now time.Time) (_ store.Outgoing, cause, err error) {
+func (b *Outbox) attempt(ctx context.Context, o store.Outgoing, now time.Time) (_ store.Outgoing, cause, err error) {
 	m, err := message(o)
 	if err != nil {
 		o.State, o.Refused, o.Err = store.Failed, store.Refusals, err.Error()
 		return o, err, nil
 	}
 	if now.Before(b.hold) && !o.Urgent {
-		o.State, o.Next = store.Waiting, b.hold
-		return o, nil, nil
+		return postponed(o, b.hold), nil, nil
 	}
 	if o.Edits != "" {
-		return b.amend(ctx, o, m, now)
+		return b.edit(ctx, o, m, now)
 	}
 	overtaken, err := b.opt.Store.Overtaken(ctx, o)
 	if err != nil {
 		return o, nil, err
 	}
 	if until, quiet := b.opt.Quiet(now); quiet && !o.Urgent && !overtaken && o.Kind != store.Answer { // somebody has just spoken
-		o.State, o.Next = store.Waiting, until
-		return o, nil, nil
+		return postponed(o, until), nil, nil
 	}
-	try, cancel := context.WithTimeout(ctx, b.opt.Timeout)
+	try, cancel := context.WithTimeout(ctx, attemptTimeout)
 	defer cancel()
-	posted, cause := b.found(try, o, m)
+	posted, cause := b.find(try, o, m)
 	if posted == "" && cause == nil {
 		if overtaken {
-			return drop(o, "a newer one of its kind takes its place"), nil, nil
+			return dropped(o, "a newer one of its kind takes its place"), nil, nil
 		}
-		if _, before := b.doubt[o.Key]; !before && !o.Unsure {
-			b.doubt[o.Key] = now
+		if b.tried[o.Key].IsZero() && !o.Unsure {
+			b.tried[o.Key] = now
 		}
-		posted, cause = b.opt.Channel.Post(try, b.onTime(m, o, now))
+		posted, cause = b.opt.Channel.Post(try, b.dated(m, o, now))
 	}
 	return b.outcome(ctx, o, posted, cause), cause, nil
 }
 
-// found asks the channel for a notice that an earlier attempt may have posted; "" when it is not there.
-func (b *Outbox) found(ctx context.Context, o store.Outgoing, m chat.Message) (posted string, err error) {
+// find asks the channel for a notice that an earlier attempt may have posted; "" when it is not there.
+func (b *Outbox) find(ctx context.Context, o store.Outgoing, m chat.Message) (posted string, err error) {
 	if !o.Unsure {
 		return "", nil
 	}
@@ -61,7 +59,7 @@ func (b *Outbox) found(ctx context.Context, o store.Outgoing, m chat.Message) (p
 	const skew = 10 * time.Minute
 	posted, ok, err := b.opt.Channel.Find(ctx, m.ID, o.Created.Add(-skew))
 	switch {
-	case errors.Is(err, chat.ErrUnseen) && b.opt.Now().Sub(b.doubt[o.Key]) < numberKept:
+	case errors.Is(err, chat.ErrUnseen) && b.opt.Now().Sub(b.tried[o.Key]) < numberKept:
 		return "", nil // the platform itself keeps it from standing there twice
 	case err != nil:
 		return "", fmt.Errorf("looking for an earlier post, as it may be there already: %w", err)
@@ -75,66 +73,69 @@ func (b *Outbox) found(ctx context.Context, o store.Outgoing, m chat.Message) (p
 // past few minutes" (message resource, nonce).
 const numberKept = 2 * time.Minute
 
-// drop is a notice that will not be shown, and why.
-func drop(o store.Outgoing, why string) store.Outgoing {
+// dropped is a notice that will not be shown, and why.
+func dropped(o store.Outgoing, why string) store.Outgoing {
 	o.State, o.Err = store.Dropped, why
+	return o
+}
+
+// postponed is a notice that waits until a time.
+func postponed(o store.Outgoing, until time.Time) store.Outgoing {
+	o.State, o.Next = store.Waiting, until
 	return o
 }
 
 // outcome is what an attempt means for the notice.
 func (b *Outbox) outcome(ctx context.Context, o store.Outgoing, posted string, cause error) store.Outgoing {
-	now := b.opt.Now()
 	if cause == nil {
 		o.State, o.Posted, o.Err, o.Unsure = store.Posted, posted, "", false
 		b.hold = time.Time{}
 		return o
 	}
+	now := b.opt.Now()
 	o.Attempts++
-	o.State, o.Err = store.Waiting, cause.Error()
-	var limited *chat.RetryAfter
+	o.Err = cause.Error()
+	pause, all := chat.Pause(cause)
 	switch {
 	case errors.Is(cause, chat.ErrPermanent):
 		return b.refused(o, now)
-	case errors.As(cause, &limited): // refused, so surely not posted by this attempt
-		o.Next = now.Add(max(limited.After, 0))
-		if limited.All {
-			b.hold = o.Next
-		}
-		if o.Urgent {
-			o.Next = earlier(o.Next, now.Add(urgentGaps.Most))
+	case pause > 0: // refused, so surely not posted by this attempt
+		if all {
+			b.hold = now.Add(pause)
 		}
 	case ctx.Err() != nil: // we are being stopped, nothing is wrong with the chat
 		o.Attempts--
-		o.Unsure, o.Next = true, now
+		o.Unsure = true
+	case o.Urgent:
+		o.Unsure, pause = true, spread(urgentGaps, o.Key, o.Attempts)
 	default:
-		o.Unsure, o.Next = true, now.Add(wait(gapsOf(o.Urgent), o.Key, o.Attempts))
+		o.Unsure, pause = true, spread(calmGaps, o.Key, o.Attempts)
 	}
 	b.trouble = true
-	return o
+	return again(o, now, pause)
 }
 
 // refused is a notice that cannot be delivered until somebody changes something. That may have happened by the next
 // attempt: what is urgent is tried without end, what is not until it is old.
 func (b *Outbox) refused(o store.Outgoing, now time.Time) store.Outgoing {
 	o.Refused++
-	o.Next = now.Add(wait(refusedGaps, o.Key, o.Refused))
-	if o.Urgent {
-		o.Next = earlier(o.Next, now.Add(urgentGaps.Most))
-	} else if now.Sub(o.Created) > giveUp {
+	b.trouble = b.trouble || o.Refused <= store.Refusals // more often it is not the channel's fault, and no outage ends
+	o = again(o, now, spread(refusedGaps, o.Key, o.Refused))
+	if !o.Urgent && now.Sub(o.Created) > giveUp {
 		o.State = store.Failed
 	}
-	b.trouble = b.trouble || o.Refused <= store.Refusals // more often it is not the channel's fault, and no outage ends
 	return o
 }
 
 // giveUp is how old a notice may be that can wait and that the channel refuses.
 const giveUp = 3 * 24 * time.Hour
 
-func earlier(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return a
+// again is a notice that is tried again after a gap: what is urgent within a minute, whatever the platform asks for.
+func again(o store.Outgoing, now time.Time, gap time.Duration) store.Outgoing {
+	if o.Urgent {
+		gap = min(gap, urgentGaps.Most)
 	}
-	return b
+	return postponed(o, now.Add(gap))
 }
 
 // message reads what is to be posted.

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"maps"
 	"slices"
-	"sync"
 	"time"
 
 	"tarebell/bot/internal/chat"
@@ -15,43 +14,28 @@ import (
 
 // Health is how delivery is doing.
 type Health struct {
-	Posted   time.Time // the last success; zero: none since the start
-	Failing  int       // attempts that failed since then
-	Since    time.Time // the first of these
-	Err      string    // the last of these
-	GivenUp  int       // notices given up since the start
-	HeldTill time.Time // the platform wants nothing before, but what is urgent
-	Waits    []Wait    // what was tried and is not there yet, dangers first
-}
-
-// Wait is a notice that was tried and is not there yet.
-type Wait struct {
-	Key    string
-	Urgent bool
-	Tries  int       // that failed
-	Since  time.Time // when it was written
-	Next   time.Time // when it is tried again
-	Err    string    // of the last try
-}
-
-type healthBox struct {
-	mu sync.Mutex
-	Health
-	waits map[string]Wait // by key
+	Posted   time.Time        // the last success; zero: none since the start
+	Failing  int              // attempts that failed since then
+	Since    time.Time        // the first of these
+	Err      string           // the last of these
+	GivenUp  int              // notices given up since the start
+	HeldTill time.Time        // the platform wants nothing before, but what is urgent
+	Waits    []store.Outgoing // what was tried and is not there yet, dangers first
 }
 
 // Health may be asked at any time.
 func (b *Outbox) Health() Health {
-	b.health.mu.Lock()
-	defer b.health.mu.Unlock()
-	h := b.health.Health
-	h.Waits = slices.SortedFunc(maps.Values(b.health.waits), func(a, b Wait) int {
-		if a.Urgent != b.Urgent && a.Urgent {
-			return -1
-		} else if a.Urgent != b.Urgent {
-			return 1
+	b.healthMu.Lock()
+	defer b.healthMu.Unlock()
+	h := b.health
+	urgent := func(o store.Outgoing) int {
+		if o.Urgent {
+			return 0
 		}
-		return cmp.Or(a.Since.Compare(b.Since), cmp.Compare(a.Key, b.Key))
+		return 1
+	}
+	h.Waits = slices.SortedFunc(maps.Values(b.waits), func(x, y store.Outgoing) int {
+		return cmp.Or(urgent(x)-urgent(y), x.Created.Compare(y.Created), cmp.Compare(x.Key, y.Key))
 	})
 	return h
 }
@@ -62,7 +46,7 @@ func (b *Outbox) report(ctx context.Context, o store.Outgoing, cause error) {
 	log := b.opt.Log.With("notice", o.Key, "kind", o.Kind, "urgent", o.Urgent, "attempts", o.Attempts)
 	switch {
 	case o.State == store.Posted:
-		b.said = ""
+		b.logged = ""
 		log.Info("notice posted", "message", o.Posted)
 	case errors.Is(cause, chat.ErrPermanent) || o.State == store.Failed:
 		if o.Refused == 1 || o.State == store.Failed {
@@ -84,18 +68,24 @@ func (b *Outbox) report(ctx context.Context, o store.Outgoing, cause error) {
 
 // complain logs an error once, until another one or a success comes.
 func (b *Outbox) complain(what string, err error, more ...any) {
-	if text := what + err.Error(); text != b.said {
-		b.said = text
+	if text := what + err.Error(); text != b.logged {
+		b.logged = text
 		b.opt.Log.Warn(what, append(more, "error", err)...)
 	}
 }
 
+// note keeps what became of o for Health, and since when it may be there unseen.
 func (b *Outbox) note(o store.Outgoing, cause error) {
-	b.health.mu.Lock()
-	defer b.health.mu.Unlock()
-	h, now := &b.health.Health, b.opt.Now()
+	b.healthMu.Lock()
+	defer b.healthMu.Unlock()
+	h, now := &b.health, b.opt.Now()
 	h.HeldTill = b.hold
-	b.remember(o, cause)
+	if o.State != store.Waiting {
+		delete(b.waits, o.Key)
+		delete(b.tried, o.Key)
+	} else if cause != nil {
+		b.waits[o.Key] = o
+	}
 	switch {
 	case o.State == store.Posted:
 		h.Posted, h.Failing, h.Since, h.Err = now, 0, time.Time{}, ""
@@ -108,20 +98,4 @@ func (b *Outbox) note(o store.Outgoing, cause error) {
 			h.GivenUp++
 		}
 	}
-}
-
-// remember keeps what waits after a failed try, and since when a notice may be there unseen; with health.mu held.
-func (b *Outbox) remember(o store.Outgoing, cause error) {
-	if o.State != store.Waiting {
-		delete(b.health.waits, o.Key)
-		delete(b.doubt, o.Key)
-		return
-	}
-	if cause == nil {
-		return
-	}
-	if b.health.waits == nil {
-		b.health.waits = map[string]Wait{}
-	}
-	b.health.waits[o.Key] = Wait{o.Key, o.Urgent, o.Attempts, o.Created, o.Next, cause.Error()}
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"tarebell/bot/internal/chat"
@@ -27,30 +28,26 @@ func InPlace(earlier store.Outgoing, occasion string, now time.Time, change func
 	return store.Outgoing{Key: earlier.Key + "/" + occasion, Kind: earlier.Kind, Edits: earlier.Key, Created: now, State: store.Waiting, Payload: payload}, nil
 }
 
-// amend puts m in the place of the earlier message that o is to change. It can be done at any hour, as nobody is
+// edit puts m in the place of the earlier message that o is to change. It can be done at any hour, as nobody is
 // called by it, and twice without harm. A message that was never there is left so; one that cannot be changed any more
 // (it is gone, or was changed too often) is left as it is.
-func (b *Outbox) amend(ctx context.Context, o store.Outgoing, m chat.Message, now time.Time) (_ store.Outgoing, cause, err error) {
+func (b *Outbox) edit(ctx context.Context, o store.Outgoing, m chat.Message, now time.Time) (_ store.Outgoing, cause, err error) {
 	earlier, err := b.opt.Store.Outgoing(ctx, o.Edits)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
-		return drop(o, "there is no such earlier notice"), nil, nil
+		return dropped(o, "there is no such earlier notice"), nil, nil
 	case err != nil:
 		return o, nil, err
 	case earlier.State == store.Waiting || earlier.State == store.Posting:
-		o.State, o.Next = store.Waiting, now.Add(calmGaps.First)
-		if earlier.Next.After(o.Next) {
-			o.Next = earlier.Next
-		}
-		return o, nil, nil
+		return postponed(o, slices.MaxFunc([]time.Time{earlier.Next, now.Add(calmGaps.First)}, time.Time.Compare)), nil, nil
 	case earlier.Posted == "":
-		return drop(o, "the earlier notice was never posted"), nil, nil
+		return dropped(o, "the earlier notice was never posted"), nil, nil
 	}
-	try, cancel := context.WithTimeout(ctx, b.opt.Timeout)
+	try, cancel := context.WithTimeout(ctx, attemptTimeout)
 	defer cancel()
 	cause = b.opt.Channel.Edit(try, earlier.Posted, m)
 	if errors.Is(cause, chat.ErrPermanent) && !errors.Is(cause, chat.ErrForbidden) {
-		return drop(o, cause.Error()), nil, nil
+		return dropped(o, cause.Error()), nil, nil
 	}
 	return b.outcome(ctx, o, earlier.Posted, cause), cause, nil
 }

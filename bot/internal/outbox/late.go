@@ -15,8 +15,8 @@ const (
 	answerAfter = time.Minute
 )
 
-// onTime marks m as late when it is. What waited for the quiet hours to end was meant for that moment.
-func (b *Outbox) onTime(m chat.Message, o store.Outgoing, now time.Time) chat.Message {
+// dated marks m as late when it is. What waited for the quiet hours to end was meant for that moment.
+func (b *Outbox) dated(m chat.Message, o store.Outgoing, now time.Time) chat.Message {
 	due, allowed := o.Due, lateAfter
 	if o.Kind == store.Answer {
 		allowed = answerAfter
@@ -26,16 +26,11 @@ func (b *Outbox) onTime(m chat.Message, o store.Outgoing, now time.Time) chat.Me
 	if now.Sub(due) <= allowed {
 		return m
 	}
-	return late(m, due.In(b.opt.Zone), now, o.Attempts > 0)
-}
-
-// late puts the true time under the headline, as a clock where due is shows it. tried: the chat could not be reached in between.
-func late(m chat.Message, due, now time.Time, tried bool) chat.Message {
 	why := "it could not be posted until now"
-	if tried {
+	if o.Attempts > 0 {
 		why = "the chat could not be reached"
 	}
-	m.Body = slices.Insert(slices.Clone(m.Body), 0, fmt.Sprintf("Meant for %s; %s.", moment(due, now), why))
+	m.Body = slices.Insert(slices.Clone(m.Body), 0, fmt.Sprintf("Meant for %s; %s.", moment(due.In(b.opt.Zone), now), why))
 	return m
 }
 

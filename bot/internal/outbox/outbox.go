@@ -14,6 +14,7 @@
 package outbox
 
 import (
+	"cmp"
 	"context"
 	"log/slog"
 	"sync"
@@ -23,28 +24,20 @@ import (
 	"tarebell/bot/internal/store"
 )
 
-// Channel is what is needed of a chat.Channel.
-type Channel interface {
-	Post(ctx context.Context, m chat.Message) (posted string, err error)
-	Edit(ctx context.Context, posted string, m chat.Message) error
-	Find(ctx context.Context, id string, since time.Time) (posted string, found bool, err error)
-}
-
 // Options is what an Outbox works with. Store and Channel are needed, the rest may be left out.
 type Options struct {
 	Store   store.Store
-	Channel Channel
+	Channel chat.Poster
 	Now     func() time.Time // nil: time.Now
 	Log     *slog.Logger     // nil: no log
 	// Quiet reports whether the household wants to hear only dangers at t, and until when. nil: never.
-	Quiet   func(t time.Time) (until time.Time, quiet bool)
-	Zone    *time.Location // for the true time of a late notice; nil: UTC
-	Timeout time.Duration  // of one attempt; 0: 20 s
+	Quiet func(t time.Time) (until time.Time, quiet bool)
+	Zone  *time.Location // for the true time of a late notice; nil: UTC
 	// Failed is called after a notice was refused; o.Refused counts how often. nil: nobody
 	Failed func(ctx context.Context, o store.Outgoing, err error)
 }
 
-// attemptTimeout is the default of Options.Timeout.
+// attemptTimeout bounds one attempt.
 const attemptTimeout = 20 * time.Second
 
 // Outbox delivers the notices of a store. Its methods may be called from several goroutines.
@@ -54,13 +47,15 @@ type Outbox struct {
 
 	mu      sync.Mutex           // held while delivering
 	begun   bool                 // what a dead process left was taken over
-	unsaved []store.Outgoing     // dealt with, but the store could not be told yet
+	unsaved *store.Outgoing      // attempted, but the store could not be told yet
 	hold    time.Time            // the platform wants nothing before; what is urgent is tried all the same
-	doubt   map[string]time.Time // by key, when a notice may have been posted first, as far as this process knows
+	tried   map[string]time.Time // by key, when a notice may have been posted first, as far as this process knows
 	trouble bool                 // something failed since the last success
-	said    string               // the error last logged
+	logged  string               // the error last logged
 
-	health healthBox
+	healthMu sync.Mutex
+	health   Health
+	waits    map[string]store.Outgoing // by key, what was tried and is not there yet
 }
 
 // New prepares an Outbox; Run or Flush delivers.
@@ -77,10 +72,7 @@ func New(o Options) *Outbox {
 	if o.Zone == nil {
 		o.Zone = time.UTC
 	}
-	if o.Timeout == 0 {
-		o.Timeout = attemptTimeout
-	}
-	return &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true, doubt: map[string]time.Time{}}
+	return &Outbox{opt: o, wake: make(chan struct{}, 1), trouble: true, tried: map[string]time.Time{}, waits: map[string]store.Outgoing{}}
 }
 
 // Wake says that a notice was committed. It never blocks.
@@ -115,7 +107,7 @@ func (b *Outbox) Run(ctx context.Context) {
 
 // sleep ends at next (zero: never), on Wake, or when ctx ends.
 func (b *Outbox) sleep(ctx context.Context, next time.Time) {
-	for awake := false; !awake; {
+	for {
 		var over <-chan time.Time
 		if !next.IsZero() {
 			left := next.Sub(b.opt.Now())
@@ -126,9 +118,9 @@ func (b *Outbox) sleep(ctx context.Context, next time.Time) {
 		}
 		select {
 		case <-ctx.Done():
-			awake = true
+			return
 		case <-b.wake:
-			awake = true
+			return
 		case <-over:
 		}
 	}
@@ -155,7 +147,7 @@ func (b *Outbox) deliverDue(ctx context.Context) (next time.Time, err error) {
 	return next, err
 }
 
-// step deals with one notice; more is false when there was none to deal with.
+// step attempts one notice; more is false when none is due.
 func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 	if err := b.takeOver(ctx); err != nil {
 		return false, err
@@ -168,15 +160,12 @@ func (b *Outbox) step(ctx context.Context) (more bool, err error) {
 	if err != nil || !ok {
 		return false, err
 	}
-	o, cause, err := b.deal(ctx, o, now)
+	o, cause, err := b.attempt(ctx, o, now)
 	if err != nil { // only the store can have failed: the notice goes back untouched
-		o.State = store.Waiting
-		cause = nil
+		o.State, cause = store.Waiting, nil
 	}
-	b.unsaved = append(b.unsaved, o)
-	if saving := b.save(context.WithoutCancel(ctx)); saving != nil && err == nil {
-		err = saving
-	}
+	b.unsaved = &o
+	err = cmp.Or(err, b.save(context.WithoutCancel(ctx)))
 	b.report(ctx, o, cause)
 	if err == nil && o.State == store.Posted && b.trouble {
 		err = b.recover(ctx)
@@ -211,15 +200,15 @@ func (b *Outbox) takeOver(ctx context.Context) error {
 	return nil
 }
 
-// save tells the store what became of notices. What it cannot write is kept for the next time: until then
+// save tells the store what became of a notice. What it cannot write is kept for the next time: until then
 // the store shows the notice as claimed, so that nobody posts it again.
 func (b *Outbox) save(ctx context.Context) error {
-	for len(b.unsaved) > 0 {
-		if err := b.opt.Store.Settle(ctx, b.unsaved[0]); err != nil {
-			return err
-		}
-		b.unsaved = b.unsaved[1:]
+	if b.unsaved == nil {
+		return nil
 	}
-	b.unsaved = nil
-	return nil
+	err := b.opt.Store.Settle(ctx, *b.unsaved)
+	if err == nil {
+		b.unsaved = nil
+	}
+	return err
 }

@@ -17,21 +17,10 @@ var (
 	refusedGaps = backoff.Gaps{First: 30 * time.Second, Most: time.Hour}
 )
 
-func gapsOf(urgent bool) backoff.Gaps {
-	if urgent {
-		return urgentGaps
-	}
-	return calmGaps
-}
-
-// wait is the gap after a number of failed attempts with its spread.
-func wait(g backoff.Gaps, key string, failed int) time.Duration {
-	return time.Duration(float64(g.After(failed)) * spread(key, failed))
-}
-
-// spread is a number in [0.75, 1.25) that depends on key and attempt only, so that the notices of an outage
-// do not all come back in the same moment and a test knows what will happen.
-func spread(key string, attempts int) float64 {
-	sum := sha256.Sum256([]byte(key + "\x00" + strconv.Itoa(attempts)))
-	return 0.75 + 0.5*float64(binary.BigEndian.Uint64(sum[:])>>11)/(1<<53)
+// spread is the gap after a number of failed attempts, times a number in [0.75, 1.25) that depends on key and attempt only, so that
+// the notices of an outage do not all come back in the same moment and a test knows what will happen.
+func spread(g backoff.Gaps, key string, failed int) time.Duration {
+	sum := sha256.Sum256([]byte(key + "\x00" + strconv.Itoa(failed)))
+	factor := 0.75 + 0.5*float64(binary.BigEndian.Uint64(sum[:])>>11)/(1<<53)
+	return time.Duration(float64(g.After(failed)) * factor)
 }

@@ -2,6 +2,7 @@ package outbox
 
 import (
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
@@ -10,10 +11,11 @@ import (
 
 // The spread is the same for the same notice, stays in its band and uses it.
 func TestSpread(t *testing.T) {
+	second := backoff.Gaps{First: time.Second, Most: time.Second}
 	low, high := 2.0, 0.0
 	for i := range 1000 {
-		s := spread("status", i)
-		if s < 0.75 || s >= 1.25 || s != spread("status", i) {
+		s := spread(second, "status", i).Seconds()
+		if s < 0.75 || s >= 1.25 || s != spread(second, "status", i).Seconds() {
 			t.Fatalf("attempt %d: %v", i, s)
 		}
 		low, high = min(low, s), max(high, s)
@@ -21,7 +23,7 @@ func TestSpread(t *testing.T) {
 	if low > 0.76 || high < 1.24 {
 		t.Errorf("spread over [%v, %v] only", low, high)
 	}
-	if spread("a", 1) == spread("b", 1) {
+	if spread(second, "a", 1) == spread(second, "b", 1) {
 		t.Error("two notices come back in the same moment")
 	}
 }
@@ -30,7 +32,7 @@ func TestWaitGrows(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		key, n := rapid.String().Draw(t, "key"), rapid.IntRange(1, 200).Draw(t, "attempts")
 		for _, gaps := range []backoff.Gaps{urgentGaps, calmGaps} {
-			w := wait(gaps, key, n)
+			w := spread(gaps, key, n)
 			if w < gaps.First*3/4 || w > gaps.Most*5/4 {
 				t.Fatalf("attempt %d: %v", n, w)
 			}

@@ -191,7 +191,7 @@ func TestRetriesWithGrowingGaps(t *testing.T) {
 		b.channel.FailBefore(down, nil, down, nil, down) // a nil answers the look for an earlier post
 		b.commit("a", nil)
 		for attempts := 1; attempts <= 3; attempts++ {
-			gap := wait(calmGaps, "a", attempts)
+			gap := spread(calmGaps, "a", attempts)
 			b.pass(gap - 10*time.Millisecond)
 			if o := b.state("a", store.Waiting); o.Attempts != attempts || !o.Unsure || !strings.Contains(o.Err, "502") {
 				t.Errorf("after attempt %d: %+v", attempts, o)
@@ -221,7 +221,7 @@ func TestLooksBeforePostingAgain(t *testing.T) {
 // A pause that the platform asks for of one notice holds no other.
 func TestRetryAfter(t *testing.T) {
 	test(t, nil, func(b *bench) {
-		b.channel.FailBefore(&chat.RetryAfter{After: 90 * time.Second, Err: errors.New("429")})
+		b.channel.FailBefore(&chat.Refusal{Status: 429, After: 90 * time.Second})
 		b.commit("a", nil)
 		b.commit("b", nil)
 		b.posts("b", "a") // what the first success after trouble hastens
@@ -235,7 +235,7 @@ func TestRetryAfterOfAll(t *testing.T) {
 	all := &line{}
 	change := func(o *Options) { all.Channel, o.Channel = o.Channel.(*chattest.Channel), all }
 	test(t, change, func(b *bench) {
-		all.trouble.begin(&chat.RetryAfter{After: 10 * time.Minute, All: true, Err: errors.New("429")})
+		all.trouble.begin(&chat.Refusal{Status: 429, After: 10 * time.Minute, All: true})
 		for _, key := range []string{"a", "b", "c"} {
 			b.commit(key, nil)
 		}
@@ -287,7 +287,7 @@ func TestRefusedDanger(t *testing.T) {
 		b.posts("a")
 		b.pass(24 * time.Hour)
 		w := b.outbox.Health().Waits
-		if len(w) != 1 || w[0].Key != "bad" || !w[0].Urgent || w[0].Tries < 24*60 || time.Until(w[0].Next) > time.Minute {
+		if len(w) != 1 || w[0].Key != "bad" || !w[0].Urgent || w[0].Attempts < 24*60 || time.Until(w[0].Next) > time.Minute {
 			t.Errorf("waits %+v", w)
 		}
 		picky.mended.Store(true)

@@ -128,7 +128,7 @@ func (s *server) Post(_ context.Context, m chat.Message) (string, error) {
 func (s *server) fail(f fault) error {
 	switch f {
 	case limited:
-		return &chat.RetryAfter{After: 7 * time.Second, Err: errors.New("429 too many requests")}
+		return &chat.Refusal{Status: 429, Message: "too many requests", After: 7 * time.Second}
 	case broken, brokenLate:
 		return errors.New("500 internal server error")
 	case reset, resetLate:

@@ -193,7 +193,7 @@ func (c *Channel) Says(ctx context.Context, by chat.Member, text string) chat.An
 // Calls lets by give a command; options are pairs of name and value.
 func (c *Channel) Calls(ctx context.Context, by chat.Member, name string, options ...string) chat.Answer {
 	return c.act(by, func(h chat.Handler, id string, at time.Time) chat.Answer {
-		return h.Call(ctx, chat.Call{ID: id, At: at, By: by, Name: name, Options: pairs(options)})
+		return h.Call(ctx, chat.Call{ID: id, At: at, By: by, Name: name, Options: chat.Pairs(options...)})
 	})
 }
 
@@ -201,7 +201,7 @@ func (c *Channel) Calls(ctx context.Context, by chat.Member, name string, option
 // Answer.Replace the newest message that had the button loses its buttons.
 func (c *Channel) Presses(ctx context.Context, by chat.Member, button string, fields ...string) chat.Answer {
 	a := c.act(by, func(h chat.Handler, id string, at time.Time) chat.Answer {
-		return h.Press(ctx, chat.Press{ID: id, At: at, By: by, Button: button, Fields: pairs(fields)})
+		return h.Press(ctx, chat.Press{ID: id, At: at, By: by, Button: button, Fields: chat.Pairs(fields...)})
 	})
 	if a.Replace {
 		c.dropButtons(button)
@@ -272,15 +272,4 @@ func take(errs *[]error) error {
 	err := (*errs)[0]
 	*errs = (*errs)[1:]
 	return err
-}
-
-func pairs(s []string) map[string]string {
-	if len(s) == 0 {
-		return nil
-	}
-	m := make(map[string]string, len(s)/2)
-	for i := 0; i+1 < len(s); i += 2 {
-		m[s[i]] = s[i+1]
-	}
-	return m
 }

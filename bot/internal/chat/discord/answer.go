@@ -21,13 +21,11 @@ func (c *Channel) deliver(ctx context.Context, m chat.Message) {
 		}
 		c.log.Error("an answer cannot be kept; posting it at once", "err", err)
 	}
-	c.sends.Go(func() {
-		c.guarded(func() {
-			ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
-			defer cancel()
-			if _, err := c.Post(ctx, m); err != nil {
-				c.log.Error("an answer in the channel was not delivered", "err", err)
-			}
-		})
+	c.background(func() {
+		ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
+		defer cancel()
+		if _, err := c.Post(ctx, m); err != nil {
+			c.log.Error("an answer in the channel was not delivered", "err", err)
+		}
 	})
 }

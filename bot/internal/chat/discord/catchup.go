@@ -18,22 +18,22 @@ import (
 	"tarebell/bot/internal/chat"
 )
 
-// settleIn does what a new connection needs: the commands, once, and what was typed while nobody listened. Neither
+// catchUpAfterLogin does what a new connection needs: the commands, once, and what was typed while nobody listened. Neither
 // waits for the other.
-func (c *Channel) settleIn(ctx context.Context) {
+func (c *Channel) catchUpAfterLogin(ctx context.Context) {
 	var both sync.WaitGroup
 	defer both.Wait()
 	if !c.Health().Registered {
 		both.Go(func() {
-			c.guarded(func() {
-				c.insist(ctx, troubleCommands, 10*time.Minute, func(ctx context.Context) error { return c.register(ctx, c.place()) })
+			c.recovering(func() {
+				c.untilDone(ctx, troubleCommands, 10*time.Minute, func(ctx context.Context) error { return c.register(ctx, c.place()) })
 				c.mu.Lock()
 				defer c.mu.Unlock()
 				c.health.Registered = ctx.Err() == nil
 			})
 		})
 	}
-	c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
+	c.recovering(func() { c.untilDone(ctx, troubleHistory, time.Minute, c.catchUp) })
 }
 
 // catchUp puts into the queue what was typed after the last message that was handled, and what became of those before it. What is older than the bot is not
@@ -48,12 +48,12 @@ func (c *Channel) catchUp(ctx context.Context) error {
 	}
 	if after == "" {
 		after = begin
-		c.handled(ctx, begin, true) // what comes from here on is for the bot, though it may end before it has caught up
+		c.markHandled(ctx, begin, true) // what is typed from here on is for the bot, even if this process ends before it has read it
 		if err := c.mayReadHistory(ctx, ""); err != nil {
 			return err
 		}
 	}
-	if err := c.review(ctx); err != nil {
+	if err := c.reviewHeard(ctx); err != nil {
 		return err
 	}
 	for m, err := range c.since(ctx, troubleHistory, after) {
@@ -74,7 +74,7 @@ func (c *Channel) finishCatchUp(after string, epoch int) {
 		c.mu.Lock()
 		c.caught = c.caught || c.epoch == epoch
 		c.mu.Unlock()
-		c.handled(ctx, after, true)
+		c.markHandled(ctx, after, true)
 	})
 }
 
@@ -118,9 +118,9 @@ func (c *Channel) page(ctx context.Context, doing, after string) (page []listed,
 		q.Set("after", after)
 	}
 	var raw []json.RawMessage
-	patient := retry{tries: 1, worth: func(err error) bool { return asked(err) > 0 }}
+	patient := retry{tries: 1, worth: asksForPause}
 	err = patient.do(ctx, func() error {
-		return c.rest.do(ctx, call{doing: doing, method: http.MethodGet, url: base + "?" + q.Encode(), bucket: base + "#read", into: &raw})
+		return c.rest.do(ctx, call{doing: doing, url: base + "?" + q.Encode(), bucket: base + "#read", into: &raw})
 	})
 	if err != nil {
 		return nil, false, err
@@ -142,7 +142,7 @@ func (c *Channel) page(ctx context.Context, doing, after string) (page []listed,
 // mayReadHistory tells an empty history from one that may not be read: the platform shows none then, and says so only
 // when it is asked for a single message (Discord documentation: get channel messages, get channel message).
 func (c *Channel) mayReadHistory(ctx context.Context, after string) error {
-	if err := c.locate(ctx); err != nil {
+	if err := c.findChannel(ctx); err != nil {
 		return err
 	}
 	newest := c.place().newest
@@ -151,10 +151,10 @@ func (c *Channel) mayReadHistory(ctx context.Context, after string) error {
 	}
 	at := discordgo.EndpointChannelMessage(c.opt.Channel, newest)
 	bucket := discordgo.EndpointChannelMessage(c.opt.Channel, "") + "#read"
-	err := c.rest.do(ctx, call{doing: "looking at the newest message", method: http.MethodGet, url: at, bucket: bucket})
-	var e *Refused
+	err := c.rest.do(ctx, call{doing: "looking at the newest message", url: at, bucket: bucket})
+	var e *chat.Refusal
 	switch {
-	case code(err) == codeUnknownMessage: // deleted
+	case code(err) == discordgo.ErrCodeUnknownMessage: // deleted
 		return nil
 	case errors.As(err, &e) && e.Status == http.StatusForbidden && e.Code != 0:
 		return fmt.Errorf("reading the channel's history: %w (%w): give the bot the permission Read Message History", chat.ErrUnseen, e)

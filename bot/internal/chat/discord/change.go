@@ -10,16 +10,16 @@ import (
 	"tarebell/bot/internal/chat"
 )
 
-// edited hands on a message that its author changed. An update without a time of editing is the platform's own, as of a
+// messageEdited hands on a message that its author changed. An update without a time of editing is the platform's own, as of a
 // preview; one without text is none that we may read.
-func (c *Channel) edited(ctx context.Context, raw json.RawMessage) {
+func (c *Channel) messageEdited(ctx context.Context, raw json.RawMessage) {
 	var e struct {
 		At string `json:"edited_timestamp"`
 	}
 	_ = json.Unmarshal(raw, &e)
 	at, none := time.Parse(time.RFC3339, e.At)
 	m, err := readMessage(raw)
-	if err != nil || none != nil || m.Channel != c.opt.Channel || !c.forUs(m) || !c.done.add(m.ID+"/"+e.At) {
+	if err != nil || none != nil || m.Channel != c.opt.Channel || !c.isForBot(m) || !c.done.add(m.ID+"/"+e.At) {
 		return
 	}
 	hear := func(ctx context.Context, who *guildMember) {
@@ -27,19 +27,19 @@ func (c *Channel) edited(ctx context.Context, raw json.RawMessage) {
 		if !c.mayWrite(by) {
 			return
 		}
-		s := chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self), Changed: at.UTC()}
+		s := chat.Said{ID: m.ID, At: timeOf(m), By: by, Text: textOf(m, c.place().self), Changed: at.UTC()}
 		const turns = 36 * 36 * 36 * 36 * 36 // what has room in a number besides the message's
-		c.reply(ctx, c.say(ctx, s), "e"+m.ID+strconv.FormatInt(at.UnixMilli()/100%turns, 36), m.ID)
+		c.reply(ctx, c.callSay(ctx, s), "e"+m.ID+strconv.FormatInt(at.UnixMilli()/100%turns, 36), m.ID)
 	}
 	if m.Member == nil && len(c.opt.Roles) > 0 {
-		c.whenRolesKnown(ctx, m.Author.ID, hear)
+		c.afterRoles(ctx, m.Author.ID, waiting{do: hear})
 		return
 	}
 	hear(ctx, m.Member)
 }
 
-// deleted hands on that messages are gone, one or several at once. The platform does not say who took them away.
-func (c *Channel) deleted(ctx context.Context, raw json.RawMessage) {
+// messagesDeleted hands on that messages are gone, one or several at once. The platform does not say who took them away.
+func (c *Channel) messagesDeleted(ctx context.Context, raw json.RawMessage) {
 	var e struct {
 		ID      string   `json:"id"`
 		IDs     []string `json:"ids"`
@@ -50,21 +50,21 @@ func (c *Channel) deleted(ctx context.Context, raw json.RawMessage) {
 		return
 	}
 	for _, id := range append(e.IDs, e.ID) {
-		c.gone(ctx, id)
+		c.messageDeleted(ctx, id)
 	}
 }
 
-// gone hands on that one message is gone.
-func (c *Channel) gone(ctx context.Context, id string) {
+// messageDeleted hands on that one message is gone.
+func (c *Channel) messageDeleted(ctx context.Context, id string) {
 	if !isID(id) || !c.done.add(id+"/deleted") {
 		return
 	}
-	c.reply(ctx, c.say(ctx, chat.Said{ID: id, At: idTime(id), Changed: time.Now().UTC(), Deleted: true}), "d"+id, "")
+	c.reply(ctx, c.callSay(ctx, chat.Said{ID: id, At: idTime(id), Changed: time.Now().UTC(), Deleted: true}), "d"+id, "")
 }
 
-// review looks what became, while nobody listened, of the messages that were heard lately: it notices changes and
+// reviewHeard looks what became, while nobody listened, of the messages that were heard lately: it notices changes and
 // deletions as if they came now.
-func (c *Channel) review(ctx context.Context) error {
+func (c *Channel) reviewHeard(ctx context.Context) error {
 	c.mu.Lock()
 	heard := slices.Clone(c.heard)
 	c.mu.Unlock()
@@ -81,9 +81,9 @@ func (c *Channel) review(ctx context.Context) error {
 	}
 	for _, id := range heard {
 		if raw, ok := there[id]; ok {
-			c.queue.put(func(ctx context.Context) { c.edited(ctx, raw) })
+			c.queue.put(func(ctx context.Context) { c.messageEdited(ctx, raw) })
 		} else if !full || compare(id, page[0].id) > 0 { // else it is too old to be on the page
-			c.queue.put(func(ctx context.Context) { c.gone(ctx, id) })
+			c.queue.put(func(ctx context.Context) { c.messageDeleted(ctx, id) })
 		}
 	}
 	return nil

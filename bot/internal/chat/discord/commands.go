@@ -1,12 +1,12 @@
 package discord
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"net/http"
 	"regexp"
-	"slices"
 	"strconv"
 
 	"github.com/bwmarrin/discordgo"
@@ -59,12 +59,13 @@ func commands(specs []chat.Spec) ([]command, error) {
 			errs = append(errs, fmt.Errorf("command %q has %d options; the platform takes 25", s.Name, len(s.Options)))
 		}
 		c := command{Name: s.Name, Type: 1, Description: describe(s.Summary, s.Name), Options: []option{}}
-		options := slices.Clone(s.Options)
-		slices.SortStableFunc(options, func(a, b chat.Option) int { return rank(a) - rank(b) })
-		for _, o := range options {
-			made, err := makeOption(s.Name, o)
-			errs = append(errs, err)
-			c.Options = append(c.Options, made)
+		for _, required := range []bool{true, false} {
+			for _, o := range s.Options {
+				if o.Required == required {
+					made, err := makeOption(s.Name, o)
+					c.Options, errs = append(c.Options, made), append(errs, err)
+				}
+			}
 		}
 		all = append(all, c)
 	}
@@ -74,23 +75,13 @@ func commands(specs []chat.Spec) ([]command, error) {
 	return all, errors.Join(errs...)
 }
 
-func rank(o chat.Option) int {
-	if o.Required {
-		return 0
-	}
-	return 1
-}
-
 func makeOption(command string, o chat.Option) (option, error) {
-	made := option{Type: kinds[o.Kind], Name: o.Name, Description: describe(o.Summary, o.Name), Required: o.Required, Autocomplete: o.Suggest && len(o.Choices) == 0}
+	made := option{Type: kinds[o.Kind], Name: o.Name, Description: describe(o.Summary, o.Name), Required: o.Required, Autocomplete: o.Suggest && len(o.Choices) == 0 && o.Kind != chat.Person} // the platform suggests the members itself
 	if !validName.MatchString(o.Name) {
 		return made, fmt.Errorf("option %q of command %q: the platform takes 1 to 32 small letters, digits, - and _", o.Name, command)
 	}
 	if len(o.Choices) > maxChoices {
 		return made, fmt.Errorf("option %q of command %q has %d choices; the platform takes %d", o.Name, command, len(o.Choices), maxChoices)
-	}
-	if o.Kind == chat.Person {
-		made.Autocomplete = false // the platform suggests the members itself
 	}
 	made.Choices = choices(o.Choices, o.Kind)
 	return made, nil
@@ -98,10 +89,7 @@ func makeOption(command string, o chat.Option) (option, error) {
 
 // describe is a description, which the platform does not let be empty.
 func describe(summary, name string) string {
-	if d := cut(chat.OneLine(summary), maxWords); d != "" {
-		return d
-	}
-	return name
+	return cmp.Or(cut(chat.OneLine(summary), maxWords), name)
 }
 
 var kinds = map[chat.OptionKind]discordgo.ApplicationCommandOptionType{
@@ -137,6 +125,5 @@ func (c *Channel) register(ctx context.Context, p place) error {
 	if err != nil {
 		return err
 	}
-	url := discordgo.EndpointApplicationGuildCommands(p.app, p.guild)
-	return c.rest.do(ctx, call{doing: "registering the commands", method: http.MethodPut, url: url, bucket: url, body: list})
+	return c.rest.do(ctx, call{doing: "registering the commands", method: http.MethodPut, url: discordgo.EndpointApplicationGuildCommands(p.app, p.guild), body: list})
 }

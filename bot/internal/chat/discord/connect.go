@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net/http"
 	"sync"
 	"time"
 
@@ -26,7 +25,7 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 	defer func() {
 		cancel()
 		work.Wait()
-		c.keepMark(context.WithoutCancel(ctx))
+		c.saveLiveMark(context.WithoutCancel(ctx))
 		c.sends.Wait()
 	}()
 	var pauses gap
@@ -35,11 +34,12 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 		if ctx.Err() != nil {
 			return nil
 		}
-		if c.pointless(ctx, err) {
+		if c.isFinal(ctx, err) {
 			c.noteLost(err, 0)
 			return err
 		}
-		wait := max(pauses.after(t, time.Now()), asked(err))
+		pause, _ := chat.Pause(err)
+		wait := max(pauses.after(t, time.Now()), pause)
 		c.noteLost(err, wait)
 		if !backoff.Pause(ctx, wait) {
 			return nil
@@ -47,11 +47,11 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 	}
 }
 
-// pointless says whether connecting again can't help. A channel that was there before, for this process or an earlier one,
+// isFinal says whether connecting again can't help. A channel that was there before, for this process or an earlier one,
 // may come back, when somebody mends what was changed by mistake; a token that is refused must not be tried again.
-func (c *Channel) pointless(ctx context.Context, err error) bool {
-	var r *Refused
-	if isFinal(err) || errors.As(err, &r) && r.Status == http.StatusUnauthorized {
+func (c *Channel) isFinal(ctx context.Context, err error) bool {
+	var r *chat.Refusal
+	if errors.As(err, &r) && r.Final {
 		return true
 	}
 	if !errors.Is(err, chat.ErrPermanent) {
@@ -126,10 +126,10 @@ func (c *Channel) noteLost(err error, wait time.Duration) {
 
 // connection makes one connection and returns when it has ended.
 func (c *Channel) connection(ctx context.Context) (t try, err error) {
-	if err := c.locate(ctx); err != nil {
+	if err := c.findChannel(ctx); err != nil {
 		return t, err
 	}
-	if t.quota, err = c.allowance(ctx); err != nil {
+	if t.quota, err = c.loginQuota(ctx); err != nil {
 		return t, err
 	}
 	l, err := c.open(ctx)
@@ -147,19 +147,19 @@ func (c *Channel) connection(ctx context.Context) (t try, err error) {
 	defer settling.Wait()
 	defer cancel()
 	settling.Go(func() {
-		c.settleIn(up)
-		c.look(up)
+		c.catchUpAfterLogin(up)
+		c.rereadHistory(up)
 	})
 	err = l.watch(ctx, silence)
 	t.held = time.Since(start)
 	return t, err
 }
 
-// look reads the history again now and then: what was not heard although there is a connection, because the channel was
+// rereadHistory reads the history again now and then: what was not heard although there is a connection, because the channel was
 // hidden for a while or its history closed, is heard then.
-func (c *Channel) look(ctx context.Context) {
+func (c *Channel) rereadHistory(ctx context.Context) {
 	for backoff.Pause(ctx, readAgain) {
-		c.guarded(func() { c.insist(ctx, troubleHistory, time.Minute, c.catchUp) })
+		c.recovering(func() { c.untilDone(ctx, troubleHistory, time.Minute, c.catchUp) })
 	}
 }
 
@@ -180,22 +180,21 @@ const kindsThatWork = "text channels, announcement channels and threads in them 
 var kindNames = map[int]string{1: "a direct message", 2: "a voice channel", 3: "a group of direct messages", 4: "a category", 13: "a stage", 14: "a directory",
 	15: "a forum, in which only its threads take messages", 16: "a media channel, in which only its threads take messages"}
 
-// locate asks where the channel belongs, which also tells a wrong token or channel before logging in.
-func (c *Channel) locate(ctx context.Context) error {
+// findChannel asks where the channel belongs, which also tells a wrong token or channel before logging in.
+func (c *Channel) findChannel(ctx context.Context) error {
 	var ch struct {
 		Type   int    `json:"type"`
 		Guild  string `json:"guild_id"`
 		Newest string `json:"last_message_id"`
 	}
-	at := discordgo.EndpointChannel(c.opt.Channel)
-	if err := c.rest.do(ctx, call{doing: "looking at the channel", method: http.MethodGet, url: at, bucket: at, into: &ch}); err != nil {
-		if c.place().app != "" && code(err) == codeNoAccess {
+	if err := c.rest.do(ctx, call{doing: "looking at the channel", url: discordgo.EndpointChannel(c.opt.Channel), into: &ch}); err != nil {
+		if c.place().app != "" && code(err) == discordgo.ErrCodeMissingAccess {
 			return fmt.Errorf("%w: %s", err, InviteLink(c.place().app))
 		}
 		return err
 	}
 	if name, odd := kindNames[ch.Type]; odd || ch.Guild == "" {
-		return final{fmt.Errorf("channel %s is %s: %s; check chat.discord.channel", c.opt.Channel, cmp.Or(name, "not in a server"), kindsThatWork)}
+		return &chat.Refusal{Final: true, Message: fmt.Sprintf("channel %s is %s: %s; check chat.discord.channel", c.opt.Channel, cmp.Or(name, "not in a server"), kindsThatWork)}
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -204,11 +203,10 @@ func (c *Channel) locate(ctx context.Context) error {
 	return nil
 }
 
-// allowance asks how many logins are left for today, and waits when they are few.
-func (c *Channel) allowance(ctx context.Context) (quota, error) {
+// loginQuota asks how many logins are left for today, and waits when they are few.
+func (c *Channel) loginQuota(ctx context.Context) (quota, error) {
 	var gw discordgo.GatewayBotResponse
-	at := discordgo.EndpointGatewayBot
-	if err := c.rest.do(ctx, call{doing: "asking for logins left", method: http.MethodGet, url: at, bucket: at, into: &gw}); err != nil {
+	if err := c.rest.do(ctx, call{doing: "asking for logins left", url: discordgo.EndpointGatewayBot, into: &gw}); err != nil {
 		return quota{}, err
 	}
 	limit := gw.SessionStartLimit
@@ -217,7 +215,7 @@ func (c *Channel) allowance(ctx context.Context) (quota, error) {
 	}
 	q := quota{limit.Remaining, time.Duration(limit.ResetAfter) * time.Millisecond}
 	if q.left < reserve {
-		return q, &chat.RetryAfter{After: q.reset, Err: fmt.Errorf("only %d of %d logins are left for today; waiting until they are renewed", q.left, limit.Total)}
+		return q, &chat.Refusal{After: q.reset, Message: fmt.Sprintf("only %d of %d logins are left for today; waiting until they are renewed", q.left, limit.Total)}
 	}
 	return q, nil
 }

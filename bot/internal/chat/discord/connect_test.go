@@ -54,7 +54,7 @@ func TestFinalRefusals(t *testing.T) {
 		{"intent not switched on", func(p *discordtest.Platform) { p.MessageContent = false }, "(4014 Disallowed intent(s).): the bot asks to read messages but isn't allowed to; switch on Message Content Intent"},
 		{"wrong token", (*discordtest.Platform).Revoke, "the bot's token is not accepted; copy a new one"},
 		{"wrong channel", (*discordtest.Platform).DeleteChannel, "there is no such channel; check chat.discord.channel"},
-		{"not invited", func(p *discordtest.Platform) { p.HideChannel(true) }, "https://discord.com/oauth2/authorize?client_id="},
+		{"not invited", func(p *discordtest.Platform) { p.Deny(discordtest.View) }, "https://discord.com/oauth2/authorize?client_id="},
 	}
 	for _, tt := range tests {
 		t.Run(tt.rule, func(t *testing.T) {
@@ -96,9 +96,9 @@ func TestReconnecting(t *testing.T) {
 			p.Fail(discordtest.Fault{Status: 503, Times: 4}, discordtest.Fault{Cut: true}, discordtest.Fault{Status: 429, RetryAfter: time.Millisecond}, discordtest.Fault{Match: "GET /gateway", Status: 502, Times: 2})
 			p.CutAll()
 		}},
-		{rule: "the channel is hidden for a while", lose: func(p platform_) { p.HideChannel(true); p.CutAll() }, mend: func(t *testing.T, f *flat) {
+		{rule: "the channel is hidden for a while", lose: func(p platform_) { p.Deny(discordtest.View); p.CutAll() }, mend: func(t *testing.T, f *flat) {
 			f.until(t, "the reason", func() bool { return strings.Contains(f.bot.Health().Err, "the bot can't see the channel") })
-			f.HideChannel(false)
+			f.Grant(discordtest.View)
 		}},
 	}
 	for _, tt := range tests {

@@ -233,7 +233,7 @@ func (s mortalStore) Settle(ctx context.Context, o store.Outgoing) error {
 
 // mortalChannel is the channel under a process that may die while it waits for an answer.
 type mortalChannel struct {
-	outbox.Channel
+	chat.Poster
 	d *delivery
 }
 
@@ -244,19 +244,19 @@ func (c mortalChannel) survive() {
 }
 
 func (c mortalChannel) Post(ctx context.Context, m chat.Message) (string, error) {
-	id, err := c.Channel.Post(ctx, m)
+	id, err := c.Poster.Post(ctx, m)
 	c.survive()
 	return id, err
 }
 
 func (c mortalChannel) Edit(ctx context.Context, posted string, m chat.Message) error {
-	err := c.Channel.Edit(ctx, posted, m)
+	err := c.Poster.Edit(ctx, posted, m)
 	c.survive()
 	return err
 }
 
 func (c mortalChannel) Find(ctx context.Context, id string, since time.Time) (string, bool, error) {
-	posted, found, err := c.Channel.Find(ctx, id, since)
+	posted, found, err := c.Poster.Find(ctx, id, since)
 	c.survive()
 	return posted, found, err
 }

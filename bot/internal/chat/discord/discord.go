@@ -17,6 +17,8 @@ import (
 	"sync"
 	"time"
 
+	"github.com/bwmarrin/discordgo"
+
 	"tarebell/bot/internal/backoff"
 	"tarebell/bot/internal/chat"
 )
@@ -68,21 +70,20 @@ type Channel struct {
 	done    *ring        // ids of messages and interactions that were handled
 	keep    func(context.Context, chat.Message) error
 
-	mu        sync.Mutex // of what follows
-	where     place
-	health    Health
-	troubles  map[string]string
-	ever      bool                                             // there was a connection
-	epoch     int                                              // counts connections
-	heard     []string                                         // ids of the messages that were heard last
-	begin     string                                           // id of the last message before the first look at the channel, which is not for the bot
-	newest    string                                           // id of the newest message of the history that was handled
-	live      string                                           // id of the newest message that was heard as it was typed
-	seen      string                                           // the mark: all up to it has been handled
-	caught    bool                                             // everything up to now has been read
-	undecided map[string]bool                                  // ids of messages that wait until the roles of their authors are known
-	waiting   map[string][]func(context.Context, *guildMember) // by author, what happens when their roles are known
-	searched  map[string]string                                // by notice, up to where it was looked for in vain
+	mu       sync.Mutex // of what follows
+	where    place
+	health   Health
+	troubles map[string]string
+	ever     bool                 // there was a connection
+	epoch    int                  // counts connections
+	heard    []string             // ids of the messages that were heard last
+	begin    string               // id of the last message before the first look at the channel, which is not for the bot
+	newest   string               // id of the newest message of the history that was handled
+	live     string               // id of the newest message that was heard as it was typed
+	seen     string               // the mark: all up to it has been handled
+	caught   bool                 // everything up to now has been read
+	waiting  map[string][]waiting // by author, what happens when their roles are known
+	searched map[string]string    // by notice, up to where it was looked for in vain
 }
 
 // place is what has to be known about the channel before listening to it.
@@ -116,7 +117,7 @@ func New(o Options) (*Channel, error) {
 	}
 	listen(o.Log, o.Token)
 	c := &Channel{opt: o, log: o.Log, rest: &rest{session, limits}, http: client, queue: newQueue(), done: newRing(4096),
-		troubles: map[string]string{}, undecided: map[string]bool{}, waiting: map[string][]func(context.Context, *guildMember){}, searched: map[string]string{}}
+		troubles: map[string]string{}, waiting: map[string][]waiting{}, searched: map[string]string{}}
 	c.where.app, _ = AppID(o.Token)
 	return c, nil
 }
@@ -140,9 +141,9 @@ func (o Options) check() error {
 	return errors.Join(errs...)
 }
 
-// Permissions that the bot asks for and needs: View Channel, Send Messages, Embed Links, Attach Files, Read
-// Message History (Discord documentation: permissions, bitwise flags).
-const Permissions = 1<<10 | 1<<11 | 1<<14 | 1<<15 | 1<<16
+// Permissions that the bot asks for and needs (Discord documentation: permissions, bitwise flags).
+const Permissions = discordgo.PermissionViewChannel | discordgo.PermissionSendMessages | discordgo.PermissionEmbedLinks |
+	discordgo.PermissionAttachFiles | discordgo.PermissionReadMessageHistory
 
 // InviteLink is the address at which somebody who may manage a server invites the bot into it, with no more
 // permissions than it needs.

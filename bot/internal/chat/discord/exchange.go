@@ -33,15 +33,11 @@ type callback struct {
 	Data any                               `json:"data,omitempty"`
 }
 
-func (x *exchange) callback(doing string, body callback, files []chat.File) call {
-	return call{doing: doing, method: http.MethodPost, url: discordgo.EndpointInteractionResponse(x.i.ID, x.i.Token), body: body, files: files}
-}
-
 // onMessage says whether the interaction belongs to a message with buttons, which then can be changed.
 func (x *exchange) onMessage() bool { return len(x.i.Message) > 0 && string(x.i.Message) != "null" }
 
-// askForTime runs when the handler takes long.
-func (x *exchange) askForTime() {
+// deferAnswer runs when the handler takes long.
+func (x *exchange) deferAnswer() {
 	x.mu.Lock()
 	defer x.mu.Unlock()
 	if x.settled || x.deferred {
@@ -51,7 +47,7 @@ func (x *exchange) askForTime() {
 	if x.onMessage() {
 		typ = discordgo.InteractionResponseDeferredMessageUpdate
 	}
-	if err := x.first(context.Background(), callback{Type: typ}, nil); err != nil {
+	if err := x.respond(context.Background(), callback{Type: typ}, nil); err != nil {
 		x.c.log.Warn("an interaction was not told to wait", "err", err)
 		return
 	}
@@ -62,50 +58,48 @@ func (x *exchange) askForTime() {
 func (x *exchange) answer(ctx context.Context, a chat.Answer) {
 	x.timer.Stop()
 	ctx = context.WithoutCancel(ctx) // what was accepted is acknowledged, even while shutting down
-	x.c.sends.Go(func() {
-		x.c.guarded(func() {
-			x.mu.Lock()
-			defer x.mu.Unlock()
-			if x.settled {
-				return
-			}
-			x.settled = true
-			ctx, cancel := context.WithTimeout(ctx, 5*answerWithin)
-			defer cancel()
-			react := x.now
-			if x.deferred {
-				react = x.late
-			}
-			if err := react(ctx, a); err != nil {
-				x.otherwise(ctx, a, err)
-			}
-		})
+	x.c.background(func() {
+		x.mu.Lock()
+		defer x.mu.Unlock()
+		if x.settled {
+			return
+		}
+		x.settled = true
+		ctx, cancel := context.WithTimeout(ctx, 5*answerWithin)
+		defer cancel()
+		react := x.answerNow
+		if x.deferred {
+			react = x.answerLate
+		}
+		if err := react(ctx, a); err != nil {
+			x.postInstead(ctx, a, err)
+		}
 	})
 }
 
-// now answers an interaction that nobody has reacted to yet.
-func (x *exchange) now(ctx context.Context, a chat.Answer) error {
+// answerNow answers an interaction that nobody has reacted to yet.
+func (x *exchange) answerNow(ctx context.Context, a chat.Answer) error {
 	switch {
 	case a.Form != nil:
-		return x.first(ctx, callback{Type: discordgo.InteractionResponseModal, Data: modal(*a.Form)}, nil)
+		return x.respond(ctx, callback{Type: discordgo.InteractionResponseModal, Data: modal(*a.Form)}, nil)
 	case a.Replace && x.onMessage():
 		none := payload{Components: &[]discordgo.MessageComponent{}}
-		if err := x.first(ctx, callback{Type: discordgo.InteractionResponseUpdateMessage, Data: none}, nil); err != nil || a.Message == nil {
+		if err := x.respond(ctx, callback{Type: discordgo.InteractionResponseUpdateMessage, Data: none}, nil); err != nil || a.Message == nil {
 			return err
 		}
 		return x.followUp(ctx, *a.Message)
 	case a.Message != nil:
 		l := render(*a.Message)
-		return x.first(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, l.files)
+		return x.respond(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, l.files)
 	case x.onMessage():
-		return x.first(ctx, callback{Type: discordgo.InteractionResponseDeferredMessageUpdate}, nil)
+		return x.respond(ctx, callback{Type: discordgo.InteractionResponseDeferredMessageUpdate}, nil)
 	}
 	l := render(*privately("Done.").Message)
-	return x.first(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, nil)
+	return x.respond(ctx, callback{Type: discordgo.InteractionResponseChannelMessageWithSource, Data: l.payload}, nil)
 }
 
-// late answers an interaction that was told to wait.
-func (x *exchange) late(ctx context.Context, a chat.Answer) error {
+// answerLate answers an interaction that was told to wait.
+func (x *exchange) answerLate(ctx context.Context, a chat.Answer) error {
 	if a.Form != nil {
 		a = privately("That took me too long for the form to open. Please try once more.")
 	}
@@ -134,21 +128,21 @@ func (x *exchange) late(ctx context.Context, a chat.Answer) error {
 	return x.editOriginal(ctx, l)
 }
 
-// first sends the first reaction. When it is not known whether an attempt arrived, it is repeated while there
+// respond sends the first reaction. When it is not known whether an attempt arrived, it is repeated while there
 // is time; that it was answered already then means that it had arrived. A pause that the platform asks for is cut short
 // by the end of that time: the limits of a bot are not those of its interactions (Discord documentation: rate limits).
-func (x *exchange) first(ctx context.Context, body callback, files []chat.File) error {
+func (x *exchange) respond(ctx context.Context, body callback, files []chat.File) error {
 	left := answerWithin - time.Since(x.arrived)
 	ctx, cancel := context.WithTimeout(ctx, max(left, time.Millisecond))
 	defer cancel()
-	again := false
+	again, q := false, call{doing: "answering", method: http.MethodPost, url: discordgo.EndpointInteractionResponse(x.i.ID, x.i.Token), free: true, body: body, files: files}
 	return retry{tries: 5, gaps: backoff.Gaps{First: 100 * time.Millisecond, Most: answerWithin}}.do(ctx, func() error {
-		err := x.c.rest.do(ctx, x.callback("answering", body, files))
-		if again && code(err) == codeAnswered {
+		err := x.c.rest.do(ctx, q)
+		if again && code(err) == discordgo.ErrCodeInteractionHasAlreadyBeenAcknowledged {
 			return nil
 		}
 		again = true
-		if asked(err) > left/4 {
+		if pause, _ := chat.Pause(err); pause > left/4 {
 			err = fmt.Errorf("%s", err) // too long to be obeyed
 		}
 		return err
@@ -160,35 +154,39 @@ func (x *exchange) first(ctx context.Context, body callback, files []chat.File) 
 func (x *exchange) followUp(ctx context.Context, m chat.Message) error {
 	l := render(m)
 	to := discordgo.EndpointWebhookToken(x.i.App, x.i.Token)
-	return x.again(ctx, call{doing: "answering", method: http.MethodPost, url: to, body: l.payload, files: l.files}, m.Private)
+	return x.retry(ctx, call{doing: "answering", method: http.MethodPost, url: to, body: l.payload, files: l.files}, m.Private)
 }
 
 func (x *exchange) editOriginal(ctx context.Context, l wire) error {
 	to := discordgo.EndpointWebhookMessage(x.i.App, x.i.Token, "@original")
-	return x.again(ctx, call{doing: "answering", method: http.MethodPatch, url: to, body: l.payload, files: l.files}, true)
+	return x.retry(ctx, call{doing: "answering", method: http.MethodPatch, url: to, body: l.payload, files: l.files}, true)
 }
 
 func (x *exchange) deleteOriginal(ctx context.Context) error {
 	to := discordgo.EndpointWebhookMessage(x.i.App, x.i.Token, "@original")
-	return x.again(ctx, call{doing: "answering", method: http.MethodDelete, url: to}, true)
+	return x.retry(ctx, call{doing: "answering", method: http.MethodDelete, url: to}, true)
 }
 
-// again makes a request up to four times; harmless says that doing it twice does no harm.
-func (x *exchange) again(ctx context.Context, q call, harmless bool) error {
+// retry makes a request up to four times; harmless says that doing it twice does no harm.
+func (x *exchange) retry(ctx context.Context, q call, harmless bool) error {
+	q.free = true
 	r := retry{tries: 4, gaps: backoff.Gaps{First: time.Second, Most: answerWithin}}
 	if !harmless {
-		r.worth = func(err error) bool { return asked(err) > 0 }
+		r.worth = asksForPause
 	}
 	return r.do(ctx, func() error { return x.c.rest.do(ctx, q) })
 }
 
-// otherwise posts an answer to the channel that could not be given where it belongs, unless it is private.
-func (x *exchange) otherwise(ctx context.Context, a chat.Answer, why error) {
+// postInstead posts an answer to the channel that could not be given where it belongs, unless it is private.
+func (x *exchange) postInstead(ctx context.Context, a chat.Answer, why error) {
 	x.c.log.Warn("an interaction could not be answered", "err", why)
 	if a.Message == nil || a.Message.Private || a.Form != nil {
 		return
 	}
 	m := *a.Message
-	m.ID, m.Headline = "i"+x.i.ID, who(x.i.Member)+m.Headline
+	m.ID = "i" + x.i.ID
+	if name := member(x.i.Member, nil).Name; name != "" {
+		m.Headline = name + ": " + m.Headline
+	}
 	x.c.deliver(context.WithoutCancel(ctx), m)
 }

@@ -158,8 +158,7 @@ func TestLimitsAreOfTheirRoute(t *testing.T) {
 		}
 		const edits = "PATCH /channels/{}/messages/{}"
 		s.Fail(discordtest.Fault{Match: edits, Status: 429, RetryAfter: 2 * time.Minute})
-		var wait *chat.RetryAfter
-		if err := bot.Edit(s.ctx, id, hello); !errors.As(err, &wait) || wait.All || wait.After != 2*time.Minute {
+		if err := bot.Edit(s.ctx, id, hello); !asksFor(err, 2*time.Minute, false) {
 			t.Errorf("edit: %v; want a pause of its own", err)
 		}
 		danger := chat.Message{ID: "n2", Headline: "Leave the room.", Severity: chat.Danger}
@@ -167,11 +166,11 @@ func TestLimitsAreOfTheirRoute(t *testing.T) {
 			t.Errorf("a danger behind an edit: %v", err)
 		}
 		s.Fail(discordtest.Fault{Match: posting, Status: 403, Page: true})
-		if _, err := bot.Post(s.ctx, chat.Message{ID: "n3", Headline: "Hm."}); err == nil || errors.As(err, new(*chat.RetryAfter)) || errors.Is(err, chat.ErrPermanent) {
+		if _, err := bot.Post(s.ctx, chat.Message{ID: "n3", Headline: "Hm."}); err == nil || !asksFor(err, 0, false) || errors.Is(err, chat.ErrPermanent) {
 			t.Errorf("a stray page: %v; want an error that asks for nothing", err)
 		}
 		s.Fail(discordtest.Fault{Match: posting, Status: 429, RetryAfter: 2 * time.Minute})
-		if _, err := bot.Post(s.ctx, chat.Message{ID: "n4", Headline: "Hm."}); !errors.As(err, &wait) || wait.All {
+		if _, err := bot.Post(s.ctx, chat.Message{ID: "n4", Headline: "Hm."}); !asksFor(err, 2*time.Minute, false) {
 			t.Errorf("a plain post: %v", err)
 		}
 		danger.ID = "n5"
@@ -297,5 +296,24 @@ func TestManyInteractions(t *testing.T) {
 		}
 		raw, _ := json.Marshal(s.Stats())
 		t.Log(string(raw))
+	})
+}
+
+// What is typed after the bot was first here is for it, though its first process ended before it had read the history.
+func TestStoppedBeforeTheFirstCatchUp(t *testing.T) {
+	strict(t, func(t *testing.T, s *stage) {
+		s.Types(s.anna, "hm")
+		s.Fail(discordtest.Fault{Match: "GET /channels/{}/messages", Status: 503, Times: 4})
+		s.start(t)
+		s.connected(t)
+		if err := s.stop(); err != nil || s.bot.Health().CaughtUp {
+			t.Fatal(err, s.bot.Health())
+		}
+		s.Types(s.anna, "60 kg")
+		s.start(t)
+		s.hears(t, time.Minute, "Anna: 60 kg")
+		if heard := s.house.heard(); len(heard) != 1 {
+			t.Errorf("heard %q; want nothing from before the bot was here", heard)
+		}
 	})
 }

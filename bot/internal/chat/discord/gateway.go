@@ -18,20 +18,28 @@ import (
 type gateway struct {
 	reach   Dial
 	session *discordgo.Session
-	ready   chan struct{} // closed when the platform has said READY
-	gone    chan struct{} // closed when the network connection has ended
-	left    chan struct{} // closed when the goodbye has been written
-	closed  chan struct{} // closed when the library has closed the session that we leave
-	once    sync.Once
-	goodbye sync.Once
+	ready   signal       // the platform has said READY
+	gone    signal       // the network connection has ended
+	left    signal       // the goodbye has been written
+	closed  signal       // the library has closed the session that we leave
 	seq     atomic.Int64 // of the last event
-	isReady atomic.Bool  // the platform said READY
 	opened  atomic.Bool  // the library has opened the session, or failed to
 	dropped atomic.Bool
 	leaving atomic.Bool
 
 	mu    sync.Mutex
 	conns []net.Conn
+}
+
+// signal is that something has happened, for good: its context is done then.
+type signal struct {
+	context.Context
+	give func()
+}
+
+func newSignal() signal {
+	ctx, give := context.WithCancel(context.Background())
+	return signal{ctx, give}
 }
 
 // open logs in and waits until the platform says READY. A session that hangs is left behind: it can't be
@@ -51,7 +59,7 @@ func (c *Channel) open(ctx context.Context) (*gateway, error) {
 // newGateway prepares a session. The library calls its handlers one after the other, in the order of events.
 func (c *Channel) newGateway() (*gateway, error) {
 	s, err := newSession(c.opt.Token, c.http)
-	l := &gateway{reach: c.opt.Dial, session: s, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
+	l := &gateway{reach: c.opt.Dial, session: s, ready: newSignal(), gone: newSignal(), left: newSignal(), closed: newSignal()}
 	if err != nil {
 		return l, err
 	}
@@ -65,9 +73,7 @@ func (c *Channel) newGateway() (*gateway, error) {
 			return
 		}
 		c.noteReady(r)
-		if !l.isReady.Swap(true) {
-			close(l.ready)
-		}
+		l.ready.give()
 	})
 	s.AddHandler(func(_ *discordgo.Session, e *discordgo.Event) { // as it came: the library's types fail at what they don't know
 		l.seq.Store(e.Sequence)
@@ -76,9 +82,9 @@ func (c *Channel) newGateway() (*gateway, error) {
 		case e.Type == "MESSAGE_CREATE":
 			c.queue.put(func(ctx context.Context) { c.receive(ctx, e.RawData, false) })
 		case e.Type == "MESSAGE_UPDATE":
-			c.queue.put(func(ctx context.Context) { c.edited(ctx, e.RawData) })
+			c.queue.put(func(ctx context.Context) { c.messageEdited(ctx, e.RawData) })
 		case e.Type == "MESSAGE_DELETE" || e.Type == "MESSAGE_DELETE_BULK":
-			c.queue.put(func(ctx context.Context) { c.deleted(ctx, e.RawData) })
+			c.queue.put(func(ctx context.Context) { c.messagesDeleted(ctx, e.RawData) })
 		case e.Type == "INTERACTION_CREATE":
 			c.interaction(e.RawData)
 		}
@@ -119,15 +125,15 @@ func (l *gateway) login(ctx context.Context, limit time.Duration) error {
 	patience := time.NewTimer(limit)
 	defer patience.Stop()
 	late := fmt.Errorf("logging in: the platform was not ready within %v", limit)
-	ready, gone := l.ready, l.gone
+	ready, gone := l.ready.Done(), l.gone.Done()
 	for opened != nil || ready != nil {
 		select {
 		case err := <-opened:
 			if err != nil {
-				return refusal(err)
+				return loginRefused(err)
 			}
-			opened, gone = nil, l.gone
-			if !l.isReady.Load() { // the library calls our handler before Open returns
+			opened, gone = nil, l.gone.Done()
+			if l.ready.Err() == nil { // the library calls our handler before Open returns
 				return errors.New("logging in: the platform did not take it; the next login needs a pause")
 			}
 		case <-ready:
@@ -155,7 +161,7 @@ func (l *gateway) watch(ctx context.Context, silence time.Duration) error {
 	alive := time.Now()
 	for {
 		select {
-		case <-l.gone:
+		case <-l.gone.Done():
 			return errors.New("the connection was closed")
 		case <-ctx.Done():
 			l.leave()
@@ -181,31 +187,26 @@ func (l *gateway) watch(ctx context.Context, silence time.Duration) error {
 func (l *gateway) leave() {
 	l.leaving.Store(true)
 	if l.closing() { // the library holds its lock for a second then
-		close(l.closed)
+		l.closed.give()
 		return
 	}
 	go func() {
 		time.Sleep(settle)
 		_ = l.session.Close()
-		close(l.closed)
+		l.closed.give()
 	}()
 	limit := time.NewTimer(1500 * time.Millisecond)
 	defer limit.Stop()
 	select {
-	case <-l.left:
-	case <-l.closed:
+	case <-l.left.Done():
+	case <-l.closed.Done():
 	case <-limit.C:
 	}
 }
 
 // closing says whether the connection has ended, or is about to.
 func (l *gateway) closing() bool {
-	select {
-	case <-l.gone:
-		return true
-	default:
-	}
-	if !l.session.TryRLock() {
+	if l.gone.Err() != nil || !l.session.TryRLock() {
 		return true
 	}
 	l.session.RUnlock()
@@ -252,11 +253,11 @@ type watched struct {
 func (w *watched) Read(b []byte) (int, error) {
 	n, err := w.Conn.Read(b)
 	if err != nil {
-		w.gateway.once.Do(func() { close(w.gateway.gone) })
+		w.gateway.gone.give()
 		time.Sleep(settle)
 	}
 	if w.gateway.leaving.Load() { // the library would look what was read and wait for Close
-		<-w.gateway.closed
+		<-w.gateway.closed.Done()
 	}
 	return n, err
 }
@@ -267,7 +268,7 @@ const largest = 200
 // Write refuses what can only be a second login: the library logs in again at once when a session is declared invalid,
 // where the platform wants a pause, and allows one login in five seconds.
 func (w *watched) Write(b []byte) (int, error) {
-	if len(b) > largest && (w.gateway.isReady.Load() || w.gateway.opened.Load()) {
+	if len(b) > largest && (w.gateway.ready.Err() != nil || w.gateway.opened.Load()) {
 		_ = w.Close()
 		return len(b), nil
 	}
@@ -275,12 +276,12 @@ func (w *watched) Write(b []byte) (int, error) {
 		_ = w.Close()
 	}
 	if w.gateway.leaving.Load() {
-		w.gateway.goodbye.Do(func() { close(w.gateway.left) })
+		w.gateway.left.give()
 	}
 	return len(b), nil
 }
 
 func (w *watched) Close() error {
-	w.gateway.once.Do(func() { close(w.gateway.gone) })
+	w.gateway.gone.give()
 	return w.Conn.Close()
 }

@@ -24,14 +24,14 @@ func TestWatch(t *testing.T) {
 		{"none is answered", func(l *gateway) {}, "not answered a heartbeat for 2m", silence, silence + silence/8},
 		{"no more are answered", func(l *gateway) { beats(l, 10) }, "not answered a heartbeat", 10*beat + silence, 10*beat + silence + silence/4},
 		{"the session is stuck", func(l *gateway) { l.session.Lock() }, "not answered a heartbeat", silence, silence + silence/8},
-		{"the connection ends", func(l *gateway) { time.Sleep(time.Hour / 100); close(l.gone) }, "was closed", time.Hour / 100, time.Hour / 100},
+		{"the connection ends", func(l *gateway) { time.Sleep(time.Hour / 100); l.gone.give() }, "was closed", time.Hour / 100, time.Hour / 100},
 	}
 	for _, tt := range tests {
 		t.Run(tt.rule, func(t *testing.T) {
 			t.Parallel()
 			synctest.Test(t, func(t *testing.T) {
-				l := &gateway{session: &discordgo.Session{}, ready: make(chan struct{}), gone: make(chan struct{}), left: make(chan struct{}), closed: make(chan struct{})}
-				close(l.left)                // there is nobody to say goodbye to
+				l := &gateway{session: &discordgo.Session{}, ready: newSignal(), gone: newSignal(), left: newSignal(), closed: newSignal()}
+				l.left.give()                // there is nobody to say goodbye to
 				defer time.Sleep(2 * settle) // the bubble's time: until leave has ended
 				ctx, cancel := context.WithTimeout(t.Context(), 100*beat)
 				defer cancel()

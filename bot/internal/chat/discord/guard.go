@@ -4,11 +4,12 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/json"
-	"errors"
 	"io"
 	"net/http"
 	"strings"
 	"time"
+
+	"github.com/bwmarrin/discordgo"
 
 	"tarebell/bot/internal/chat"
 )
@@ -37,13 +38,10 @@ func (g guard) RoundTrip(r *http.Request) (*http.Response, error) {
 		return nil, err
 	}
 	route, _ := r.Context().Value(routeKey{}).(string)
-	said := read(resp, body)
-	var e *Refused
-	if !errors.As(said.Err, &e) || !e.page { // what stands in front of the platform knows nothing of its limits
-		g.limits.learn(route, resp.Header, said.After, said.All)
-	}
-	if said.Err != nil {
-		return nil, said.Err
+	refused := refusal(resp, body)
+	g.limits.learn(route, resp.Header, refused)
+	if refused != nil {
+		return nil, refused
 	}
 	resp.Body = io.NopCloser(bytes.NewReader(body))
 	return resp, nil
@@ -53,10 +51,10 @@ func (g guard) RoundTrip(r *http.Request) (*http.Response, error) {
 // blocks this machine's address.
 const blocked = 10 * time.Minute
 
-// read makes an error of a refusal. What asks for a pause is a chat.RetryAfter with that pause.
-func read(resp *http.Response, body []byte) (said chat.RetryAfter) {
+// refusal makes an error of a refusal; nil for an answer that is none.
+func refusal(resp *http.Response, body []byte) *chat.Refusal {
 	if resp.StatusCode >= 200 && resp.StatusCode < 300 {
-		return said
+		return nil
 	}
 	var in struct {
 		Code       int     `json:"code"`
@@ -68,24 +66,22 @@ func read(resp *http.Response, body []byte) (said chat.RetryAfter) {
 	if isJSON {
 		_ = json.Unmarshal(body, &in)
 	}
-	e := &Refused{Status: resp.StatusCode, Code: in.Code, Message: in.Message, page: !isJSON}
-	if e.Message == "" || e.Code == codeForm { // which field is wrong stands only in the body
+	e := &chat.Refusal{Status: resp.StatusCode, Code: in.Code, Message: in.Message, Page: !isJSON, Final: resp.StatusCode == http.StatusUnauthorized && isJSON}
+	if e.Message == "" || e.Code == discordgo.ErrCodeInvalidFormBody { // which field is wrong stands only in the body
 		e.Message = cmp.Or(cut(chat.OneLine(string(body)), 500), http.StatusText(e.Status))
 	}
-	said.Err = e
 	if e.Status != http.StatusTooManyRequests || e.Code == codeChangedTooOften {
-		return said // too many changes of a message are no reason to wait with anything else
+		return e // too many changes of a message are no reason to wait with anything else
 	}
-	said.After = time.Duration(min(in.RetryAfter, 1e6) * float64(time.Second))
-	said.All = in.Global || !isJSON || resp.Header.Get("X-RateLimit-Global") != ""
-	if said.After <= 0 {
-		said.After, _ = seconds(resp.Header.Get("Retry-After"))
+	e.After, e.All = time.Duration(min(in.RetryAfter, 1e6)*float64(time.Second)), in.Global || !isJSON || resp.Header.Get("X-RateLimit-Global") != ""
+	if e.After <= 0 {
+		e.After, _ = seconds(resp.Header.Get("Retry-After"))
 	}
-	if said.After <= 0 {
-		said.After = time.Second // it does not say; not at once, in any case
+	if e.After <= 0 {
+		e.After = time.Second // it does not say; not at once, in any case
 		if !isJSON {
-			said.After = blocked
+			e.After = blocked
 		}
 	}
-	return chat.RetryAfter{After: said.After, All: said.All, Err: &chat.RetryAfter{After: said.After, All: said.All, Err: e}}
+	return e
 }

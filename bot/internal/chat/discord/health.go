@@ -38,7 +38,7 @@ func (c *Channel) Health() Health {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	h := c.health
-	h.Undecided = len(c.undecided)
+	h.Undecided = len(c.undecided())
 	h.CaughtUp = c.caught
 	h.Troubles = slices.Sorted(maps.Values(c.troubles))
 	if h.Err == "" && len(h.Troubles) > 0 {
@@ -47,8 +47,8 @@ func (c *Channel) Health() Health {
 	return h
 }
 
-// trouble notes that something does not work, or with nil that it works again. It is logged once.
-func (c *Channel) trouble(what string, err error) {
+// noteTrouble notes that something does not work, or with nil that it works again. It is logged once.
+func (c *Channel) noteTrouble(what string, err error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if err == nil {

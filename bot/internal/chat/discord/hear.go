@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"net/http"
 	"runtime/debug"
 	"slices"
 	"strings"
@@ -23,22 +22,23 @@ func (c *Channel) work(ctx context.Context) {
 		if !ok {
 			return
 		}
-		c.guarded(func() { job(ctx) })
+		c.recovering(func() { job(ctx) })
 	}
 }
 
-// guarded keeps a panic from ending the program: the client library recovers from none.
-func (c *Channel) guarded(do func()) {
+// background does what the queue does not wait for; the program does, before it ends.
+func (c *Channel) background(do func()) {
+	c.sends.Go(func() { c.recovering(do) })
+}
+
+// recovering keeps a panic from ending the program: the client library recovers from none.
+func (c *Channel) recovering(do func()) {
 	defer func() {
 		if p := recover(); p != nil {
-			c.fault(p)
+			c.log.Error("a fault while handling what happened in the channel", "fault", fmt.Sprint(p), "stack", string(debug.Stack()))
 		}
 	}()
 	do()
-}
-
-func (c *Channel) fault(p any) {
-	c.log.Error("a fault while handling what happened in the channel", "fault", fmt.Sprint(p), "stack", string(debug.Stack()))
 }
 
 // receive takes a message as the platform sent it; past: it was read from the history.
@@ -47,45 +47,36 @@ func (c *Channel) receive(ctx context.Context, raw json.RawMessage, past bool) {
 	switch {
 	case err != nil:
 		c.unread(m.ID, err)
-		c.handled(ctx, m.ID, past)
+		c.markHandled(ctx, m.ID, past)
 	case m.Channel == c.opt.Channel:
-		c.hear(ctx, m, past)
+		c.checkAuthor(ctx, m, past)
 	}
 }
 
-// hear hands a message of the channel to the handler, once it is known whether its author may write.
-func (c *Channel) hear(ctx context.Context, m message, past bool) {
+// checkAuthor hands a message of the channel to the handler, once it is known whether its author may write.
+func (c *Channel) checkAuthor(ctx context.Context, m message, past bool) {
 	switch {
-	case !c.forUs(m) || c.done.has(m.ID):
-		c.handled(ctx, m.ID, past)
+	case !c.isForBot(m) || c.done.has(m.ID):
+		c.markHandled(ctx, m.ID, past)
 	case m.Member == nil && len(c.opt.Roles) > 0:
-		c.mu.Lock()
-		waits := c.undecided[m.ID]
-		c.undecided[m.ID] = true
-		c.mu.Unlock()
-		if !waits {
-			c.whenRolesKnown(ctx, m.Author.ID, func(ctx context.Context, who *guildMember) {
-				m.Member = who
-				c.mu.Lock()
-				delete(c.undecided, m.ID)
-				c.mu.Unlock()
-				c.take(ctx, m, past)
-			})
-		}
+		c.afterRoles(ctx, m.Author.ID, waiting{m.ID, func(ctx context.Context, who *guildMember) {
+			m.Member = who
+			c.handleMessage(ctx, m, past)
+		}})
 	default:
-		c.take(ctx, m, past)
+		c.handleMessage(ctx, m, past)
 	}
 }
 
-// forUs says whether a message is one that somebody typed.
-func (c *Channel) forUs(m message) bool {
+// isForBot says whether a message is one that somebody typed.
+func (c *Channel) isForBot(m message) bool {
 	return !m.Author.Bot && m.Webhook == "" && m.Author.ID != c.place().self &&
-		(m.Type == typeDefault || m.Type == typeReply) && spoken(m, c.place().self) != ""
+		(m.Type == discordgo.MessageTypeDefault || m.Type == discordgo.MessageTypeReply) && textOf(m, c.place().self) != ""
 }
 
-// take hands a message to the handler and sees to the answer.
-func (c *Channel) take(ctx context.Context, m message, past bool) {
-	defer c.handled(ctx, m.ID, past)
+// handleMessage hands a message to the handler and sees to the answer.
+func (c *Channel) handleMessage(ctx context.Context, m message, past bool) {
+	defer c.markHandled(ctx, m.ID, past)
 	by := member(m.Member, m.Author)
 	if !c.mayWrite(by) || !c.done.add(m.ID) {
 		return
@@ -94,7 +85,7 @@ func (c *Channel) take(ctx context.Context, m message, past bool) {
 	c.heard = append(c.heard, m.ID)
 	c.heard = c.heard[max(0, len(c.heard)-pageSize):]
 	c.mu.Unlock()
-	c.reply(ctx, c.say(ctx, chat.Said{ID: m.ID, At: said(m), By: by, Text: spoken(m, c.place().self)}), replyID(m.ID), m.ID)
+	c.reply(ctx, c.callSay(ctx, chat.Said{ID: m.ID, At: timeOf(m), By: by, Text: textOf(m, c.place().self)}), replyID(m.ID), m.ID)
 }
 
 // reply sees to an answer, if there is one, under a number of its own, to a message if that is given.
@@ -110,25 +101,23 @@ func (c *Channel) reply(ctx context.Context, a chat.Answer, number, to string) {
 // replyID is the number of a reply, under which it is posted once.
 func replyID(to string) string { return "s" + to }
 
-// say calls the handler; whatever goes wrong in it, the member is told something.
-func (c *Channel) say(ctx context.Context, s chat.Said) (a chat.Answer) {
-	defer func() {
-		if p := recover(); p != nil {
-			c.fault(p)
-			a = privately("Something went wrong with that message. Please check with /entries what was stored.")
-		}
-	}()
-	return c.handler.Say(ctx, s)
+// answering calls the handler; whatever goes wrong in it, the member is told something.
+func (c *Channel) answering(handle func() chat.Answer) (a chat.Answer) {
+	a = privately("Something went wrong here. Please check with /entries what was stored.")
+	c.recovering(func() { a = handle() })
+	return a
 }
 
-// spoken is what was typed, without the mentions: of the bot, which some need for being heard, and of other members, whose names may
+// callSay hands what was typed to the handler.
+func (c *Channel) callSay(ctx context.Context, s chat.Said) chat.Answer {
+	return c.answering(func() chat.Answer { return c.handler.Say(ctx, s) })
+}
+
+// textOf is what was typed, without the mentions: of the bot, which some need for being heard, and of other members, whose names may
 // look like anything.
-func spoken(m message, self string) string {
+func textOf(m message, self string) string {
 	text := m.text()
-	for _, form := range []string{"<@" + self + ">", "<@!" + self + ">"} {
-		text = strings.ReplaceAll(text, form, " ")
-	}
-	for _, u := range m.Mentions {
+	for _, u := range append([]*discordgo.User{{ID: self}}, m.Mentions...) {
 		if u != nil {
 			text = strings.NewReplacer("<@"+u.ID+">", " ", "<@!"+u.ID+">", " ").Replace(text)
 		}
@@ -136,8 +125,8 @@ func spoken(m message, self string) string {
 	return strings.TrimSpace(text)
 }
 
-// said is when a message was typed, by the platform's clock.
-func said(m message) time.Time {
+// timeOf is when a message was typed, by the platform's clock.
+func timeOf(m message) time.Time {
 	if t, err := time.Parse(time.RFC3339, m.At); err == nil {
 		return t.UTC()
 	}
@@ -154,7 +143,7 @@ func idTime(id string) time.Time {
 }
 
 // member brings what the platform says of somebody into our form. Either may be missing.
-func member(m *guildMember, u *user) chat.Member {
+func member(m *guildMember, u *discordgo.User) chat.Member {
 	var out chat.Member
 	if m != nil {
 		if u == nil {
@@ -166,7 +155,7 @@ func member(m *guildMember, u *user) chat.Member {
 	if u != nil {
 		out.ID = u.ID
 		if out.Name == "" {
-			out.Name = plainName(u.shown())
+			out.Name = plainName(u.DisplayName())
 		}
 	}
 	if out.Name == "" {
@@ -182,33 +171,56 @@ func (c *Channel) mayWrite(m chat.Member) bool {
 	return slices.ContainsFunc(m.Roles, func(r string) bool { return slices.Contains(c.opt.Roles, r) })
 }
 
-// whenRolesKnown lets something happen when the roles of an author are known whose message came without them; nobody else waits
+// waiting is what happens when the roles of an author are known.
+type waiting struct {
+	id string // of the message that is held for it; "": none is
+	do func(context.Context, *guildMember)
+}
+
+// undecided is the ids of the messages that are held until the roles of their authors are known; with mu held.
+func (c *Channel) undecided() (ids []string) {
+	for _, list := range c.waiting {
+		for _, w := range list {
+			if w.id != "" {
+				ids = append(ids, w.id)
+			}
+		}
+	}
+	return ids
+}
+
+// afterRoles lets something happen when the roles of an author are known whose message came without them; nobody else waits
 // for that. The mark does not pass a message that is held for it.
-func (c *Channel) whenRolesKnown(ctx context.Context, author string, do func(context.Context, *guildMember)) {
+func (c *Channel) afterRoles(ctx context.Context, author string, w waiting) {
 	c.mu.Lock()
-	c.waiting[author] = append(c.waiting[author], do)
-	first := len(c.waiting[author]) == 1
-	c.mu.Unlock()
-	if !first {
+	defer c.mu.Unlock()
+	list, asked := c.waiting[author]
+	if w.id == "" || !slices.Contains(c.undecided(), w.id) {
+		c.waiting[author] = append(list, w)
+	}
+	if asked {
 		return
 	}
-	c.sends.Go(func() {
-		c.guarded(func() {
-			if who := c.askMember(ctx, author); who != nil {
-				c.queue.put(func(ctx context.Context) { c.hearWaiting(ctx, author, who) })
-			}
-		})
+	c.background(func() {
+		if who := c.askMember(ctx, author); who != nil {
+			c.queue.put(func(ctx context.Context) { c.hearWaiting(ctx, author, who) })
+		}
 	})
 }
 
-// hearWaiting hears all that waited for the roles of an author.
+// hearWaiting hears all that waited for the roles of an author, one after the other.
 func (c *Channel) hearWaiting(ctx context.Context, author string, who *guildMember) {
-	c.mu.Lock()
-	list := c.waiting[author]
-	delete(c.waiting, author)
-	c.mu.Unlock()
-	for _, hear := range list {
-		hear(ctx, who)
+	for {
+		c.mu.Lock()
+		list := c.waiting[author]
+		if len(list) == 0 {
+			delete(c.waiting, author)
+			c.mu.Unlock()
+			return
+		}
+		c.waiting[author] = list[1:]
+		c.mu.Unlock()
+		c.recovering(func() { list[0].do(ctx, who) })
 	}
 }
 
@@ -216,10 +228,10 @@ func (c *Channel) hearWaiting(ctx context.Context, author string, who *guildMemb
 func (c *Channel) askMember(ctx context.Context, author string) (who *guildMember) {
 	guild := c.place().guild
 	at := discordgo.EndpointGuildMember(guild, author)
-	c.insist(ctx, troubleRoles, time.Minute, func(ctx context.Context) error {
+	c.untilDone(ctx, troubleRoles, time.Minute, func(ctx context.Context) error {
 		var m guildMember
-		err := c.rest.do(ctx, call{doing: "asking for a member's roles", method: http.MethodGet, url: at, bucket: discordgo.EndpointGuildMembers(guild), into: &m})
-		if n := code(err); n == codeUnknownMember || n == codeUnknownUser {
+		err := c.rest.do(ctx, call{doing: "asking for a member's roles", url: at, bucket: discordgo.EndpointGuildMembers(guild), into: &m})
+		if n := code(err); n == discordgo.ErrCodeUnknownMember || n == discordgo.ErrCodeUnknownUser {
 			err = nil
 		}
 		if err == nil {

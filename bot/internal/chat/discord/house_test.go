@@ -1,6 +1,7 @@
 package discord_test
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"log/slog"
@@ -198,11 +199,9 @@ func postAgain(t testing.TB, bot *discord.Channel) func(context.Context, chat.Me
 	ctx := t.Context()
 	return func(_ context.Context, m chat.Message) error {
 		go func() {
-			wait := &chat.RetryAfter{}
 			for _, err := bot.Post(ctx, m); err != nil && !errors.Is(err, chat.ErrPermanent); _, err = bot.Post(ctx, m) {
-				wait.After = time.Second
-				errors.As(err, &wait)
-				if !backoff.Pause(ctx, wait.After) {
+				pause, _ := chat.Pause(err)
+				if !backoff.Pause(ctx, cmp.Or(pause, time.Second)) {
 					return
 				}
 			}

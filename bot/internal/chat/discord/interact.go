@@ -4,7 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
-	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -21,19 +21,13 @@ func (c *Channel) interaction(raw json.RawMessage) {
 		return
 	}
 	x := &exchange{c: c, i: i, arrived: time.Now()}
-	if i.Type == kindSuggest {
+	if i.Type == discordgo.InteractionApplicationCommandAutocomplete {
 		c.queue.put(x.suggest)
 		return
 	}
-	x.timer = time.AfterFunc(deferAfter, func() { c.guarded(x.askForTime) })
+	x.timer = time.AfterFunc(deferAfter, func() { c.recovering(x.deferAnswer) })
 	c.queue.put(func(ctx context.Context) {
-		defer func() { // whatever went wrong, the member is told something
-			if p := recover(); p != nil {
-				x.answer(ctx, privately("Something went wrong here. Please check with /entries what was stored."))
-				panic(p)
-			}
-		}()
-		x.answer(ctx, x.handle(ctx))
+		x.answer(ctx, c.answering(func() chat.Answer { return x.handle(ctx) }))
 	})
 }
 
@@ -57,11 +51,11 @@ func (x *exchange) handle(ctx context.Context) chat.Answer {
 		return chat.Answer{}
 	}
 	switch i.Type {
-	case kindCommand:
+	case discordgo.InteractionApplicationCommand:
 		return c.handler.Call(ctx, called(i, by))
-	case kindPress:
+	case discordgo.InteractionMessageComponent:
 		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: idTime(i.ID), By: by, Button: i.Data.CustomID})
-	case kindForm:
+	case discordgo.InteractionModalSubmit:
 		return c.handler.Press(ctx, chat.Press{ID: i.ID, At: idTime(i.ID), By: by, Button: i.Data.CustomID, Fields: fields(i.Data.Components)})
 	}
 	return privately("I don't know what that was.")
@@ -79,7 +73,7 @@ func called(i interaction, by chat.Member) chat.Call {
 			continue
 		}
 		call.Options[o.Name] = v
-		if o.Type == optionUser {
+		if o.Type == discordgo.ApplicationCommandOptionUser {
 			if call.People == nil {
 				call.People = map[string]chat.Member{}
 			}
@@ -120,33 +114,25 @@ func fields(lines []formPart) map[string]string {
 // typed on.
 func (x *exchange) suggest(ctx context.Context) {
 	by := member(x.i.Member, x.i.User)
-	if x.i.Channel != x.c.opt.Channel || !x.c.mayWrite(by) {
+	i := slices.IndexFunc(x.i.Data.Options, func(o *calledOption) bool { return o != nil && o.Focused })
+	if i < 0 || x.i.Channel != x.c.opt.Channel || !x.c.mayWrite(by) {
 		x.sendChoices(ctx, nil, chat.Text)
 		return
 	}
-	for _, o := range x.i.Data.Options {
-		if o == nil || !o.Focused {
-			continue
-		}
-		kind := chat.Text
-		if o.Type == optionNumber {
-			kind = chat.Number
-		}
-		x.sendChoices(ctx, x.c.handler.Suggest(ctx, called(x.i, by), o.Name), kind)
-		return
+	o, kind := x.i.Data.Options[i], chat.Text
+	if o.Type == discordgo.ApplicationCommandOptionNumber {
+		kind = chat.Number
 	}
-	x.sendChoices(ctx, nil, chat.Text)
+	x.sendChoices(ctx, x.c.handler.Suggest(ctx, called(x.i, by), o.Name), kind)
 }
 
 func (x *exchange) sendChoices(ctx context.Context, list []chat.Choice, kind chat.OptionKind) {
 	ctx = context.WithoutCancel(ctx)
-	x.c.sends.Go(func() {
-		x.c.guarded(func() {
-			body := callback{Type: discordgo.InteractionApplicationCommandAutocompleteResult, Data: map[string]any{"choices": choices(list, kind)}}
-			if err := x.first(ctx, body, nil); err != nil {
-				x.c.log.Debug("suggestions not sent", "err", err)
-			}
-		})
+	x.c.background(func() {
+		body := callback{Type: discordgo.InteractionApplicationCommandAutocompleteResult, Data: map[string]any{"choices": choices(list, kind)}}
+		if err := x.respond(ctx, body, nil); err != nil {
+			x.c.log.Debug("suggestions not sent", "err", err)
+		}
 	})
 }
 
@@ -175,12 +161,4 @@ func modal(f chat.Form) map[string]any {
 			Placeholder: cut(chat.OneLine(field.Example), 100), Value: cut(chat.OneLine(field.Value), 4000)}})
 	}
 	return map[string]any{"custom_id": f.ID, "title": cut(chat.OneLine(f.Title), 45), "components": lines}
-}
-
-// who is a member's name for a message that can't be an answer to them any more.
-func who(m *guildMember) string {
-	if n := member(m, nil).Name; n != "" {
-		return fmt.Sprintf("%s: ", n)
-	}
-	return ""
 }

@@ -53,7 +53,7 @@ func (l *limits) take(ctx context.Context, route string, urgent bool) (done func
 		wait, err = 0, ctx.Err()
 	}
 	if wait > 0 {
-		err = &chat.RetryAfter{After: wait, All: all >= own, Err: fmt.Errorf("the platform's limit of requests is used up for %v", wait.Round(time.Millisecond))}
+		err = &chat.Refusal{After: wait, All: all >= own, Message: fmt.Sprintf("the platform's limit of requests is used up for %v", wait.Round(time.Millisecond))}
 	}
 	if err != nil {
 		<-at.turn
@@ -62,17 +62,19 @@ func (l *limits) take(ctx context.Context, route string, urgent bool) (done func
 	return func() { <-at.turn }, nil
 }
 
-// learn reads the limit of a route from an answer; after is the pause that a refusal asks for, of this route or of all.
-func (l *limits) learn(route string, h http.Header, after time.Duration, all bool) {
+// learn reads the limit of a route from an answer, and the pause that a refusal asks for. What stands in front of the platform knows nothing
+// of its limits.
+func (l *limits) learn(route string, h http.Header, refused *chat.Refusal) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	now, at := time.Now(), l.routes[route]
 	switch {
-	case all:
-		l.global = now.Add(after)
+	case refused != nil && refused.Page:
+	case refused != nil && refused.All:
+		l.global = now.Add(refused.After)
 	case at == nil:
-	case after > 0:
-		at.until = now.Add(after)
+	case refused != nil && refused.After > 0:
+		at.until = now.Add(refused.After)
 	case h.Get("X-RateLimit-Remaining") == "0":
 		if reset, err := seconds(h.Get("X-RateLimit-Reset-After")); err == nil {
 			at.until = now.Add(reset)

@@ -3,6 +3,7 @@ package discord
 import (
 	"cmp"
 	"context"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -20,6 +21,9 @@ func compare(a, b string) int {
 	return cmp.Or(cmp.Compare(len(a), len(b)), strings.Compare(a, b))
 }
 
+// later is the younger of two ids.
+func later(a, b string) string { return slices.MaxFunc([]string{a, b}, compare) }
+
 // lastSeen is the id of the newest message handled, by this process or by an earlier one.
 func (c *Channel) lastSeen(ctx context.Context) (string, error) {
 	c.mu.Lock()
@@ -35,38 +39,15 @@ func (c *Channel) lastSeen(ctx context.Context) (string, error) {
 	return id, nil
 }
 
-// handled notes that a message has been handled. What was read from the history moves the mark, as everything older was too;
+// markHandled notes that a message has been handled. What was read from the history moves the mark, as everything older was too;
 // what was heard live does not: something may have been missed before it, while the channel was hidden for instance. The
 // mark stays before every message that is still to be judged.
-func (c *Channel) handled(ctx context.Context, id string, past bool) {
-	c.mu.Lock()
+func (c *Channel) markHandled(ctx context.Context, id string, past bool) {
 	if !isID(id) {
-		c.mu.Unlock()
 		return
 	}
-	if !past {
-		if compare(id, c.live) > 0 {
-			c.live = id
-		}
-		c.mu.Unlock()
-		return
-	}
-	if compare(id, c.newest) > 0 {
-		c.newest = id
-	}
-	mark := c.newest
-	for h := range c.undecided {
-		if compare(h, mark) <= 0 {
-			mark = before(h)
-		}
-	}
-	if compare(mark, c.seen) <= 0 {
-		c.mu.Unlock()
-		return
-	}
-	c.seen = mark
-	c.mu.Unlock()
-	if c.opt.SetLastSeen == nil {
+	mark, moved := c.moveMark(id, past)
+	if !moved || c.opt.SetLastSeen == nil {
 		return
 	}
 	if err := c.opt.SetLastSeen(ctx, mark); err != nil {
@@ -74,13 +55,32 @@ func (c *Channel) handled(ctx context.Context, id string, past bool) {
 	}
 }
 
-// keepMark moves the mark to the newest message that was heard live, before a process ends that has read all before.
-func (c *Channel) keepMark(ctx context.Context) {
+func (c *Channel) moveMark(id string, past bool) (mark string, moved bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if !past {
+		c.live = later(c.live, id)
+		return "", false
+	}
+	c.newest = later(c.newest, id)
+	mark = c.newest
+	for _, h := range c.undecided() {
+		if compare(h, mark) <= 0 {
+			mark = before(h)
+		}
+	}
+	moved = compare(mark, c.seen) > 0
+	c.seen = later(c.seen, mark)
+	return mark, moved
+}
+
+// saveLiveMark moves the mark to the newest message that was heard live, before a process ends that has read all before.
+func (c *Channel) saveLiveMark(ctx context.Context) {
 	c.mu.Lock()
 	live, caught := c.live, c.caught
 	c.mu.Unlock()
 	if caught {
-		c.handled(ctx, live, true)
+		c.markHandled(ctx, live, true)
 	}
 }
 

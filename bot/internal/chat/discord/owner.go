@@ -23,15 +23,13 @@ func (c *Channel) TellOwner(ctx context.Context, m chat.Message) error {
 	var direct struct {
 		ID string `json:"id"`
 	}
-	open := discordgo.EndpointUserChannels("@me")
 	body := map[string]string{"recipient_id": owner}
-	if err := c.rest.do(ctx, call{doing: doing, method: http.MethodPost, url: open, bucket: open, body: body, into: &direct}); err != nil {
+	if err := c.rest.do(ctx, call{doing: doing, method: http.MethodPost, url: discordgo.EndpointUserChannels("@me"), body: body, into: &direct}); err != nil {
 		return err
 	}
 	m.Private, m.Notify, m.Buttons = false, nil, nil
 	l := render(m)
-	to := discordgo.EndpointChannelMessages(direct.ID)
-	return c.rest.do(ctx, call{doing: doing, method: http.MethodPost, url: to, bucket: to, body: l.payload, files: l.files})
+	return c.rest.do(ctx, call{doing: doing, method: http.MethodPost, url: discordgo.EndpointChannelMessages(direct.ID), body: l.payload, files: l.files})
 }
 
 // owner is the id of the application's owner; of a team's application, the team's owner.
@@ -44,8 +42,7 @@ func (c *Channel) owner(ctx context.Context) (string, error) {
 			Owner string `json:"owner_user_id"`
 		} `json:"team"`
 	}
-	at := discordgo.EndpointOAuth2 + "applications/@me"
-	if err := c.rest.do(ctx, call{doing: "asking who owns the bot", method: http.MethodGet, url: at, bucket: at, into: &app}); err != nil {
+	if err := c.rest.do(ctx, call{doing: "asking who owns the bot", url: discordgo.EndpointOAuth2 + "applications/@me", into: &app}); err != nil {
 		return "", err
 	}
 	switch {

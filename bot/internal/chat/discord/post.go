@@ -28,12 +28,12 @@ func (c *Channel) Post(ctx context.Context, m chat.Message) (string, error) {
 	}
 	m.Private = false // only answers to interactions can be
 	id, err := c.send(ctx, m)
-	if code(err) == codeNoReplies {
+	if code(err) == discordgo.ErrCodeCannotReplyWithoutPermissionToReadMessageHistory {
 		m.ReplyTo = ""
 		id, err = c.send(ctx, m)
 	}
 	if err == nil {
-		c.forget(m.ID)
+		c.endSearch(m.ID)
 	}
 	return id, err
 }
@@ -42,15 +42,15 @@ func (c *Channel) Post(ctx context.Context, m chat.Message) (string, error) {
 func (c *Channel) send(ctx context.Context, m chat.Message) (string, error) {
 	l := render(m)
 	id, err := c.create(ctx, m, l)
-	if n := code(err); (n == codeNoPermission || n == codeEmptyMessage) && (len(l.files) > 0 || len(*l.Embeds) > 0) {
-		id, err = c.create(ctx, m, bare(m))
-		if err == nil && n == codeNoPermission && len(l.files) > 0 {
-			c.trouble(troubleFiles, errors.New(troubleFiles))
+	if n := code(err); (n == discordgo.ErrCodeMissingPermissions || n == discordgo.ErrCodeCannotSendEmptyMessage) && (len(l.files) > 0 || len(*l.Embeds) > 0) {
+		id, err = c.create(ctx, m, plainText(m))
+		if err == nil && n == discordgo.ErrCodeMissingPermissions && len(l.files) > 0 {
+			c.noteTrouble(troubleFiles, errors.New(troubleFiles))
 		}
 		return id, err
 	}
 	if err == nil && len(l.files) > 0 {
-		c.trouble(troubleFiles, nil)
+		c.noteTrouble(troubleFiles, nil)
 	}
 	return id, err
 }
@@ -60,28 +60,28 @@ func (c *Channel) create(ctx context.Context, m chat.Message, l wire) (string, e
 		l.Nonce, l.EnforceNonce = m.ID, true
 	}
 	if m.ReplyTo != "" {
-		l.Reference = &reference{MessageID: m.ReplyTo}
+		l.Reference = &discordgo.MessageReference{MessageID: m.ReplyTo, FailIfNotExists: new(bool)}
 	}
 	var got sent
-	to := discordgo.EndpointChannelMessages(c.opt.Channel)
-	err := c.rest.do(ctx, call{doing: "posting to the channel", method: http.MethodPost, url: to, bucket: to, body: l.payload, files: l.files, into: &got, urgent: m.Severity == chat.Danger})
+	err := c.rest.do(ctx, call{doing: "posting to the channel", method: http.MethodPost, url: discordgo.EndpointChannelMessages(c.opt.Channel),
+		body: l.payload, files: l.files, into: &got, urgent: m.Severity == chat.Danger})
 	if err != nil {
 		return "", err
 	}
 	if l.Embeds != nil && len(*l.Embeds) > 0 {
-		c.embedded(ctx, m, got)
+		c.checkEmbed(ctx, m, got)
 	}
 	return got.ID, nil
 }
 
-// embedded looks whether an embed that was sent is there. If not, what it says is put into the text.
-func (c *Channel) embedded(ctx context.Context, m chat.Message, got sent) {
+// checkEmbed looks whether an embed that was sent is there. If not, what it says is put into the text.
+func (c *Channel) checkEmbed(ctx context.Context, m chat.Message, got sent) {
 	if len(got.Embeds) > 0 {
-		c.trouble(troubleEmbeds, nil)
+		c.noteTrouble(troubleEmbeds, nil)
 		return
 	}
-	c.trouble(troubleEmbeds, errors.New(troubleEmbeds))
-	if err := c.change(ctx, got.ID, bare(m)); err != nil {
+	c.noteTrouble(troubleEmbeds, errors.New(troubleEmbeds))
+	if err := c.change(ctx, got.ID, plainText(m)); err != nil {
 		c.log.Warn("the details of a notice stay unseen", "err", err)
 	}
 }
@@ -120,8 +120,8 @@ func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string,
 		if err != nil {
 			return "", false, err
 		}
-		if carries(m.raw, id) {
-			c.forget(id)
+		if hasNumber(m.raw, id) {
+			c.endSearch(id)
 			return m.id, true, nil
 		}
 		c.mu.Lock()
@@ -131,21 +131,21 @@ func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string,
 	return "", false, nil
 }
 
-// forget drops how far a notice was looked for.
-func (c *Channel) forget(id string) {
+// endSearch drops how far a notice was looked for.
+func (c *Channel) endSearch(id string) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	delete(c.searched, id)
 }
 
-// carries says whether a message is one of a bot that shows the notice's number in its last line, or is the reply of that
+// hasNumber says whether a message is one of a bot that shows the notice's number in its last line, or is the reply of that
 // number. Members can't make either.
-func carries(raw json.RawMessage, id string) bool {
+func hasNumber(raw json.RawMessage, id string) bool {
 	m, err := readMessage(raw)
 	if err != nil || !m.Author.Bot || m.Webhook != "" {
 		return false
 	}
-	if m.Reference != nil && m.Type == typeReply && replyID(m.Reference.ID) == id {
+	if m.Reference != nil && m.Type == discordgo.MessageTypeReply && replyID(m.Reference.ID) == id {
 		return true
 	}
 	return strings.HasSuffix(m.text(), "\n"+small+escape(numbered(id)))

@@ -31,15 +31,15 @@ const (
 // client library has no fields for the nonce, so the body is our own; its parts are the library's. A pointer
 // to an empty list says "none", nil says nothing.
 type payload struct {
-	Content         *string                       `json:"content,omitempty"`
-	Embeds          *[]*discordgo.MessageEmbed    `json:"embeds,omitempty"`
-	Components      *[]discordgo.MessageComponent `json:"components,omitempty"`
-	Attachments     *[]attachment                 `json:"attachments,omitempty"`
-	AllowedMentions *mentions                     `json:"allowed_mentions,omitempty"`
-	Flags           int                           `json:"flags,omitempty"`
-	Nonce           string                        `json:"nonce,omitempty"`
-	EnforceNonce    bool                          `json:"enforce_nonce,omitempty"`
-	Reference       *reference                    `json:"message_reference,omitempty"`
+	Content         *string                           `json:"content,omitempty"`
+	Embeds          *[]*discordgo.MessageEmbed        `json:"embeds,omitempty"`
+	Components      *[]discordgo.MessageComponent     `json:"components,omitempty"`
+	Attachments     *[]attachment                     `json:"attachments,omitempty"`
+	AllowedMentions *discordgo.MessageAllowedMentions `json:"allowed_mentions,omitempty"`
+	Flags           discordgo.MessageFlags            `json:"flags,omitempty"`
+	Nonce           string                            `json:"nonce,omitempty"`
+	EnforceNonce    bool                              `json:"enforce_nonce,omitempty"`
+	Reference       *discordgo.MessageReference       `json:"message_reference,omitempty"`
 }
 
 type attachment struct {
@@ -47,21 +47,6 @@ type attachment struct {
 	Filename    string `json:"filename"`
 	Description string `json:"description,omitempty"`
 }
-
-// mentions says who may be pinged: nobody but the users listed.
-type mentions struct {
-	Parse       []string `json:"parse"` // never null: a strict server refuses that
-	Users       []string `json:"users,omitempty"`
-	RepliedUser bool     `json:"replied_user"`
-}
-
-type reference struct {
-	MessageID       string `json:"message_id"`
-	FailIfNotExists bool   `json:"fail_if_not_exists"`
-}
-
-// Flags of a message (Discord documentation: message resource, message flags).
-const ephemeral = 1 << 6
 
 // The strip beside a message says how much it matters; its words say it too.
 var colours = map[chat.Severity]int{chat.Info: 0x4F8FA8, chat.Warning: 0xD9A400, chat.Danger: 0xC0392B}
@@ -77,11 +62,11 @@ type wire struct {
 // line of that text, where it stays when embeds are dropped. The rest stands in an embed with the strip and the picture.
 func render(m chat.Message) wire {
 	l := wire{}
-	l.AllowedMentions = &mentions{Parse: []string{}}
+	l.AllowedMentions = &discordgo.MessageAllowedMentions{Parse: []discordgo.AllowedMentionType{}} // never null: a strict server refuses that
 	ping := l.ping(m.Notify)
 	headline := cut(escape(chat.OneLine(m.Headline)), 1500)
 	body := escape(strings.Join(m.Body, "\n"))
-	l.files, body = fitting(m.Files, body)
+	l.files, body = withinLimits(m.Files, body)
 
 	text, tail := bold(headline, body != ""), number(m)
 	full := strings.TrimRight(text+"\n"+body, "\n")
@@ -95,7 +80,7 @@ func render(m chat.Message) wire {
 	l.buttons(m.Buttons)
 	l.attach()
 	if m.Private {
-		l.Flags = ephemeral
+		l.Flags = discordgo.MessageFlagsEphemeral
 	}
 	return l
 }
@@ -183,9 +168,9 @@ func (l *wire) attach() {
 	l.Attachments = &list
 }
 
-// fitting leaves out files that the platform would refuse, says so in the body, and gives the others names
+// withinLimits leaves out files that the platform would refuse, says so in the body, and gives the others names
 // that it keeps as they are.
-func fitting(files []chat.File, body string) ([]chat.File, string) {
+func withinLimits(files []chat.File, body string) ([]chat.File, string) {
 	var out []chat.File
 	total := 0
 	for _, f := range files {
@@ -203,12 +188,12 @@ func fitting(files []chat.File, body string) ([]chat.File, string) {
 	return out, body
 }
 
-// bare is the message as nothing but text, for a channel in which embeds or files are not permitted.
-func bare(m chat.Message) wire {
+// plainText is the message as nothing but text, for a channel in which embeds or files are not permitted.
+func plainText(m chat.Message) wire {
 	m.Files = nil
 	l := render(m)
 	text := bold(cut(escape(chat.OneLine(m.Headline)), 1500), len(m.Body) > 0) + "\n" + escape(strings.Join(m.Body, "\n"))
-	ping, tail := (&wire{payload: payload{AllowedMentions: &mentions{}}}).ping(m.Notify), number(m)
+	ping, tail := (&wire{payload: payload{AllowedMentions: &discordgo.MessageAllowedMentions{}}}).ping(m.Notify), number(m)
 	content := ping + cut(strings.TrimRight(text, "\n"), maxContent-units(ping+tail)) + tail
 	l.Content, l.Embeds, l.Attachments = &content, &[]*discordgo.MessageEmbed{}, nil
 	return l

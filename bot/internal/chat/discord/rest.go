@@ -2,6 +2,7 @@ package discord
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -42,9 +43,10 @@ func newSession(token string, client *http.Client) (*discordgo.Session, error) {
 // call is one request.
 type call struct {
 	doing  string // for errors: "posting to the channel"
-	method string
+	method string // "": GET
 	url    string
-	bucket string // requests that share a rate limit; empty: those of an interaction, which has limits of its own
+	bucket string // names requests that share a rate limit; "": those of the same method and url
+	free   bool   // it falls under no limit of ours, as what belongs to an interaction
 	urgent bool   // goes before others of its bucket
 	body   any
 	files  []chat.File
@@ -57,15 +59,17 @@ func (r *rest) do(ctx context.Context, q call) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", q.doing, err)
 	}
-	if q.bucket != "" {
-		q.bucket = q.method + " " + q.bucket
-		done, err := r.limits.take(ctx, q.bucket, q.urgent)
+	q.method = cmp.Or(q.method, http.MethodGet)
+	route := ""
+	if !q.free {
+		route = q.method + " " + cmp.Or(q.bucket, q.url)
+		done, err := r.limits.take(ctx, route, q.urgent)
 		if err != nil {
 			return explain(q.doing, err)
 		}
 		defer done()
 	}
-	ctx, cancel := context.WithTimeout(context.WithValue(ctx, routeKey{}, q.bucket), requestTimeout)
+	ctx, cancel := context.WithTimeout(context.WithValue(ctx, routeKey{}, route), requestTimeout)
 	defer cancel()
 	unused := discordgo.NewRatelimiter().GetBucket("") // the library keeps its buckets for ever; ours are in limits
 	unused.Lock()

@@ -27,8 +27,9 @@ func (r retry) do(ctx context.Context, try func() error) error {
 		if err == nil || !r.worth(err) {
 			return err
 		}
-		wait := max(asked(err), r.gaps.After(tries))
-		if asked(err) == 0 {
+		pause, _ := chat.Pause(err)
+		wait := max(pause, r.gaps.After(tries))
+		if pause == 0 {
 			if tries == r.tries {
 				return err
 			}
@@ -43,20 +44,17 @@ func (r retry) do(ctx context.Context, try func() error) error {
 	}
 }
 
-// asked is the pause that the platform asks for, 0 if none.
-func asked(err error) time.Duration {
-	var wait *chat.RetryAfter
-	if errors.As(err, &wait) {
-		return wait.After
-	}
-	return 0
+// asksForPause says whether an error is a refusal that asks for a pause: what was to be done was certainly not done.
+func asksForPause(err error) bool {
+	after, _ := chat.Pause(err)
+	return after > 0
 }
 
-// insist tries until it works or ctx ends. Meanwhile the trouble shows in the health.
-func (c *Channel) insist(ctx context.Context, what string, most time.Duration, do func(context.Context) error) {
+// untilDone tries until it works or ctx ends. Meanwhile the trouble shows in the health.
+func (c *Channel) untilDone(ctx context.Context, what string, most time.Duration, do func(context.Context) error) {
 	r := retry{gaps: backoff.Gaps{First: time.Second, Most: most}, worth: func(error) bool { return ctx.Err() == nil }}
-	r.failed = func(err error) { c.trouble(what, err) }
+	r.failed = func(err error) { c.noteTrouble(what, err) }
 	if err := r.do(ctx, func() error { return do(ctx) }); err == nil {
-		c.trouble(what, nil)
+		c.noteTrouble(what, nil)
 	}
 }

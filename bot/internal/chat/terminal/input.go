@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/forecast/unit/mistake"
 )
 
 // longest is the longest line that is read, in bytes; a chat message is at most 2000 characters.
@@ -38,6 +39,9 @@ func (c *Channel) Run(ctx context.Context, h chat.Handler) error {
 		}
 	}
 }
+
+// me is who types.
+var me = chat.Member{ID: "me", Name: "me"}
 
 // Handle makes h hear what is typed and what the program makes members do. Run does it too.
 func (c *Channel) Handle(h chat.Handler) {
@@ -77,16 +81,13 @@ func (c *Channel) typed(ctx context.Context, line string) {
 	c.turn.Lock()
 	defer c.turn.Unlock()
 	line = chat.Plain(line)
-	if c.opt.Echo {
-		c.print.said(c.opt.Now(), c.opt.Me, line)
-	}
 	command, ok := strings.CutPrefix(line, "/")
 	if !ok {
 		if c.form != nil {
 			c.fillIn(ctx, line)
 			return
 		}
-		c.answer(c.handler.Say(ctx, chat.Said{ID: c.id(), At: c.opt.Now(), By: c.opt.Me, Text: line}))
+		c.answer(c.handler.Say(ctx, chat.Said{ID: c.id(), At: c.opt.Now(), By: me, Text: line}))
 		return
 	}
 	name, rest, _ := strings.Cut(command, " ")
@@ -115,7 +116,7 @@ func (c *Channel) command(ctx context.Context, name, rest string) {
 		c.print.note(err.Error())
 		return
 	}
-	call := chat.Call{ID: c.id(), At: c.opt.Now(), By: c.opt.Me, Name: spec.Name, Options: options}
+	call := chat.Call{ID: c.id(), At: c.opt.Now(), By: me, Name: spec.Name, Options: options}
 	call.People = people(spec, options)
 	if o, lacks := missing(spec, options); lacks {
 		c.print.note(c.lacking(ctx, spec, o, call))
@@ -130,14 +131,14 @@ func (c *Channel) unknown(name string) string {
 		names = append(names, s.Name)
 	}
 	text := fmt.Sprintf("There is no command /%s here.", name)
-	if n := nearest(name, names); n != "" {
+	if n, ok := mistake.Nearest(name, names); ok {
 		text += fmt.Sprintf(" Did you mean /%s?", n)
 	}
 	return text + " /help lists them all."
 }
 
 func (c *Channel) lacking(ctx context.Context, spec chat.Spec, o chat.Option, call chat.Call) string {
-	text := fmt.Sprintf("%s is missing (%s). It goes: %s", o.Name, o.Summary, Usage(spec))
+	text := fmt.Sprintf("%s is missing (%s). It goes: %s", o.Name, o.Summary, usage(spec))
 	options := o.Choices
 	if o.Suggest {
 		options = c.handler.Suggest(ctx, call, o.Name)
@@ -178,7 +179,7 @@ func people(spec chat.Spec, options map[string]string) map[string]chat.Member {
 func (c *Channel) answer(a chat.Answer) {
 	switch {
 	case a.Form != nil:
-		c.begin(*a.Form, c.opt.Me)
+		c.begin(*a.Form)
 	case a.Message != nil:
 		c.reply(*a.Message)
 	}

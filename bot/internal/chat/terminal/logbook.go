@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"os"
 	"path/filepath"
 	"time"
@@ -104,6 +105,17 @@ func (t *logbook) forget(n int) {
 	}
 }
 
+// newest goes through the messages, the newest first, with their numbers.
+func (t *logbook) newest() iter.Seq2[int, *chat.Message] {
+	return func(yield func(int, *chat.Message) bool) {
+		for n := t.next - 1; n > 0 && n > t.next-kept; n-- {
+			if e, ok := t.posts[n]; ok && !yield(n, e.Message) {
+				return
+			}
+		}
+	}
+}
+
 // append remembers e, and writes it down. After an error it is remembered all the same, until the program ends.
 func (t *logbook) append(e entry) error {
 	defer t.remember(e)
@@ -112,7 +124,7 @@ func (t *logbook) append(e entry) error {
 	}
 	line, err := json.Marshal(e)
 	if err != nil {
-		return fmt.Errorf("writing the channel's logbook: %w", err)
+		return err
 	}
 	line = append(line, '\n')
 	if t.torn {
@@ -120,10 +132,7 @@ func (t *logbook) append(e entry) error {
 	}
 	_, err = t.file.Write(line)
 	t.torn = err != nil
-	if err != nil {
-		return fmt.Errorf("writing the channel's logbook: %w", err)
-	}
-	return nil
+	return err
 }
 
 func (t *logbook) close() error {

@@ -28,9 +28,9 @@ func (c *Channel) Calls(ctx context.Context, by chat.Member, command string, opt
 	if !ok {
 		spec = chat.Spec{Name: command}
 	}
-	call := chat.Call{ID: c.id(), At: at, By: by, Name: command, Options: pairs(options)}
+	call := chat.Call{ID: c.id(), At: at, By: by, Name: command, Options: chat.Pairs(options...)}
 	call.People = people(spec, call.Options)
-	c.print.called(at, by, spec, call.Options)
+	c.print.said(at, by, typedLine(spec, call.Options))
 	return c.follow(c.handler.Call(ctx, call))
 }
 
@@ -41,7 +41,7 @@ func (c *Channel) Presses(ctx context.Context, by chat.Member, button string, fi
 	defer c.turn.Unlock()
 	at := c.opt.Now()
 	n, label := c.labelled(button)
-	p := chat.Press{ID: c.id(), At: at, By: by, Button: button, Fields: pairs(fields)}
+	p := chat.Press{ID: c.id(), At: at, By: by, Button: button, Fields: chat.Pairs(fields...)}
 	c.print.pressed(at, by, label, filledIn(p.Fields))
 	a := c.handler.Press(ctx, p)
 	c.settle(n, a)
@@ -64,28 +64,13 @@ func (c *Channel) follow(a chat.Answer) chat.Answer {
 func (c *Channel) labelled(button string) (n int, label string) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	for n := c.log.next - 1; n > 0 && n > c.log.next-kept; n-- {
-		e, ok := c.log.posts[n]
-		if !ok {
-			continue
-		}
-		if i := slices.IndexFunc(e.Message.Buttons, func(b chat.Button) bool { return b.ID == button }); i >= 0 {
-			return n, e.Message.Buttons[i].Label
+	for n, m := range c.log.newest() {
+		if i := slices.IndexFunc(m.Buttons, func(b chat.Button) bool { return b.ID == button }); i >= 0 {
+			return n, m.Buttons[i].Label
 		}
 	}
 	if title, ok := c.titles[button]; ok {
 		return 0, title
 	}
 	return 0, button
-}
-
-func pairs(s []string) map[string]string {
-	m := make(map[string]string, len(s)/2)
-	for i := 0; i+1 < len(s); i += 2 {
-		m[s[i]] = s[i+1]
-	}
-	if len(m) == 0 {
-		return nil
-	}
-	return m
 }

@@ -7,6 +7,7 @@ import (
 	"unicode"
 
 	"tarebell/bot/internal/chat"
+	"tarebell/forecast/unit/mistake"
 )
 
 // word is one piece of a command line.
@@ -51,13 +52,15 @@ func parseOptions(spec chat.Spec, line string) (map[string]string, error) {
 			o = open(spec, got)
 		}
 		if o == nil {
-			return nil, fmt.Errorf("%q is one thing too many; it goes: %s", words[i].value, Usage(spec))
+			return nil, fmt.Errorf("%q is one thing too many; it goes: %s", words[i].value, usage(spec))
 		}
-		if meant := misspelt(spec, words[i]); meant != "" {
-			return nil, fmt.Errorf("%q: did you mean %s:… ? It goes: %s", words[i].value, meant, Usage(spec))
-		}
-		if name := stranger(words[i]); name != "" && o.Kind != chat.Text {
-			return nil, fmt.Errorf("%q: there is no %s: here; it goes: %s", words[i].value, name, Usage(spec))
+		if name := optionName(words[i]); name != "" {
+			if meant, ok := mistake.Nearest(name, optionNames(spec)); ok {
+				return nil, fmt.Errorf("%q: did you mean %s:… ? It goes: %s", words[i].value, meant, usage(spec))
+			}
+			if o.Kind != chat.Text {
+				return nil, fmt.Errorf("%q: there is no %s: here; it goes: %s", words[i].value, name, usage(spec))
+			}
 		}
 		n := takes(*o, words[i:])
 		value, err := check(spec, *o, join(words[i:i+n]))
@@ -65,7 +68,7 @@ func parseOptions(spec chat.Spec, line string) (map[string]string, error) {
 			return nil, err
 		}
 		if _, twice := got[o.Name]; twice {
-			return nil, fmt.Errorf("%s is given twice; it goes: %s", o.Name, Usage(spec))
+			return nil, fmt.Errorf("%s is given twice; it goes: %s", o.Name, usage(spec))
 		}
 		got[o.Name] = value
 		i += n
@@ -73,26 +76,21 @@ func parseOptions(spec chat.Spec, line string) (map[string]string, error) {
 	return got, nil
 }
 
-// stranger is the name in a word such as "by:Anna" that names no option; empty for other words.
-func stranger(w word) string {
-	name, value, colon := strings.Cut(w.value, ":")
-	if !colon || value == "" || name == "" || w.name != "" || w.quoted || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) }) {
+// optionName is the name in a word such as "by:Anna" that names no option of the command; empty for other words.
+func optionName(w word) string {
+	name, _, colon := strings.Cut(w.value, ":")
+	if !colon || w.name != "" || w.quoted || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) }) {
 		return ""
 	}
 	return name
 }
 
-// misspelt is the option that a word such as "wieght:61" was probably meant for; empty for other words.
-func misspelt(spec chat.Spec, w word) string {
-	name, _, colon := strings.Cut(w.value, ":")
-	if !colon || w.name != "" || w.quoted || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) }) {
-		return ""
+func optionNames(spec chat.Spec) []string {
+	names := make([]string, len(spec.Options))
+	for i, o := range spec.Options {
+		names[i] = o.Name
 	}
-	var names []string
-	for _, o := range spec.Options {
-		names = append(names, o.Name)
-	}
-	return nearest(name, names)
+	return names
 }
 
 // missing is the first required option that was not given.
@@ -105,22 +103,19 @@ func missing(spec chat.Spec, got map[string]string) (chat.Option, bool) {
 	return chat.Option{}, false
 }
 
-// takes says how many of the words belong to the option o, at least one.
+// takes says how many of the words belong to the option o, at least one: of a choice as many as make one.
 func takes(o chat.Option, words []word) int {
-	n := 1
 	if o.Kind != chat.Text || words[0].quoted {
-		return n
+		return 1
 	}
+	n := 1
 	for n < len(words) && words[n].name == "" && !words[n].quoted {
 		n++
 	}
-	for k := n; k > 0 && len(o.Choices) > 0; k-- {
-		if _, ok := choice(o, join(words[:k])); ok {
-			return k
+	for ; n > 1 && len(o.Choices) > 0; n-- {
+		if _, ok := choice(o, join(words[:n])); ok {
+			break
 		}
-	}
-	if len(o.Choices) > 0 {
-		return 1
 	}
 	return n
 }
@@ -166,7 +161,7 @@ func labels(choices []chat.Choice) string {
 	for i, c := range choices {
 		parts[i] = c.Label
 	}
-	return strings.Join(parts, ", ")
+	return mistake.Join(parts, "or")
 }
 
 func find(spec chat.Spec, name string) *chat.Option {
@@ -188,8 +183,8 @@ func open(spec chat.Spec, got map[string]string) *chat.Option {
 	return nil
 }
 
-// Usage is how a command is typed: /made count [drink].
-func Usage(spec chat.Spec) string {
+// usage is how a command is typed: /made count [drink].
+func usage(spec chat.Spec) string {
 	parts := []string{"/" + spec.Name}
 	for _, o := range spec.Options {
 		if o.Required {
@@ -201,8 +196,8 @@ func Usage(spec chat.Spec) string {
 	return strings.Join(parts, " ")
 }
 
-// Line is a command as it could be typed, with its options in the order of the spec.
-func Line(spec chat.Spec, options map[string]string) string {
+// typedLine is a command as it could be typed, with its options in the order of the spec.
+func typedLine(spec chat.Spec, options map[string]string) string {
 	parts := []string{"/" + spec.Name}
 	for _, o := range spec.Options {
 		if v, ok := options[o.Name]; ok {
@@ -213,36 +208,4 @@ func Line(spec chat.Spec, options map[string]string) string {
 		}
 	}
 	return strings.Join(parts, " ")
-}
-
-// nearest is the known name that takes the fewest single-letter changes (Levenshtein 1966) to get to from
-// what was typed; empty when even that would change more than half of it.
-func nearest(typed string, names []string) string {
-	best, least := "", len([]rune(typed))/2+1
-	for _, n := range names {
-		if d := changes([]rune(strings.ToLower(typed)), []rune(n)); d < least {
-			best, least = n, d
-		}
-	}
-	return best
-}
-
-func changes(a, b []rune) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range a {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range b {
-			cost := 1
-			if a[i] == b[j] {
-				cost = 0
-			}
-			next := min(row[j]+1, row[j+1]+1, diagonal+cost)
-			diagonal, row[j+1] = row[j+1], next
-		}
-	}
-	return row[len(b)]
 }

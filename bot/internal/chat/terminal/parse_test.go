@@ -11,7 +11,7 @@ import (
 	"tarebell/bot/internal/chat"
 )
 
-// What Line prints, parseOptions reads back.
+// What typedLine prints, parseOptions reads back.
 func TestLineAndBack(t *testing.T) {
 	spec := chat.Spec{Name: "weigh", Options: []chat.Option{{Name: "weight"}, {Name: "when"}, {Name: "count", Kind: chat.Number}}}
 	rapid.Check(t, func(t *rapid.T) {
@@ -24,7 +24,7 @@ func TestLineAndBack(t *testing.T) {
 		if rapid.Bool().Draw(t, "give count") {
 			want["count"] = rapid.StringMatching(`[1-9][0-9]{0,5}(\.[1-9])?`).Draw(t, "count")
 		}
-		line := strings.TrimPrefix(Line(spec, want), "/weigh")
+		line := strings.TrimPrefix(typedLine(spec, want), "/weigh")
 		got, err := parseOptions(spec, line)
 		if err != nil || !cmp.Equal(want, got) {
 			t.Fatalf("%q: %v, %v; want %v", line, got, err, want)
@@ -46,13 +46,4 @@ func TestWrap(t *testing.T) {
 			}
 		}
 	})
-}
-
-func TestNearest(t *testing.T) {
-	names := []string{"weigh", "gas", "plan", "made", "valve", "help"}
-	for typed, want := range map[string]string{"wiegh": "weigh", "wigh": "weigh", "gass": "gas", "halp": "help", "MADE": "made", "zzzz": "", "": "", "vlave": "valve"} {
-		if got := nearest(typed, names); got != want {
-			t.Errorf("nearest to %q: %q; want %q", typed, got, want)
-		}
-	}
 }

@@ -10,12 +10,20 @@ import (
 	"tarebell/bot/internal/chat"
 )
 
-// pending is a form whose questions are being answered.
+// pending is a form that is being filled in.
 type pending struct {
-	form   chat.Form
-	by     chat.Member
-	fields map[string]string
-	next   int // the field that is asked for
+	chat.Form
+	answers map[string]string // by the name of the field; "" where it was left out
+}
+
+// next is the field that is asked for, the first without an answer; after the last one it is none.
+func (p *pending) next() (i int, f chat.Field) {
+	for i, f := range p.Fields {
+		if _, ok := p.answers[f.Name]; !ok {
+			return i, f
+		}
+	}
+	return len(p.Fields), f
 }
 
 // press handles "/press 12a" and "/press 12a field:value …".
@@ -26,19 +34,19 @@ func (c *Channel) press(ctx context.Context, rest string) {
 		c.print.note(why)
 		return
 	}
-	a := c.handler.Press(ctx, chat.Press{ID: c.id(), At: c.opt.Now(), By: c.opt.Me, Button: b.ID})
+	a := c.handler.Press(ctx, chat.Press{ID: c.id(), At: c.opt.Now(), By: me, Button: b.ID})
 	c.settle(n, a)
 	if a.Form == nil {
 		c.answer(a)
 		return
 	}
-	c.begin(*a.Form, c.opt.Me)
+	c.begin(*a.Form)
 	if c.form == nil || more == "" {
 		return
 	}
 	if err := c.form.prefill(more); err != nil {
 		c.print.note(err.Error())
-	} else if c.form.complete() {
+	} else if !slices.ContainsFunc(c.form.Fields, c.form.lacks) {
 		c.send(ctx)
 	}
 }
@@ -64,11 +72,11 @@ func (c *Channel) button(code string) (n int, b chat.Button, why string) {
 
 // newest names the buttons nearest at hand.
 func (c *Channel) newest() string {
-	for n := c.log.next - 1; n > 0 && n > c.log.next-kept; n-- {
-		if e, ok := c.log.posts[n]; ok && len(e.Message.Buttons) > 0 {
+	for n, m := range c.log.newest() {
+		if len(m.Buttons) > 0 {
 			text := "\nThe newest:"
-			for i, code := range codes(n, len(e.Message.Buttons)) {
-				text += fmt.Sprintf(" /press %s [%s]", code, e.Message.Buttons[i].Label)
+			for i, code := range codes(n, len(m.Buttons)) {
+				text += fmt.Sprintf(" /press %s [%s]", code, m.Buttons[i].Label)
 			}
 			return text
 		}
@@ -95,19 +103,18 @@ func (c *Channel) settle(n int, a chat.Answer) {
 }
 
 // begin starts asking for the fields of a form.
-func (c *Channel) begin(f chat.Form, by chat.Member) {
+func (c *Channel) begin(f chat.Form) {
 	c.titles[f.ID] = f.Title
 	c.form = nil
 	if len(f.Fields) > 0 {
-		c.form = &pending{form: f, by: by, fields: map[string]string{}}
+		c.form = &pending{f, map[string]string{}}
 	}
 }
 
 // ask prints the next question.
 func (c *Channel) ask() {
-	p := c.form
-	f := p.form.Fields[p.next]
-	text := fmt.Sprintf("%s, %d of %d: %s?", chat.OneLine(p.form.Title), p.next+1, len(p.form.Fields), strings.TrimSuffix(chat.OneLine(f.Label), "?"))
+	i, f := c.form.next()
+	text := fmt.Sprintf("%s, %d of %d: %s?", chat.OneLine(c.form.Title), i+1, len(c.form.Fields), strings.TrimSuffix(chat.OneLine(f.Label), "?"))
 	if f.Example != "" {
 		text += " For example: " + chat.OneLine(f.Example) + "."
 	}
@@ -121,74 +128,47 @@ func (c *Channel) ask() {
 
 // fillIn takes a line as the answer to the question that was asked, and sends the form after the last one.
 func (c *Channel) fillIn(ctx context.Context, line string) {
-	p := c.form
-	f := p.form.Fields[p.next]
-	switch {
-	case line != ".":
-		p.fields[f.Name] = line
-	case f.Value != "":
-		p.fields[f.Name] = f.Value
-	case f.Required:
+	_, f := c.form.next()
+	if line == "." {
+		line = f.Value
+	}
+	if line != "" || !f.Required {
+		c.form.answers[f.Name] = line
+	}
+	if i, _ := c.form.next(); i == len(c.form.Fields) {
+		c.send(ctx)
+	} else {
 		c.ask()
-		return
 	}
-	if p.advance() {
-		c.ask()
-		return
-	}
-	c.send(ctx)
-}
-
-// advance moves on to the next field without an answer, if there is one.
-func (p *pending) advance() bool {
-	for p.next++; p.next < len(p.form.Fields); p.next++ {
-		if _, ok := p.fields[p.form.Fields[p.next].Name]; !ok {
-			return true
-		}
-	}
-	return false
 }
 
 // prefill takes "field:value field:value".
 func (p *pending) prefill(line string) error {
 	spec := chat.Spec{Name: "press"}
-	for _, f := range p.form.Fields {
+	for _, f := range p.Fields {
 		spec.Options = append(spec.Options, chat.Option{Name: f.Name})
 	}
 	got, err := parseOptions(spec, line)
-	if err != nil {
-		return err
-	}
-	maps.Copy(p.fields, got)
-	if _, ok := p.fields[p.form.Fields[p.next].Name]; ok {
-		p.advance()
-	}
-	return nil
+	maps.Copy(p.answers, got)
+	return err
 }
 
-// complete says whether every required field has a value; those with a value to start from get it.
-func (p *pending) complete() bool {
-	for _, f := range p.form.Fields {
-		if _, ok := p.fields[f.Name]; ok {
-			continue
-		}
-		if f.Required && f.Value == "" {
-			return false
-		}
-	}
-	return true
+// lacks says whether a field has to be asked for before the form can be sent.
+func (p *pending) lacks(f chat.Field) bool {
+	_, ok := p.answers[f.Name]
+	return !ok && f.Required && f.Value == ""
 }
 
-// send presses the form's button with its fields.
+// send presses the form's button with its fields; those without an answer have the value that they started from.
 func (c *Channel) send(ctx context.Context) {
 	p := c.form
 	c.form = nil
-	for _, f := range p.form.Fields {
-		if _, ok := p.fields[f.Name]; !ok {
-			p.fields[f.Name] = f.Value
+	for _, f := range p.Fields {
+		if _, ok := p.answers[f.Name]; !ok {
+			p.answers[f.Name] = f.Value
 		}
 	}
-	c.answer(c.handler.Press(ctx, chat.Press{ID: c.id(), At: c.opt.Now(), By: p.by, Button: p.form.ID, Fields: p.fields}))
+	c.answer(c.handler.Press(ctx, chat.Press{ID: c.id(), At: c.opt.Now(), By: me, Button: p.ID, Fields: p.answers}))
 }
 
 func (c *Channel) cancel() {
@@ -203,7 +183,7 @@ func (c *Channel) dropForm(why string) {
 	if c.form == nil {
 		return
 	}
-	c.print.note(fmt.Sprintf("%q was not sent: %s.", chat.OneLine(c.form.form.Title), why))
+	c.print.note(fmt.Sprintf("%q was not sent: %s.", chat.OneLine(c.form.Title), why))
 	c.form = nil
 }
 

@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -12,12 +13,14 @@ import (
 	"tarebell/bot/internal/chat"
 )
 
+// self is the bot's name.
+const self = "Tarebell"
+
 // printer writes a channel as it would be read: who said what, when. Its methods may be called from several
 // goroutines; each writes its message in one piece.
 type printer struct {
 	mu     sync.Mutex
 	w      io.Writer
-	self   string         // whose messages the bot's are
 	width  int            // columns at which lines are wrapped; 0: not at all
 	colour bool           // ANSI colours; severity is always said in words too
 	zone   *time.Location // of the times shown
@@ -25,12 +28,7 @@ type printer struct {
 
 // said shows a line that a member typed.
 func (p *printer) said(at time.Time, by chat.Member, text string) {
-	p.write(p.opening(at, name(by), chat.OneLine(text), ""))
-}
-
-// called shows a command that a member gave.
-func (p *printer) called(at time.Time, by chat.Member, spec chat.Spec, options map[string]string) {
-	p.said(at, by, Line(spec, options))
+	p.write(p.opening(at, cmp.Or(chat.OneLine(by.Name), chat.OneLine(by.ID)), chat.OneLine(text), ""))
 }
 
 // pressed shows that a member pressed a button or sent a form.
@@ -39,36 +37,52 @@ func (p *printer) pressed(at time.Time, by chat.Member, label string, fields []s
 	if len(fields) > 0 {
 		text += " and fills in " + strings.Join(fields, ", ")
 	}
-	p.write(p.opening(at, name(by), text, ""))
+	p.said(at, by, text)
 }
 
 // posted shows a message of the bot; mark is such as "updated", empty as a rule.
 func (p *printer) posted(e entry, mark string) {
 	m := e.Message
 	lines := p.opening(e.At, p.who(*m, mark), chat.OneLine(m.Headline), tone(m.Severity))
-	for _, para := range m.Body {
-		for _, l := range strings.Split(chat.Plain(para), "\n") {
-			lines = append(lines, paragraph(l, "  ", p.width)...)
-		}
+	for _, text := range m.Body {
+		lines = append(lines, p.paragraphs(text, "")...)
 	}
 	lines = append(lines, p.files(m.Files, e.Places)...)
 	p.write(append(lines, p.buttons(m.Buttons, codes(e.Number, len(m.Buttons)))...))
 }
 
 // note shows a remark about the channel itself, such as how to press a button.
-func (p *printer) note(text string) {
-	var lines []string
+func (p *printer) note(text string) { p.write(p.paragraphs(text, dim)) }
+
+// paragraphs are the lines of a text, wrapped and indented; what follows a bullet hangs under its text.
+func (p *printer) paragraphs(text, colour string) (lines []string) {
 	for _, l := range strings.Split(chat.Plain(text), "\n") {
-		for _, l := range paragraph(l, "  ", p.width) {
-			lines = append(lines, p.paint(dim, l))
+		hang := "  "
+		if strings.HasPrefix(l, "- ") || strings.HasPrefix(l, "• ") {
+			hang += "  "
 		}
+		lines = append(lines, p.hanging("  ", hang, l, colour)...)
 	}
-	p.write(lines)
+	return lines
+}
+
+// hanging wraps a text that begins with first and hangs under it by rest.
+func (p *printer) hanging(first, rest, text, colour string) []string {
+	width := p.width
+	if width > 0 {
+		width = max(width-uniseg.StringWidth(rest), 20)
+	}
+	lines := wrap(text, max(uniseg.StringWidth(first)-uniseg.StringWidth(rest), 0), width)
+	for i := range lines {
+		lines[i] = p.paint(colour, first+lines[i])
+		first = rest
+	}
+	return lines
 }
 
 // who is the bot's name with what must be known before reading on.
 func (p *printer) who(m chat.Message, mark string) string {
-	s := p.self
+	s := self
 	switch m.Severity {
 	case chat.Warning:
 		s += ", warning"
@@ -86,21 +100,7 @@ func (p *printer) who(m chat.Message, mark string) string {
 
 // opening is the time, who, and the first line, which hangs under itself when it is long.
 func (p *printer) opening(at time.Time, who, text, colour string) []string {
-	head := at.In(p.zone).Format("Mon 2 Jan 2006 15:04") + "  " + chat.OneLine(who) + ": "
-	const indent = "  "
-	room := p.width
-	if room > 0 {
-		room = max(room-len(indent), 20)
-	}
-	lines := wrap(text, uniseg.StringWidth(head)-len(indent), room)
-	for i := range lines {
-		if i == 0 {
-			lines[i] = p.paint(colour, head+lines[i])
-		} else {
-			lines[i] = p.paint(colour, indent+lines[i])
-		}
-	}
-	return lines
+	return p.hanging(at.In(p.zone).Format("Mon 2 Jan 2006 15:04")+"  "+chat.OneLine(who)+": ", "  ", text, colour)
 }
 
 func (p *printer) files(files []chat.File, places []string) []string {
@@ -117,7 +117,7 @@ func (p *printer) files(files []chat.File, places []string) []string {
 		if f.Alt != "" {
 			text += " - " + chat.OneLine(f.Alt)
 		}
-		lines = append(lines, paragraph(text, "  ", p.width)...)
+		lines = append(lines, p.paragraphs(text, "")...)
 	}
 	return lines
 }
@@ -165,11 +165,4 @@ func (p *printer) paint(colour, s string) string {
 		return s
 	}
 	return fmt.Sprintf("\x1b[%sm%s\x1b[0m", colour, s)
-}
-
-func name(m chat.Member) string {
-	if n := chat.OneLine(m.Name); n != "" {
-		return n
-	}
-	return chat.OneLine(m.ID)
 }

@@ -6,11 +6,15 @@ package terminal
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -22,16 +26,13 @@ import (
 
 // Options of a Channel. All but Out may be left empty.
 type Options struct {
-	In       io.Reader // lines of the member Me; nil: nobody types
+	In       io.Reader // lines of the member "me"; nil: nobody types
 	Out      io.Writer
 	Commands []chat.Spec
-	Me       chat.Member      // default id and name "me"
 	Dir      string           // for the logbook and the attachments; empty: neither is kept
-	Self     string           // the bot's name, default "Tarebell"
 	Zone     *time.Location   // of the times shown; default UTC
 	Now      func() time.Time // default time.Now
 	Width    int              // columns; default the terminal's, or no wrapping if Out is none
-	Echo     bool             // also print what came from In; else only what the program makes members do
 	Log      *slog.Logger     // default: nothing is logged
 }
 
@@ -43,7 +44,7 @@ type Channel struct {
 
 	turn    sync.Mutex // the handler is called one at a time
 	handler chat.Handler
-	form    *pending // questions of a form that Me is answering
+	form    *pending // the form that is being filled in
 	titles  map[string]string
 
 	mu  sync.Mutex // of what follows
@@ -55,19 +56,13 @@ var _ chat.Channel = (*Channel)(nil)
 
 // New opens a channel.
 func New(o Options) (*Channel, error) {
-	if o.Me.ID == "" {
-		o.Me = chat.Member{ID: "me", Name: "me"}
-	}
 	if o.Now == nil {
 		o.Now = time.Now
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	p := &printer{w: o.Out, self: cmp.Or(o.Self, "Tarebell"), width: o.Width, zone: o.Zone}
-	if p.zone == nil {
-		p.zone = time.UTC
-	}
+	p := &printer{w: o.Out, width: o.Width, zone: cmp.Or(o.Zone, time.UTC)}
 	if fd, ok := terminalOf(o.Out); ok {
 		p.colour = os.Getenv("NO_COLOR") == "" // https://no-color.org
 		if w, _, err := term.GetSize(fd); err == nil && o.Width == 0 {
@@ -82,8 +77,7 @@ func New(o Options) (*Channel, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Channel{opt: o, print: p, start: o.Now().UnixNano(), log: log,
-		titles: map[string]string{}}, nil
+	return &Channel{opt: o, print: p, start: o.Now().UnixNano(), log: log, titles: map[string]string{}}, nil
 }
 
 // Close ends the logbook. The channel can't be used any more.
@@ -144,11 +138,7 @@ func (c *Channel) Find(ctx context.Context, id string, since time.Time) (string,
 
 // show writes message number n down and prints it. A full disk must not hide a notice: it is printed anyway.
 func (c *Channel) show(n int, m chat.Message, mark string) int {
-	folder := ""
-	if c.opt.Dir != "" {
-		folder = filepath.Join(c.opt.Dir, "attachments")
-	}
-	places, err := keep(folder, n, m.Files)
+	places, err := c.keep(n, m.Files)
 	if err != nil {
 		c.opt.Log.Warn("attachment not kept", "err", err)
 	}
@@ -173,19 +163,33 @@ func (c *Channel) write(e entry) {
 func (c *Channel) repeatUnread() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	for n := c.log.next - kept; n < c.log.next; n++ {
-		if e, ok := c.log.posts[n]; ok && c.log.pending[n] {
-			c.reveal(e, "repeated after a restart")
-		}
+	for _, n := range slices.Sorted(maps.Keys(c.log.pending)) {
+		c.reveal(c.log.posts[n], "repeated after a restart")
 	}
 }
 
-func withoutData(m chat.Message) *chat.Message {
-	files := m.Files
-	m.Files = nil
+// keep writes the files of message number n into the folder of attachments and says where each is. A file that can't be written
+// has an empty place; the errors are for the log.
+func (c *Channel) keep(n int, files []chat.File) (places []string, err error) {
+	if c.opt.Dir == "" || len(files) == 0 {
+		return nil, nil
+	}
+	folder := filepath.Join(c.opt.Dir, "attachments")
+	err = os.MkdirAll(folder, 0o755)
 	for _, f := range files {
-		f.Data = nil
-		m.Files = append(m.Files, f)
+		place := filepath.Join(folder, fmt.Sprintf("%04d-%s", n, cmp.Or(chat.FileName(f.Name), "attachment")))
+		if failed := os.WriteFile(place, f.Data, 0o644); failed != nil {
+			err, place = errors.Join(err, failed), ""
+		}
+		places = append(places, place)
+	}
+	return places, err
+}
+
+func withoutData(m chat.Message) *chat.Message {
+	m.Files = slices.Clone(m.Files)
+	for i := range m.Files {
+		m.Files[i].Data = nil
 	}
 	return &m
 }
@@ -193,9 +197,9 @@ func withoutData(m chat.Message) *chat.Message {
 // place is the id of message number n; number is its inverse, 0 for what is none.
 func place(n int) string { return fmt.Sprintf("t%d", n) }
 
-func number(place string) (n int) {
-	digits, ok := strings.CutPrefix(place, "t")
-	if _, err := fmt.Sscanf(digits, "%d", &n); err != nil || !ok {
+func number(place string) int {
+	n, err := strconv.Atoi(strings.TrimPrefix(place, "t"))
+	if err != nil {
 		return 0
 	}
 	return n

@@ -33,24 +33,3 @@ func fill(parts []string, sep string, used, width int) []string {
 	}
 	return append(lines, line)
 }
-
-// paragraph wraps one line of a message and indents it; what follows a bullet hangs under its text.
-func paragraph(text, indent string, width int) []string {
-	hang := indent
-	if strings.HasPrefix(text, "- ") || strings.HasPrefix(text, "• ") {
-		hang += "  "
-	}
-	room := width
-	if width > 0 {
-		room = max(width-uniseg.StringWidth(hang), 20)
-	}
-	lines := wrap(text, 0, room)
-	for i := range lines {
-		if i == 0 {
-			lines[i] = indent + lines[i]
-		} else {
-			lines[i] = hang + lines[i]
-		}
-	}
-	return lines
-}

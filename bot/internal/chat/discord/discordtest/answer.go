@@ -9,17 +9,17 @@ import (
 // interactionRoute handles what needs no login but an interaction's token; with mu held.
 func (p *Platform) interactionRoute(q Request, parts []string) (int, any) {
 	if len(parts) < 3 {
-		return 404, object{"message": "404: Not Found", "code": 0}
+		return refusal(404, 0, "404: Not Found")
 	}
 	x := p.interactions[parts[2]]
 	if parts[0] == "interactions" {
 		if q.Method != "POST" || len(parts) != 4 || parts[3] != "callback" || x == nil || x.ID != parts[1] || p.Now().Sub(x.At) > p.AnswerWithin && x.first.IsZero() {
-			return 404, object{"message": "Unknown interaction", "code": 10062}
+			return refusal(404, 10062, "Unknown interaction")
 		}
 		return p.callback(x, q)
 	}
 	if x == nil || parts[1] != p.App || x.first.IsZero() || p.Now().Sub(x.At) > 15*time.Minute {
-		return 404, object{"message": "Unknown Webhook", "code": 10015}
+		return refusal(404, 10015, "Unknown Webhook")
 	}
 	switch {
 	case q.Method == "POST" && len(parts) == 3:
@@ -27,16 +27,16 @@ func (p *Platform) interactionRoute(q Request, parts []string) (int, any) {
 	case len(parts) == 5 && parts[3] == "messages" && parts[4] == "@original":
 		return p.originalRoute(x, q)
 	}
-	return 404, object{"message": "404: Not Found", "code": 0}
+	return refusal(404, 0, "404: Not Found")
 }
 
 func (p *Platform) callback(x *Interaction, q Request) (int, any) {
 	if !x.first.IsZero() {
-		return 400, object{"message": "Interaction has already been acknowledged.", "code": 40060}
+		return refusal(400, 40060, "Interaction has already been acknowledged.")
 	}
 	body, files, err := Payload(q)
 	if err != nil {
-		return 400, invalid("%v", err).object()
+		return invalid("%v", err).answer()
 	}
 	var b struct {
 		Type int             `json:"type"`
@@ -44,16 +44,16 @@ func (p *Platform) callback(x *Interaction, q Request) (int, any) {
 	}
 	var d draft
 	if err := json.Unmarshal(body, &b); err != nil {
-		return 400, invalid("%v", err).object()
+		return invalid("%v", err).answer()
 	}
 	if len(b.Data) > 0 && b.Type != 9 {
 		if err := json.Unmarshal(b.Data, &d); err != nil {
-			return 400, invalid("%v", err).object()
+			return invalid("%v", err).answer()
 		}
 	}
 	d.files = files
 	if f := p.react(x, b.Type, d, b.Data); f != nil {
-		return f.status, f.object()
+		return f.answer()
 	}
 	x.first, x.Type = p.Now(), b.Type
 	if q.Query == "with_response=true" {
@@ -178,11 +178,11 @@ func (p *Platform) answer(d draft, private bool) (*Message, *failure) {
 func (p *Platform) followUp(x *Interaction, q Request) (int, any) {
 	d, f := parseDraft(q)
 	if f != nil {
-		return f.status, f.object()
+		return f.answer()
 	}
 	m, f := p.answer(d, d.Flags&(1<<6) != 0 || x.loading && x.private)
 	if f != nil {
-		return f.status, f.object()
+		return f.answer()
 	}
 	if x.loading { // the first one takes the waiting sign's place and its privacy
 		x.loading, x.original = false, m
@@ -208,19 +208,19 @@ func (p *Platform) originalRoute(x *Interaction, q Request) (int, any) {
 	case "PATCH":
 		d, f := parseDraft(q)
 		if f != nil {
-			return f.status, f.object()
+			return f.answer()
 		}
 		if x.loading {
 			m, f := p.answer(d, x.private)
 			if f != nil {
-				return f.status, f.object()
+				return f.answer()
 			}
 			x.loading, x.original = false, m
 			return 200, p.encode(m)
 		}
 		changed := *x.original
 		if f := p.apply(&changed, d); f != nil {
-			return f.status, f.object()
+			return f.answer()
 		}
 		p.edit(&changed)
 		*x.original = changed
@@ -232,7 +232,7 @@ func (p *Platform) originalRoute(x *Interaction, q Request) (int, any) {
 		}
 		return 200, p.encode(x.original)
 	}
-	return 404, object{"message": "404: Not Found", "code": 0}
+	return refusal(404, 0, "404: Not Found")
 }
 
 // edited tells all who see the message that it changed.

@@ -29,16 +29,15 @@ var commandName = regexp.MustCompile(`^[-_'\p{L}\p{N}]{1,32}$`)
 
 func (p *Platform) putCommands(parts []string, q Request) (int, any) {
 	if parts[1] != p.App || parts[3] != p.Guild {
-		return 403, object{"message": "Missing Access", "code": 50001}
+		return refusal(403, 50001, "Missing Access")
 	}
 	var list []Command
 	if err := json.Unmarshal(q.Body, &list); err != nil {
-		f := invalid("%v", err)
-		return f.status, f.object()
+		return invalid("%v", err).answer()
 	}
 	for _, c := range list {
 		if f := checkCommand(c); f != nil {
-			return f.status, f.object()
+			return f.answer()
 		}
 	}
 	out := []any{}

@@ -53,6 +53,14 @@ type failure struct {
 	message      string
 }
 
+// answer is the failure as the answer to a request.
+func (f failure) answer() (int, any) { return f.status, object{"code": f.code, "message": f.message} }
+
+// refusal is the answer with a code of the platform's.
+func refusal(status, code int, message string) (int, any) {
+	return failure{status, code, message}.answer()
+}
+
 func invalid(format string, args ...any) *failure {
 	return &failure{400, 50035, "Invalid Form Body: " + fmt.Sprintf(format, args...)}
 }

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"slices"
 	"strconv"
 	"sync"
 	"testing"
@@ -230,20 +231,11 @@ func (p *Platform) Revoke() {
 	p.token = "another"
 }
 
-// DeleteChannel removes the channel; HideChannel only hides it from the bot, or shows it again.
+// DeleteChannel removes the channel; denying View only hides it from the bot.
 func (p *Platform) DeleteChannel() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.gone = true
-}
-
-// HideChannel takes the bot's right to see the channel away, or gives it back.
-func (p *Platform) HideChannel(yes bool) {
-	if yes {
-		p.Deny(View)
-	} else {
-		p.Grant(View)
-	}
 }
 
 // Stats returns the counts so far.
@@ -257,14 +249,14 @@ func (p *Platform) Stats() Stats {
 func (p *Platform) Requests() []Request {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return append([]Request(nil), p.requests...)
+	return slices.Clone(p.requests)
 }
 
 // Commands returns what the bot registered.
 func (p *Platform) Commands() []Command {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return append([]Command(nil), p.commands...)
+	return slices.Clone(p.commands)
 }
 
 // Wait returns when is is true, which is asked with the platform locked each time something happened, or
@@ -288,11 +280,6 @@ func (p *Platform) wait(ctx context.Context, what string, is func() bool) error 
 // WaitStats waits until the counts are as wanted.
 func (p *Platform) WaitStats(ctx context.Context, what string, is func(Stats) bool) error {
 	return p.wait(ctx, what, func() bool { return is(p.stats) })
-}
-
-// WaitIdle waits until no REST request is being handled.
-func (p *Platform) WaitIdle(ctx context.Context) error {
-	return p.wait(ctx, "the requests to end", func() bool { return p.underWay == 0 })
 }
 
 // wake tells all who wait that something happened; with mu held.

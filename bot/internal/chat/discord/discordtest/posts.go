@@ -11,43 +11,40 @@ import (
 
 func (p *Platform) post(q Request) (int, any) {
 	if !p.takesMessages() {
-		return 400, object{"message": "Cannot send messages in a non-text channel", "code": 50008}
+		return refusal(400, 50008, "Cannot send messages in a non-text channel")
 	}
 	if !p.may(Send) && !p.thread() || !p.may(SendInThread) && p.thread() {
-		return 403, object{"message": "Missing Permissions", "code": 50013}
+		return refusal(403, 50013, "Missing Permissions")
 	}
 	d, f := parseDraft(q)
 	if f != nil {
-		return f.status, f.object()
+		return f.answer()
 	}
 	n := ""
 	if d.Nonce != nil {
 		n = fmt.Sprint(d.Nonce)
 	}
 	if len([]rune(n)) > 25 {
-		f := invalid("nonce: over 25 characters")
-		return f.status, f.object()
+		return invalid("nonce: over 25 characters").answer()
 	}
 	if old, ok := p.nonces[n]; ok && n != "" && d.EnforceNonce && p.Now().Before(old.until) {
 		return 200, p.encode(old.message)
 	}
 	m := &Message{ID: p.nextID(), At: p.Now(), By: p.bot(), Bot: true, Nonce: n}
 	if d.Flags&^(1<<2|1<<12|1<<15) != 0 {
-		f := invalid("flags: %d can't be set here", d.Flags)
-		return f.status, f.object()
+		return invalid("flags: %d can't be set here", d.Flags).answer()
 	}
 	if d.Reference != nil {
 		m.ReplyTo = d.Reference.MessageID
 		if !p.may(ReadHistory) {
-			return 400, object{"message": "Cannot reply without permission to read message history", "code": 160002}
+			return refusal(400, 160002, "Cannot reply without permission to read message history")
 		}
 		if p.message(m.ReplyTo) == nil && (d.Reference.Fail == nil || *d.Reference.Fail) {
-			f := invalid("message_reference: unknown message")
-			return f.status, f.object()
+			return invalid("message_reference: unknown message").answer()
 		}
 	}
 	if f := p.apply(m, d); f != nil {
-		return f.status, f.object()
+		return f.answer()
 	}
 	p.messages = append(p.messages, m)
 	if n != "" {
@@ -60,18 +57,18 @@ func (p *Platform) post(q Request) (int, any) {
 func (p *Platform) patch(q Request, id string) (int, any) {
 	m := p.message(id)
 	if m == nil {
-		return 404, object{"message": "Unknown Message", "code": 10008}
+		return refusal(404, 10008, "Unknown Message")
 	}
 	if !m.Bot {
-		return 403, object{"message": "Cannot edit a message authored by another user", "code": 50005}
+		return refusal(403, 50005, "Cannot edit a message authored by another user")
 	}
 	d, f := parseDraft(q)
 	if f != nil {
-		return f.status, f.object()
+		return f.answer()
 	}
 	changed := *m
 	if f := p.apply(&changed, d); f != nil {
-		return f.status, f.object()
+		return f.answer()
 	}
 	p.edit(&changed)
 	*m = changed
@@ -85,7 +82,7 @@ func (p *Platform) openDirect(q Request) (int, any) {
 		To string `json:"recipient_id"`
 	}
 	if err := json.Unmarshal(q.Body, &b); err != nil || b.To != p.Owner {
-		return 400, object{"message": "Invalid Recipient(s)", "code": 50033}
+		return refusal(400, 50033, "Invalid Recipient(s)")
 	}
 	return 200, object{"id": p.direct, "type": 1, "flags": 0, "last_message_id": nil, "recipients": []any{object{"id": p.Owner, "username": "owner"}}}
 }
@@ -97,7 +94,7 @@ func (p *Platform) postDirect(q Request) (int, any) {
 		f = p.apply(m, d)
 	}
 	if f != nil {
-		return f.status, f.object()
+		return f.answer()
 	}
 	p.told = append(p.told, *m)
 	return 200, p.encode(m)
@@ -126,8 +123,7 @@ func (p *Platform) list(r *http.Request) (int, any) {
 	if s := r.URL.Query().Get("limit"); s != "" {
 		n, err := strconv.Atoi(s)
 		if err != nil || n < 1 || n > 100 {
-			f := invalid("limit: 1 to 100")
-			return f.status, f.object()
+			return invalid("limit: 1 to 100").answer()
 		}
 		limit = n
 	}
@@ -165,12 +161,12 @@ func (p *Platform) list(r *http.Request) (int, any) {
 // one is a single message, which only those see who may read the history.
 func (p *Platform) one(id string) (int, any) {
 	if !p.may(ReadHistory) {
-		return 403, object{"message": "Missing Access", "code": 50001}
+		return refusal(403, 50001, "Missing Access")
 	}
 	if m := p.message(id); m != nil {
 		return 200, p.encode(m)
 	}
-	return 404, object{"message": "Unknown Message", "code": 10008}
+	return refusal(404, 10008, "Unknown Message")
 }
 
 func snow(id string) int64 {

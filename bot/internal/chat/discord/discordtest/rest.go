@@ -118,8 +118,6 @@ func reply(w http.ResponseWriter, status int, answer any) {
 
 type object = map[string]any
 
-func (f *failure) object() object { return object{"code": f.code, "message": f.message} }
-
 // handle carries a request out; with mu held.
 func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header) (int, any) {
 	parts := strings.Split(strings.Trim(path, "/"), "/")
@@ -130,7 +128,7 @@ func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header
 		return 200, object{"url": p.gatewayURL()}
 	}
 	if r.Header.Get("Authorization") != "Bot "+p.token {
-		return 401, object{"message": "401: Unauthorized", "code": 0}
+		return refusal(401, 0, "401: Unauthorized")
 	}
 	if wait, global := p.limit(q, parts, h); wait > 0 {
 		return 429, object{"message": "You are being rate limited.", "retry_after": wait.Seconds(), "global": global}
@@ -150,7 +148,7 @@ func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header
 	case "GET /guilds/{}/members/{}":
 		m, ok := p.members[parts[3]]
 		if !ok || parts[1] != p.Guild {
-			return 404, object{"message": "Unknown Member", "code": 10007}
+			return refusal(404, 10007, "Unknown Member")
 		}
 		return 200, p.member(m, true)
 	}
@@ -159,14 +157,14 @@ func (p *Platform) handle(r *http.Request, path string, q Request, h http.Header
 	}
 	if parts[0] == "channels" && len(parts) >= 2 {
 		if parts[1] != p.Channel || p.gone {
-			return 404, object{"message": "Unknown Channel", "code": 10003}
+			return refusal(404, 10003, "Unknown Channel")
 		}
 		if !p.may(View) {
-			return 403, object{"message": "Missing Access", "code": 50001}
+			return refusal(403, 50001, "Missing Access")
 		}
 		return p.channelRoute(r, q, parts)
 	}
-	return 404, object{"message": "404: Not Found", "code": 0}
+	return refusal(404, 0, "404: Not Found")
 }
 
 func (p *Platform) channelRoute(r *http.Request, q Request, parts []string) (int, any) {
@@ -186,7 +184,7 @@ func (p *Platform) channelRoute(r *http.Request, q Request, parts []string) (int
 	case "PATCH /channels/{}/messages/{}":
 		return p.patch(q, parts[3])
 	}
-	return 404, object{"message": "404: Not Found", "code": 0}
+	return refusal(404, 0, "404: Not Found")
 }
 
 // channel is what the platform says of the channel.

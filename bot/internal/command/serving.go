@@ -2,6 +2,7 @@ package command
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -22,41 +23,31 @@ var servingSteps = []string{
 	"With water:\"5 C\" and pressure:\"4 barg\" it is also held against what water can take up.",
 }
 
-func (d *Desk) serving(_ context.Context, c chat.Call) (chat.Answer, error) {
-	return d.experiment(c.Options, c.ID, c)
-}
-
-func (d *Desk) experiment(typed map[string]string, id string, c chat.Call) (chat.Answer, error) {
-	s, err := d.situation("", c.At)
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	if strings.TrimSpace(typed["bottles"]+typed["platform"]) == "" {
+func (h *Handler) serving(_ context.Context, r request, s notice.Situation) (chat.Answer, error) {
+	if strings.TrimSpace(r.options["bottles"]+r.options["platform"]) == "" {
 		a := say("How much gas a serving takes is found by weighing.", servingSteps...)
 		if s.Litres <= 0 {
 			a.Message.Body = append(a.Message.Body, "How much drink one serving is was not told yet; add litres:0.84, or put serving into the config.")
 		}
-		a.Message.Buttons = []chat.Button{{ID: "serve:", Label: "Enter the figures…"}}
-		return a, nil
+		return withButtons(a, button("serve", "", "Enter the figures…")), nil
 	}
-	e, err := d.readExperiment(typed, s)
+	e, err := h.readExperiment(r.options, s)
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	r, err := serving.Evaluate(e)
+	result, err := serving.Evaluate(e)
 	if err != nil {
 		return chat.Answer{}, &Problem{"That cannot be evaluated: " + strings.TrimRight(plain(err), "?.") + ".", "Check the two weights of each pair."}
 	}
-	x := notice.Experiment{Result: r, Planned: s.Serving}
-	if err := d.judge(&x, typed); err != nil {
+	x := notice.Experiment{Result: result, Planned: s.Serving}
+	if err := h.judge(&x, r.options); err != nil {
 		return chat.Answer{}, err
 	}
-	head, body := d.opt.Voice.Experiment(x)
+	head, body := h.opt.Voice.Experiment(x)
 	a := say(head, body...)
-	if g, ok := r.PerServing(); ok && !r.Clash && g.Mean > 0 {
-		a.Message.Buttons = []chat.Button{
-			{ID: fmt.Sprintf("serving:%.2f:%s:%s", float64(g.Mean), strconv.FormatFloat(float64(r.Litres), 'f', -1, 64), id), Label: "Plan with " + d.opt.Voice.Fine(g.Mean) + " a serving"},
-			{ID: "leave:", Label: "Leave it as it is"}}
+	if g, ok := result.PerServing(); ok && !result.Clash && g.Mean > 0 {
+		arg := fmt.Sprintf("%.2f:%s:%s", float64(g.Mean), strconv.FormatFloat(float64(result.Litres), 'f', -1, 64), r.id)
+		return withButtons(a, button("serving", arg, "Plan with "+h.opt.Voice.Fine(g.Mean)+" a serving"), leaveButton("Leave it as it is")), nil
 	}
 	return a, nil
 }
@@ -72,28 +63,28 @@ func plain(err error) string {
 
 // servingForm asks for the figures in one go. A form has room for five: where the drink in a serving is not known, it is asked
 // for instead of what water can hold.
-func (d *Desk) servingForm(_ context.Context, p chat.Press, _ string) (chat.Answer, error) {
-	if p.Fields != nil {
-		return d.experiment(p.Fields, p.ID, chat.Call{At: p.At, By: p.By})
+func (h *Handler) servingForm(ctx context.Context, r request) (chat.Answer, error) {
+	if r.options != nil {
+		return withSituation((*Handler).serving)(h, ctx, r)
 	}
 	fields := []chat.Field{
 		{Name: "bottles", Label: "Bottles before > after", Example: "1012.4 > 1018.5 g, 1010.2 > 1016.0 g"},
 		{Name: "platform", Label: "Cylinder before > after", Example: "21.34 > 21.26 kg"},
 		{Name: "servings", Label: "Servings between the two", Example: "12"}}
-	if s, ok := d.opt.House.Situation("", p.At); ok && s.Litres <= 0 {
+	if s, ok := h.opt.House.Situation("", r.at); ok && s.Litres <= 0 {
 		fields = append(fields, chat.Field{Name: "litres", Label: "Litres of drink in one serving", Example: "0.84", Required: true})
 	} else {
 		fields = append(fields, chat.Field{Name: "water", Label: "Temperature of the water", Example: "5 C"},
 			chat.Field{Name: "pressure", Label: "What the regulator's gauge shows", Example: "4 barg"})
 	}
-	return chat.Answer{Form: &chat.Form{ID: p.Button, Title: "A serving, by weighing", Fields: fields}}, nil
+	return chat.Answer{Form: &chat.Form{ID: r.button, Title: "A serving, by weighing", Fields: fields}}, nil
 }
 
 // readExperiment reads the pairs of weights.
-func (d *Desk) readExperiment(typed map[string]string, s notice.Situation) (serving.Experiment, error) {
+func (h *Handler) readExperiment(typed map[string]string, s notice.Situation) (serving.Experiment, error) {
 	e := serving.Experiment{Litres: s.Litres}
 	small, large := unit.Grams(1), unit.Grams(unit.GramsPerKilogram)
-	if d.opt.Voice.System == unit.US {
+	if h.opt.Voice.System == unit.US {
 		small, large = unit.GramsPerOunce, unit.GramsPerPound
 	}
 	if text := strings.TrimSpace(typed["litres"]); text != "" {
@@ -106,7 +97,7 @@ func (d *Desk) readExperiment(typed map[string]string, s notice.Situation) (serv
 	if e.Litres <= 0 {
 		return e, &Problem{"How much drink is one serving?", "Add litres:0.84, or put serving into the config."}
 	}
-	for _, text := range splitPairs(typed["bottles"]) {
+	for _, text := range splitList(typed["bottles"]) {
 		before, after, step, err := pair(text, small)
 		if err != nil {
 			return e, err
@@ -136,18 +127,15 @@ func (d *Desk) readExperiment(typed map[string]string, s notice.Situation) (serv
 }
 
 // judge holds the serving against what water can hold, if temperature and pressure were told.
-func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
-	water, gauge, v := strings.TrimSpace(typed["water"]), strings.TrimSpace(typed["pressure"]), d.opt.Voice
+func (h *Handler) judge(x *notice.Experiment, typed map[string]string) error {
+	water, gauge, v := strings.TrimSpace(typed["water"]), strings.TrimSpace(typed["pressure"]), h.opt.Voice
 	c, ok := x.InDrink()
 	if water == "" && gauge == "" || !ok {
 		return nil
 	}
-	t, err := d.temperature(water)
-	if err != nil {
-		return err
-	}
-	p, err := d.pressure(gauge)
-	if err != nil {
+	t, errT := h.temperature(water)
+	p, err := pressure(gauge)
+	if err = errors.Join(errT, err); err != nil {
 		return err
 	}
 	if x.Verdict, err = serving.Judge(c, p, t); err != nil {
@@ -160,25 +148,13 @@ func (d *Desk) judge(x *notice.Experiment, typed map[string]string) error {
 	return nil
 }
 
-// adopt plans with a serving from now on.
-func (d *Desk) adopt(ctx context.Context, p chat.Press, arg string) (chat.Answer, error) {
-	part := strings.Split(arg, ":")
-	if len(part) != 3 {
-		return chat.Answer{}, stale()
+// adoptServing plans with a serving from now on.
+func (h *Handler) adoptServing(ctx context.Context, r request) (chat.Answer, error) {
+	arg := argument{rest: r.arg}
+	co2, litres := arg.grams(arg.next()), unit.Litres(arg.grams(arg.next()))
+	if r.id = arg.rest; arg.bad || !(co2 > 0 && litres > 0 && litres <= 50 && co2 <= serving.MostTaken.In(litres)) {
+		return chat.Answer{}, errStale
 	}
-	co2, err1 := strconv.ParseFloat(part[0], 64)
-	l, err2 := strconv.ParseFloat(part[1], 64)
-	if err1 != nil || err2 != nil || !(co2 > 0 && l > 0 && l <= 50 && co2 <= float64(serving.MostTaken)*l) {
-		return chat.Answer{}, stale()
-	}
-	e, err := d.tell(ctx, deed{id: part[2], at: p.At, by: p.By}, record.Event{Kind: record.Serving, CO2: unit.Grams(co2), Litres: unit.Litres(l)})
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	if e.Seq == 0 {
-		return say("That is planned with already."), nil
-	}
-	a := say(fmt.Sprintf("Noted: a serving of %g L counts as %s from now on.", l, d.opt.Voice.Fine(unit.Grams(co2))), "Litres left, costs and who used what go by it.")
-	a.Message.Buttons = undo(e)
-	return replaced(a, nil)
+	return h.noted(ctx, r, record.Event{Kind: record.Serving, CO2: co2, Litres: litres},
+		fmt.Sprintf("Noted: a serving of %g L counts as %s from now on.", litres, h.opt.Voice.Fine(co2)), "Litres left, costs and who used what go by it.")
 }
