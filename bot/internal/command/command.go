@@ -8,8 +8,6 @@ package command
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"log/slog"
 	"slices"
 	"strings"
@@ -17,7 +15,6 @@ import (
 	"time"
 
 	"tarebell/bot/internal/chat"
-	"tarebell/bot/internal/live"
 	"tarebell/bot/internal/notice"
 	"tarebell/bot/internal/store"
 	"tarebell/forecast/unit/record"
@@ -76,22 +73,6 @@ type command struct {
 	cylinders []string // options that name a cylinder, for a command that needs more than one
 	run       action
 	suggest   func(h *Handler, c chat.Call, option string) []chat.Choice
-}
-
-// action carries out a command or a press.
-type action func(h *Handler, ctx context.Context, r request) (chat.Answer, error)
-
-// request is a command that was given, or a button that was pressed.
-type request struct {
-	id       string // makes a repeat harmless
-	at       time.Time
-	by       chat.Member
-	cylinder string                 // "": the one in use
-	options  map[string]string      // of the command, or the fields of a form; nil: a button alone
-	people   map[string]chat.Member // who is meant by options
-	text     string                 // as typed, for the ledger
-	button   string                 // id of the button: "what:argument"
-	arg      string                 // its argument
 }
 
 // Specs is every command as it is announced.
@@ -180,159 +161,4 @@ func (h *Handler) run(ctx context.Context, do action, r request) chat.Answer {
 	}
 	h.rememberQuestion(r, a)
 	return a
-}
-
-// Problem is a mistake that the person who made it can mend. Its text is shown to them.
-type Problem struct{ Said, Mend string }
-
-func (p *Problem) Error() string { return p.Said }
-
-// errStale is the answer to a button that cannot be read any more.
-var errStale = &Problem{"That button is from another time.", "Say /help for what there is now."}
-
-// longestEcho bounds how much of what somebody typed is said back.
-const longestEcho = 300
-
-// explain turns a mistake into words for the person and a cause for the log.
-func (h *Handler) explain(err error) chat.Answer {
-	var p *Problem
-	switch {
-	case errors.As(err, &p):
-		return privately(say(shorten(p.Said, longestEcho), shorten(p.Mend, longestEcho)))
-	case errors.Is(err, live.ErrVoided):
-		return say("That was undone already.")
-	case errors.Is(err, store.ErrNotFound):
-		return say("That entry is not there any more.")
-	}
-	h.opt.Log.Error("answering", "err", err)
-	if errors.Is(err, store.ErrReplaced) {
-		return say("That was not noted: the file with everything noted so far was removed or replaced while the bot was running.",
-			"Nothing is noted until the right file is in its place and the bot has been started again.")
-	}
-	return say("That could not be stored, so it does not count.", "The log of the bot says why. Please try again in a while.")
-}
-
-// say is an answer of plain lines; empty ones are left out.
-func say(headline string, body ...string) chat.Answer {
-	return chat.Answer{Message: &chat.Message{Headline: headline, Body: slices.DeleteFunc(slices.Clone(body), func(l string) bool { return l == "" })}}
-}
-
-func privately(a chat.Answer) chat.Answer {
-	a.Message.Private = true
-	return a
-}
-
-// withButtons is an answer with buttons.
-func withButtons(a chat.Answer, buttons ...chat.Button) chat.Answer {
-	a.Message.Buttons = append(a.Message.Buttons, buttons...)
-	return a
-}
-
-func button(what, arg, label string) chat.Button {
-	return chat.Button{ID: what + ":" + arg, Label: label}
-}
-
-// leaveButton is the last button under a question.
-func leaveButton(label string) chat.Button { return button("leave", "", label) }
-
-func shorten(s string, n int) string {
-	if r := []rune(s); len(r) > n {
-		return string(r[:n-1]) + "…"
-	}
-	return s
-}
-
-// withSituation is an action that needs to know how things stand with the cylinder it is about.
-func withSituation(do func(h *Handler, ctx context.Context, r request, s notice.Situation) (chat.Answer, error)) action {
-	return func(h *Handler, ctx context.Context, r request) (chat.Answer, error) {
-		s, err := h.situation(r.cylinder, r.at)
-		if err != nil {
-			return chat.Answer{}, err
-		}
-		return do(h, ctx, r, s)
-	}
-}
-
-// removingButtons is an action after which its button has done its work.
-func removingButtons(do action) action {
-	return func(h *Handler, ctx context.Context, r request) (chat.Answer, error) {
-		a, err := do(h, ctx, r)
-		a.Replace = err == nil
-		return a, err
-	}
-}
-
-// situation is how things stand with the cylinder of that name, "" for the one in use.
-func (h *Handler) situation(name string, now time.Time) (notice.Situation, error) {
-	s, ok := h.opt.House.Situation(name, now)
-	if ok {
-		return s, nil
-	}
-	var names []string
-	for _, c := range h.opt.Cylinders {
-		names = append(names, c.Name)
-	}
-	return s, &Problem{fmt.Sprintf("There is no cylinder %q.", name), "There is " + strings.Join(names, ", ") + "."}
-}
-
-// inUse is the cylinder that is meant when none is named.
-func (h *Handler) inUse(now time.Time) string {
-	if s, ok := h.opt.House.Situation("", now); ok {
-		return s.Cylinder
-	}
-	return h.opt.Cylinders[0].Name
-}
-
-// cylinder is the one of that name as it is now, which may be another one than the config's after a swap; without a name
-// the one in use.
-func (h *Handler) cylinder(name string, now time.Time) record.Cylinder {
-	if name == "" {
-		name = h.inUse(now)
-	}
-	for _, c := range h.opt.Cylinders {
-		if c.Name != name {
-			continue
-		}
-		if s, ok := h.opt.House.Situation(name, now); ok && s.House > 0 {
-			c.Tare = s.GrossEmpty
-		}
-		return c
-	}
-	return h.opt.Cylinders[0]
-}
-
-// storeEvent keeps an event, of the cylinder of the request or the one in use, now and by who asks, unless it says otherwise.
-func (h *Handler) storeEvent(ctx context.Context, r request, ev record.Event) (store.Entry, error) {
-	if ev.At.IsZero() {
-		ev.At = r.at
-	}
-	if ev.Cylinder == "" {
-		ev.Cylinder = h.inUse(ev.At)
-	}
-	if ev.By == "" {
-		ev.By = r.by.Name
-	}
-	ev.Origin = record.Manual
-	return h.opt.House.Accept(ctx, store.Entry{Key: "chat/" + r.id, Event: ev, Received: ev.At, Account: r.by.ID, Text: r.text})
-}
-
-// noted stores an event and says so, with a button that takes it back.
-func (h *Handler) noted(ctx context.Context, r request, ev record.Event, headline string, body ...string) (chat.Answer, error) {
-	return h.notedAs(ctx, r, ev, func(notice.Situation) chat.Answer { return say(headline, body...) })
-}
-
-// notedAs is noted with an answer that depends on how things stand afterwards.
-func (h *Handler) notedAs(ctx context.Context, r request, ev record.Event, answer func(notice.Situation) chat.Answer) (chat.Answer, error) {
-	e, err := h.storeEvent(ctx, r, ev)
-	switch {
-	case err != nil:
-		return chat.Answer{}, err
-	case e.Seq == 0:
-		return say("That is noted already."), nil
-	}
-	s, err := h.situation(e.Cylinder, r.at)
-	if err != nil {
-		return chat.Answer{}, err
-	}
-	return withButtons(answer(s), undo(e, "Undo")), nil
 }
