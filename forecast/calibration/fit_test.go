@@ -131,6 +131,16 @@ func TestDoubts(t *testing.T) {
 		}
 		return out
 	}
+	scattered := func(off float64) (out []Load) { // the 5 kg weighs so much more; readings of a load scatter by 70 g
+		for _, l := range good {
+			e := off
+			if l.Mass != 5000 {
+				e = 0
+			}
+			out = append(out, Load{l.Mass, counts(float64(l.Mass), e-70, e+70, e-70, e+70), ""})
+		}
+		return out
+	}
 	rows := []struct {
 		rule  string
 		loads []Load
@@ -150,7 +160,10 @@ func TestDoubts(t *testing.T) {
 		{"the scale says pounds where kilograms are expected", scaled(2.2046), Options{Weights: true}, ScaleUnit, nil, "lb", 0},
 		{"the scale says kilograms where pounds are expected", scaled(1), Options{Weights: true, GramsPerUnit: unit.GramsPerPound}, ScaleUnit, nil, "kg", 0},
 		{"all typed in pounds as kilograms, by the line used so far", scaled(0.45359), Options{Previous: Line{0, 1, 1000}}, ScaleUnit, nil, "kg", 0},
-		{"a span quite off", scaled(1.3), Options{Weights: true}, SpanFar, nil, "", 0},
+		{"pounds, 2 % off", scaled(2.2046 * 1.02), Options{Weights: true}, ScaleUnit, nil, "lb", 0},
+		{"4 % off they are none", scaled(2.2046 * 1.04), Options{Weights: true}, SpanFar, nil, "", 0},
+		{"a span quite off", scaled(1.12), Options{Weights: true}, SpanFar, nil, "", 0},
+		{"a mean beyond what its readings scatter", scattered(250), Options{}, OneWrong, []int{2, 3}, "", 0},
 	}
 	for _, r := range rows {
 		res := fitted(t, r.o, r.loads...)
@@ -172,8 +185,22 @@ func TestDoubts(t *testing.T) {
 	if r := fitted(t, Options{}, good...); len(r.Doubts) != 0 || !r.Initial {
 		t.Errorf("a good calibration is doubted: %+v", r)
 	}
-	if r := fitted(t, Options{Weights: true}, scaled(1.004)...); len(r.Doubts) != 0 {
-		t.Errorf("0.4 %% off is what calibrating is for: %+v", r.Doubts)
+	if r := fitted(t, Options{Weights: true}, scaled(1.08)...); len(r.Doubts) != 0 {
+		t.Errorf("8 %% off is what calibrating is for: %+v", r.Doubts)
+	}
+	if r := fitted(t, Options{}, scattered(170)...); len(r.Doubts) != 0 {
+		t.Errorf("a mean within what its readings scatter: %+v", r.Doubts)
+	}
+}
+
+// TestInterval: the step to judge by, of the series 1, 2, 5, is the finest with at most 3000 of them.
+func TestInterval(t *testing.T) {
+	for largest, want := range map[unit.Grams]unit.Grams{
+		250: 0.1, 500: 0.2, 1200: 0.5, 2500: 1, 14_000: 5, 20_000: 10, 50_000: 20, 250_000: 100, 500_000: 200, 1_400_000: 500, 2_500_000: 1000,
+	} {
+		if got := usual([]Load{{}, {Mass: largest}}); math.Abs(float64(got/want)-1) > 1e-12 {
+			t.Errorf("largest load %g g: %g g, want %g", float64(largest), float64(got), float64(want))
+		}
 	}
 }
 

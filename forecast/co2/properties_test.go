@@ -172,6 +172,9 @@ func TestOutOfRange(t *testing.T) {
 			t.Errorf("gas density at %+v: %v", in, rho)
 		}
 	}
+	if rho, err := VapourDensity(unit.Bar(7900), 600); err != nil { // Span & Wagner's range ends at 8000 bar
+		t.Errorf("gas density at 7900 bar and 600 °C: %v, %v", rho, err)
+	}
 	for _, in := range [][2]float64{{0, 1}, {1, 0}, {nan, 1}, {1, nan}} {
 		if p, _, err := FillPressure(unit.Grams(in[0]), unit.Litres(in[1]), 20); err == nil {
 			t.Errorf("fill pressure of %v: %v", in, p)

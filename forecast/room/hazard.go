@@ -8,7 +8,10 @@ import (
 
 // Unknown is the room that stands for one that nobody described: a small kitchen of 8 m² and 2.5 m, closed, with the 0.35 air changes an
 // hour that ASHRAE 62-1989 asked of dwellings (from memory). A larger or airier one is less dangerous than this.
-func Unknown() Room { return Room{Volume: 20_000, AirChanges: 0.35, Temp: 20, Outdoor: Fresh} }
+func Unknown() Room {
+	r, _ := New(20_000, 0.35)
+	return r
+}
 
 // Loss is gas leaving a cylinder: so much since a time ago, now at a rate, with so much left.
 type Loss struct {

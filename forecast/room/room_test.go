@@ -126,6 +126,12 @@ func TestLimits(t *testing.T) {
 
 func TestCheck(t *testing.T) {
 	good := made(t, 38, 0.5)
+	for _, temp := range []unit.Celsius{-30, 50} {
+		r := good
+		if r.Temp = temp; r.Check() != nil {
+			t.Errorf("%g °C: %v", float64(temp), r.Check())
+		}
+	}
 	for _, r := range []struct {
 		wrong func(*room.Room)
 		says  string
@@ -133,7 +139,8 @@ func TestCheck(t *testing.T) {
 		{func(r *room.Room) { r.Volume = 0 }, "room volume 0 m³"},
 		{func(r *room.Room) { r.AirChanges = -1 }, "air changes -1"},
 		{func(r *room.Room) { r.AirChanges = math.NaN() }, "air changes NaN"},
-		{func(r *room.Room) { r.Temp = 99 }, "temperature 99"},
+		{func(r *room.Room) { r.Temp = 70 }, "temperature 70"},
+		{func(r *room.Room) { r.Temp = -50 }, "temperature -50"},
 		{func(r *room.Room) { r.Outdoor = 2e6 }, "outdoor CO2"},
 	} {
 		bad := good

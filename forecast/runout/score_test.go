@@ -35,6 +35,14 @@ func TestQuantileLoss(t *testing.T) {
 	}
 }
 
+// TestQuantile: by hand, the k-th of n draws stands at (k-0.5)/n: of 1, 2, 3, 4 the quantile at 0.3 is 0.3·4 + 0.5 = 1.7.
+func TestQuantile(t *testing.T) {
+	d := FromDraws([]unit.Days{4, 2, 1, 3})
+	for p, want := range map[float64]float64{0.125: 1, 0.3: 1.7, 0.5: 2.5, 0.8: 3.7, 1: 4} {
+		reftest.Within(t, "quantile", float64(d.Quantile(p)), want, 1e-12)
+	}
+}
+
 // TestBeyondTheHorizon: draws that never come cost as much as the latest time that counts, and no more.
 func TestBeyondTheHorizon(t *testing.T) {
 	never := unit.Days(math.Inf(1))
