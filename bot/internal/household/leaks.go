@@ -43,9 +43,9 @@ var (
 
 func gap(gaps []time.Duration, n int) time.Duration { return gaps[min(n, len(gaps)-1)] }
 
-// next is when an unanswered alert is repeated; zero: there is none.
+// next is when an unanswered alert is repeated; zero: there is none, or nothing leaves any more.
 func (l *leaks) next() time.Time {
-	if l.open == nil || l.open.answered {
+	if l.open == nil || l.open.answered || l.open.finding.Rate <= 0 {
 		return time.Time{}
 	}
 	return l.open.next
@@ -150,7 +150,7 @@ func (l *leaks) all(now time.Time) []notice.Lost {
 
 // escaping is when gas was first told to escape fast; zero: none does.
 func (l *leaks) escaping() time.Time {
-	if l.open == nil || l.open.finding.Kind != forecast.AbruptLoss {
+	if l.open == nil || l.open.finding.Kind != forecast.AbruptLoss || l.open.finding.Rate <= 0 {
 		return time.Time{}
 	}
 	return l.open.begun

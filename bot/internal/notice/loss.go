@@ -27,6 +27,7 @@ type Loss struct {
 const (
 	cautionDanger = "First: everyone out of the room, doors and windows open. Shut the cylinder valve only if you can do it from fresh air; nobody goes in to look for someone or something."
 	cautionLoss   = "First: air the room, and shut the cylinder valve when nobody is carbonating. If anyone feels unwell, leave at once and call for help."
+	cautionEmpty  = "Before a full cylinder goes on: air the room, and have whatever leaks mended."
 	cautionRepair = "Later: soapy water on the fittings shows where it leaks. Regulators and fittings are for the supplier; in doubt call the fire service."
 	cautionAir    = "A scale cannot see CO2 in the air: only a CO2 alarm low down near the cylinder can."
 )
@@ -44,7 +45,15 @@ func (v Voice) Leak(p Place, l Loss) Notice {
 		severity, first = Danger, cautionDanger
 		headline = "Gas is escaping" + gone + "."
 	}
-	body := []string{first, v.measured(p, l, false)}
+	measured := v.measured(p, l, false)
+	if f.Rate <= 0 { // it ran dry: nothing leaves any more
+		headline = "Gas has escaped" + gone + ", more than you can have drawn."
+		if !l.Danger {
+			first = cautionEmpty
+		}
+		measured = when(l.Money != "", "That is worth %s.", l.Money)
+	}
+	body := []string{first, measured}
 	if l.Again > 0 {
 		headline = "Still no answer. " + headline
 	} else {

@@ -120,6 +120,11 @@ func TestGolden(t *testing.T) {
 			f.Rate, f.RateSD = 1163, 293
 			return v.Leak(situation(now, 900, 20).Place, Loss{Finding: f, Danger: true, RunOut: now.Add(44 * time.Minute)})
 		},
+		"leak-dry": func(v Voice) Notice {
+			f := abrupt
+			f.Mass, f.Rate, f.RateSD = 4100, 0, 0
+			return v.Leak(situation(now, 0, 65).Place, Loss{Finding: f, Room: kitchen, Money: "21.00 EUR"})
+		},
 		"leak-slow": func(v Voice) Notice {
 			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: slow, Room: kitchen})
 		},
