@@ -30,15 +30,20 @@ func TestBeginning(t *testing.T) {
 	between(t, "scatter after five typed weights as expected, over before", math.Sqrt(c.hand.variance)/100, 0.64, 0.735)
 }
 
-// TestLearned: the use counts as learned when it is known to about half of itself.
+// TestLearned: the use counts as learned when it is known to about half of itself and a week has been weighed.
 func TestLearned(t *testing.T) {
 	s := newStory(Options{})
-	seen := 0
+	seen, first := 0, s.at
 	for range 80 {
-		s.at, s.gas = s.at.Add(12*time.Hour), s.gas-20
+		s.at, s.gas = s.at.Add(12*time.Hour), s.gas-2
 		s.weigh(0)
 		u := s.f.State(s.at)
+		days := s.at.Sub(first).Hours() / 24
 		switch share := u.Use.SD / u.Use.Mean; {
+		case days < 7.5:
+			if days < 6.5 && u.Learned {
+				t.Errorf("learned after %g days", days)
+			}
 		case share < 0.5 && !u.Learned, share > 0.6 && u.Learned:
 			t.Errorf("use %.0f ± %.0f g/day: learned %v", u.Use.Mean, u.Use.SD, u.Learned)
 		case share < 0.5 && share > 0.37:

@@ -59,7 +59,7 @@ func (f *Filter) zone(s float64) float64 {
 	if s >= f.zoneFrom && s < f.zoneTo {
 		return f.zoneOff
 	}
-	const grid = 3600
+	const grid = 900 // s: divides every change of every zone's offset that is in use
 	from := math.Floor(s/grid) * grid
 	_, off := time.Unix(int64(from), 0).In(f.opt.Location).Zone()
 	f.zoneFrom, f.zoneTo, f.zoneOff = from, from+grid, float64(off)

@@ -2,13 +2,10 @@ package refill
 
 import (
 	"math"
-	"strconv"
-	"strings"
 	"testing"
 	"time"
 
 	"tarebell/forecast/unit"
-	"tarebell/forecast/unit/reftest"
 )
 
 // The load constant of the revised NIOSH lifting equation, 23 kg or 51 lb (from memory). A full 50 lb steel cylinder
@@ -35,30 +32,6 @@ func TestCarryHelp(t *testing.T) {
 	for _, r := range rows {
 		if got := CarryHelp(r.gross); got.Persons != r.persons || got.HandTruck != r.truck {
 			t.Errorf("%s: %+v, want %d persons, truck %v", r.what, got, r.persons, r.truck)
-		}
-	}
-}
-
-// Every period here is the shortest that the table of rules gives for that cylinder.
-func TestPeriods(t *testing.T) {
-	rows := reftest.Rows(t, "cylinder_requalification")
-	for _, p := range Periods() {
-		found := false
-		for _, r := range rows {
-			if r["rule"] != p.Rule || r["cylinder"] != p.Cylinder {
-				continue
-			}
-			found = true
-			first, _, _ := strings.Cut(strings.ReplaceAll(r["period_years"], ",", ""), " ")
-			if years, err := strconv.Atoi(first); err != nil || years != p.Years {
-				t.Errorf("%+v: table says %q", p, r["period_years"])
-			}
-			if memory := r["how_obtained"] == "from memory"; memory != p.FromMemory {
-				t.Errorf("%+v: table says %q", p, r["how_obtained"])
-			}
-		}
-		if !found {
-			t.Errorf("%+v is not in the table", p)
 		}
 	}
 }

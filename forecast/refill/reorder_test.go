@@ -11,6 +11,26 @@ import (
 	"tarebell/forecast/unit/reftest"
 )
 
+// Demand is use and lead time as means with standard deviations, for the textbook special case.
+type Demand struct {
+	Use, UseSD   unit.GramsPerDay // SD: of one day's use, days independent
+	Lead, LeadSD unit.Days
+}
+
+// ReorderPoint is the usable gas at which to book when a day's use and the lead time are independent and normal:
+//
+//	ROP = d·L + z·√(L·σd² + d²·σL²),  z = Φ⁻¹(1 - risk);  safety stock = the second term.
+//
+// Policy.Plan needs none of these assumptions; this is what it comes to where they hold. Source: any operations textbook, such as Stevenson, Operations Management, 14th ed., chapter on
+// inventory; Taylor, Introduction to Management Science, chapter 16.
+func (d Demand) ReorderPoint(risk float64) (point, safety unit.Grams) {
+	use, lead := float64(d.Use), float64(d.Lead)
+	useSD, leadSD := float64(d.UseSD), float64(d.LeadSD)
+	z := distuv.UnitNormal.Quantile(1 - risk)
+	safety = unit.Grams(z * math.Sqrt(lead*useSD*useSD+use*use*leadSD*leadSD))
+	return d.Use.Over(d.Lead) + safety, safety
+}
+
 // Quantiles of the normal law from SciPy.
 func TestNormalQuantiles(t *testing.T) {
 	for _, r := range reftest.Rows(t, "normal_quantiles") {
@@ -20,10 +40,7 @@ func TestNormalQuantiles(t *testing.T) {
 			continue
 		}
 		// A day of use of 0 ± 1 g and one day of lead time: the safety stock is z itself.
-		_, safety, err := Demand{UseSD: 1, Lead: 1}.ReorderPoint(1 - p)
-		if err != nil {
-			t.Fatal(err)
-		}
+		_, safety := Demand{UseSD: 1, Lead: 1}.ReorderPoint(1 - p)
 		reftest.Within(t, "safety at "+r["probability"], float64(safety), r.Num(t, "z"), 1e-9)
 	}
 }
@@ -40,10 +57,7 @@ func example(t testing.TB, r reftest.Row) (d Demand, risk float64) {
 func TestReorderPointExamples(t *testing.T) {
 	for _, r := range reftest.Rows(t, "reorder_point_examples") {
 		d, risk := example(t, r)
-		point, safety, err := d.ReorderPoint(risk)
-		if err != nil {
-			t.Fatal(err)
-		}
+		point, safety := d.ReorderPoint(risk)
 		reftest.Near(t, r["example"], float64(point), r.Num(t, "reorder_point_with_exact_z"), 2e-6)
 		if want := r.Num(t, "reorder_point_published"); !math.IsNaN(want) {
 			reftest.Near(t, r["example"]+" published", float64(point), want, 3e-3)
@@ -107,19 +121,5 @@ func TestPlanAgreesWithReorderPoint(t *testing.T) {
 			tolerance = 0.02
 		}
 		reftest.Near(t, r["example"], float64(high), r.Num(t, "reorder_point_with_exact_z"), tolerance)
-	}
-}
-
-func TestReorderPointMistakes(t *testing.T) {
-	good := Demand{Use: 10, UseSD: 2, Lead: 3}
-	for _, risk := range []float64{0, -1, 0.6, math.NaN()} {
-		if _, _, err := good.ReorderPoint(risk); err == nil {
-			t.Errorf("risk %g passes", risk)
-		}
-	}
-	for _, bad := range []Demand{{Use: -1}, {UseSD: -1}, {Lead: unit.Days(math.Inf(1))}, {LeadSD: unit.Days(math.NaN())}} {
-		if p, _, err := bad.ReorderPoint(0.05); err == nil {
-			t.Errorf("%+v: %v", bad, p)
-		}
 	}
 }

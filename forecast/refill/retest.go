@@ -2,26 +2,6 @@ package refill
 
 import "time"
 
-// Period is how often a kind of cylinder must be inspected and tested to be filled again.
-type Period struct {
-	Rule, Cylinder string
-	Years          int
-	FromMemory     bool // the rule could not be read
-}
-
-// Periods are the periods that concern CO2. Longer ones that the first rule grants for other gases (star after
-// the test date) or fire extinguishers are left out: pure CO2 is not among those gases (from memory).
-func Periods() []Period {
-	return []Period{
-		{"49 CFR 180.209(a) table 1", "DOT 3A / 3AA", 5, false},
-		{"49 CFR 180.209(a) table 1", "DOT 3AL (aluminium)", 5, false},
-		{"49 CFR 180.209(a) table 1", "DOT 3AX / 3AAX", 5, false},
-		{"49 CFR 180.209(a) table 1", "DOT 3T", 5, false},
-		{"49 CFR 180.209(a) table 1", "DOT 3HT", 3, false},
-		{"ADR / UN P200 table 2", "UN 1013 carbon dioxide", 10, true},
-	}
-}
-
 // Retest is the periodic inspection stamped on a cylinder: month and year, and how many years it holds. The zero
 // value is unknown.
 type Retest struct {

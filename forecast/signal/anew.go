@@ -12,20 +12,19 @@ type trust struct {
 	level float64
 	steps steps
 	known bool
-	noise float64 // g, of a reading then
 
-	odd   float64   // steps found lately, fading over a day
-	oddAt time.Time // the last doubtful reading
-	wild  bool      // readings came that nothing explains
-	calm  int       // ordinary readings since
-	from  time.Time // the first of them
+	odd    float64   // steps found lately, fading over a day
+	stepAt time.Time // the last of them
+	oddAt  time.Time // the last doubtful reading
+	wild   bool      // readings came that nothing explains
+	calm   int       // ordinary readings since
+	from   time.Time // the first of them
 
 	unsure bool // the level was taken from readings that nothing before confirmed
 }
 
 const (
-	noisier    = 4.0           // times the scatter it had when it behaved: the scale is erratic
-	erratic    = 3.0           // steps within about a day: the scale is erratic
+	erratic    = 2.5           // steps within about a day, the older ones counting less: the scale is erratic
 	calmCount  = 5             // ordinary readings in a row
 	calmSpan   = 2 * time.Hour // and how long they must go on: it behaves again
 	trustAfter = 6.0           // hours of ordinary readings, to be trusted
@@ -36,7 +35,7 @@ func (t *trust) upset(at time.Time) { t.oddAt, t.calm = at, 0 }
 
 // step notes that a step was found.
 func (t *trust) step(at time.Time) {
-	t.odd = t.odd*math.Exp(-math.Max(hours(t.oddAt, at), 0)/24) + 1
+	t.odd, t.stepAt = t.odd*math.Exp(-math.Max(hours(t.stepAt, at), 0)/24)+1, at
 	t.upset(at)
 }
 
@@ -50,14 +49,11 @@ func (f *Filter) behaves(r Reading) {
 	if net := f.level - float64(f.opt.House); net < -f.slack() || net > float64(f.opt.NetFill)+f.slack() {
 		t.wild = t.wild || f.opt.NetFill > 0
 	}
-	noisy := t.known && f.noise.sd > noisier*t.noise
-	switch shaky := t.wild || noisy || t.odd > erratic; {
+	switch shaky := t.wild || t.odd > erratic; {
 	case shaky && t.calm >= calmCount && r.At.Sub(t.from) >= calmSpan:
 		f.review(r)
 		t.wild, t.odd, t.calm = false, 0, 0
-		if !noisy {
-			f.entrust(r.At)
-		}
+		f.entrust(r.At)
 	case !shaky && hours(t.oddAt, r.At) > trustAfter:
 		f.entrust(r.At)
 	}
@@ -68,7 +64,7 @@ func (f *Filter) entrust(at time.Time) {
 	if t.known && at.Sub(t.at) < time.Hour {
 		return
 	}
-	t.at, t.level, t.steps, t.noise, t.known = at, f.level, f.steps, f.noise.sd, true
+	t.at, t.level, t.steps, t.known = at, f.level, f.steps, true
 }
 
 // slack is how far the gas believed may lie outside of what fits into the cylinder: a tenth of a fill, and the scatter.
