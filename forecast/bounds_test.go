@@ -6,6 +6,7 @@ import (
 
 	"tarebell/forecast/co2"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 	"tarebell/forecast/unit/reftest"
 )
 
@@ -42,7 +43,7 @@ func TestPaceOfADoubt(t *testing.T) {
 		wild := func() {
 			w := s.next()
 			w.Gross = unit.Grams(90000 + 40000*s.r.Float64())
-			c.Weigh(w)
+			c.Apply(w)
 		}
 		if r.rested > 0 {
 			wild()
@@ -63,12 +64,12 @@ func TestTypedMore(t *testing.T) {
 		c := New(Options{Tare: 15000, NetFill: 10000, Seed: 1})
 		at := time.Date(2026, 1, 1, 12, 0, 0, 0, time.UTC)
 		gas, fills := 9900.0, 0
-		c.Apply(Event{At: at, Kind: Filled, Net: 10000})
+		c.Apply(record.Event{At: at, Kind: record.Filled, Net: 10000})
 		for week := range 14 {
 			if week == 12 {
 				gas += share * 10000
 			}
-			for _, f := range c.Weigh(Weighing{At: at.AddDate(0, 0, 7*week), Gross: unit.Grams(15000 + gas), Manual: true}) {
+			for _, f := range c.Apply(record.Event{Kind: record.Weighed, At: at.AddDate(0, 0, 7*week), Gross: unit.Grams(15000 + gas), Origin: record.Manual}) {
 				if f.Kind == FillSeen {
 					fills++
 				}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // Cases that a household met in the demo, each as a test. They must hold without breaking the worlds.
@@ -22,7 +23,7 @@ func feedHouse(c *Cylinder, from time.Time, days int, gas, use, sd, extra float6
 		if !at.Before(since) && at.Before(since.Add(long)) {
 			gas -= extra / 2
 		}
-		found = append(found, c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + sd*r.NormFloat64()), Temp: 20, HasTemp: true})...)
+		found = append(found, c.Apply(record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(9310 + gas + sd*r.NormFloat64()), Temp: 20, HasTemp: true})...)
 	}
 	return found, gas
 }
@@ -71,16 +72,16 @@ func TestThatWasUs(t *testing.T) {
 	for i := range 7 {
 		at := party.Add(time.Duration(i) * 30 * time.Minute)
 		gas -= 45
-		for _, f := range c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 5*r.NormFloat64()), Temp: 20, HasTemp: true}) {
+		for _, f := range c.Apply(record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(9310 + gas + 5*r.NormFloat64()), Temp: 20, HasTemp: true}) {
 			if f.Kind == AbruptLoss {
 				answered = true
-				c.Apply(Event{At: at.Add(5 * time.Minute), Kind: Answer, Cause: WeUsedIt})
+				c.Apply(record.Event{At: at.Add(5 * time.Minute), Kind: record.Answer, Cause: record.Used})
 			}
 		}
 	}
 	for i := range 20 {
 		at := party.Add(4 * time.Hour).Add(time.Duration(i) * 30 * time.Minute)
-		c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 5*r.NormFloat64()), Temp: 20, HasTemp: true})
+		c.Apply(record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(9310 + gas + 5*r.NormFloat64()), Temp: 20, HasTemp: true})
 	}
 	if !answered {
 		t.Log("the party alarmed nobody, which is better still")
@@ -114,7 +115,7 @@ func TestPartyThatIsOver(t *testing.T) {
 					}
 				}
 			}
-			for _, f := range c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 7*r.NormFloat64()), Temp: 20, HasTemp: true}) {
+			for _, f := range c.Apply(record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(9310 + gas + 7*r.NormFloat64()), Temp: 20, HasTemp: true}) {
 				if f.Kind == AbruptLoss {
 					alarms++
 					if at.After(party.Add(5*time.Hour + 40*time.Minute)) {
@@ -155,10 +156,10 @@ func TestLoggedParty(t *testing.T) {
 				if !at.Before(party) && at.Before(party.Add(5*time.Hour)) {
 					gas -= c.made*6 + c.leak/2
 					if c.logs > 0 {
-						cyl.Apply(Event{At: at, Kind: Made, Count: c.logs})
+						cyl.Apply(record.Event{At: at, Kind: record.Made, Count: c.logs})
 					}
 				}
-				for _, f := range cyl.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 7*r.NormFloat64()), Temp: 20, HasTemp: true}) {
+				for _, f := range cyl.Apply(record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(9310 + gas + 7*r.NormFloat64()), Temp: 20, HasTemp: true}) {
 					alarmed = alarmed || f.Kind == AbruptLoss
 				}
 			}
@@ -183,7 +184,7 @@ func TestUpLate(t *testing.T) {
 				if late && r.Float64() < 0.5 || at.Hour() >= 18 && r.Float64() < 0.12 {
 					gas -= 7
 				}
-				for _, f := range c.Weigh(Weighing{At: at, Gross: unit.Grams(9310 + gas + 12*r.NormFloat64())}) {
+				for _, f := range c.Apply(record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(9310 + gas + 12*r.NormFloat64())}) {
 					if f.Kind == AbruptLoss || f.Kind == SlowLoss {
 						alarms[i]++
 					}
@@ -204,7 +205,7 @@ func TestFastBesideSlow(t *testing.T) {
 	told := func(leak float64, readings int, kind FindingKind) bool {
 		for range readings {
 			s.gas -= leak / 6
-			for _, f := range c.Weigh(s.next()) {
+			for _, f := range c.Apply(s.next()) {
 				if f.Kind == kind {
 					return true
 				}

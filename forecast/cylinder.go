@@ -9,9 +9,10 @@ import (
 	"tarebell/forecast/loss"
 	"tarebell/forecast/signal"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
-// Cylinder is the running judgement. It uses constant memory. Feed it in order of time.
+// Cylinder is the running judgement. It uses constant memory. Feed it in order of time, with Apply.
 type Cylinder struct {
 	opt    Options
 	house  unit.Grams // gross of the empty cylinder
@@ -55,17 +56,15 @@ func New(o Options) *Cylinder {
 	return c
 }
 
-// Weigh takes one reading and returns what it revealed, if anything. The slice is valid until the next call.
-// Readings must not go back in time; one that does, or is not finite, is ignored.
-func (c *Cylinder) Weigh(w Weighing) []Finding {
-	c.found = c.found[:0]
+// weigh takes one reading. One that goes back in time, or is not finite, is ignored.
+func (c *Cylinder) weigh(w record.Event) {
 	if g := float64(w.Gross); w.At.Before(c.last) || math.IsNaN(g) || math.IsInf(g, 0) {
-		return c.found
+		return
 	}
-	c.last, c.manual = w.At, w.Manual
-	if w.Manual {
+	c.last, c.manual = w.At, w.Origin == record.Manual
+	if c.manual {
 		c.typed(w)
-		return c.found
+		return
 	}
 	out := c.filter.Next(signal.Reading{
 		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Hour: c.clock.read(w.At).hour,
@@ -80,16 +79,15 @@ func (c *Cylinder) Weigh(w Weighing) []Finding {
 		c.note(w.At, w.Gross, f)
 	}
 	if c.filter.Erratic() {
-		return c.found
+		return
 	}
 	for _, v := range out.Vetted {
 		c.take(w, v)
 	}
-	return c.found
 }
 
 // take follows one vetted reading.
-func (c *Cylinder) take(w Weighing, v signal.Vetted) {
+func (c *Cylinder) take(w record.Event, v signal.Vetted) {
 	if c.since.IsZero() {
 		c.since = v.At
 	}
@@ -117,7 +115,7 @@ func (c *Cylinder) take(w Weighing, v signal.Vetted) {
 }
 
 // lose passes on what the watch found.
-func (c *Cylinder) lose(w Weighing, v signal.Vetted, f loss.Found) {
+func (c *Cylinder) lose(w record.Event, v signal.Vetted, f loss.Found) {
 	kinds := [...]FindingKind{loss.Abrupt: AbruptLoss, loss.Slow: SlowLoss, loss.Worse: AbruptLoss, loss.Stopped: LossStopped}
 	c.found = append(c.found, Finding{
 		Kind: kinds[f.Kind], At: w.At, Since: f.Since, Mass: f.Lost, MassSD: f.LostSD, Rate: f.Rate, RateSD: f.RateSD,

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // steady plays an ordinary household for benchmarks: one reading every ten minutes.
@@ -24,18 +25,18 @@ func newSteady() *steady {
 	}
 }
 
-func (s *steady) next() Weighing {
+func (s *steady) next() record.Event {
 	s.at = s.at.Add(10 * time.Minute)
 	if h := s.at.Hour(); h >= 7 && h < 23 && s.r.Float64() < 0.02 {
 		s.gas -= 6
 	}
-	return Weighing{At: s.at, Gross: unit.Grams(31000 + s.gas + 20*s.r.NormFloat64()), Temp: 20, HasTemp: true}
+	return record.Event{Kind: record.Weighed, At: s.at, Gross: unit.Grams(31000 + s.gas + 20*s.r.NormFloat64()), Temp: 20, HasTemp: true}
 }
 
 // run weighs n times and returns what was found.
 func (s *steady) run(c *Cylinder, n int) (found []Finding) {
 	for range n {
-		found = append(found, c.Weigh(s.next())...)
+		found = append(found, c.Apply(s.next())...)
 	}
 	return found
 }
@@ -46,7 +47,7 @@ func BenchmarkWeigh(b *testing.B) {
 	s.run(c, 5000)
 	b.ReportAllocs()
 	for b.Loop() {
-		c.Weigh(s.next())
+		c.Apply(s.next())
 	}
 }
 
@@ -66,7 +67,7 @@ func BenchmarkSevenYears(b *testing.B) {
 		s := newSteady()
 		c := New(s.opt)
 		for i := range 368000 {
-			c.Weigh(s.next())
+			c.Apply(s.next())
 			if i%144 == 143 {
 				c.Outlook(s.at)
 			}
@@ -78,7 +79,7 @@ func TestWeighDoesNotAllocate(t *testing.T) {
 	s := newSteady()
 	c := New(s.opt)
 	s.run(c, 5000)
-	if n := testing.AllocsPerRun(2000, func() { c.Weigh(s.next()) }); n > 0 {
+	if n := testing.AllocsPerRun(2000, func() { c.Apply(s.next()) }); n > 0 {
 		t.Errorf("%.2f allocations a reading", n)
 	}
 }
@@ -101,7 +102,7 @@ func TestBackwardsIsIgnored(t *testing.T) {
 	c := New(s.opt)
 	s.run(c, 200)
 	before := c.Outlook(s.at)
-	if f := c.Weigh(Weighing{At: s.at.Add(-time.Hour), Gross: 1}); len(f) != 0 {
+	if f := c.Apply(record.Event{Kind: record.Weighed, At: s.at.Add(-time.Hour), Gross: 1}); len(f) != 0 {
 		t.Errorf("found %v", f)
 	}
 	if after := c.Outlook(s.at); after.Gas != before.Gas {
@@ -115,13 +116,13 @@ func leaking(t *testing.T, rate float64) (*Cylinder, *steady, Finding) {
 	s := newSteady()
 	c := New(s.opt)
 	for range 30 * 144 {
-		if f := c.Weigh(s.next()); len(f) > 0 {
+		if f := c.Apply(s.next()); len(f) > 0 {
 			t.Fatalf("found %+v before anything happened", f)
 		}
 	}
 	for range 144 {
 		s.gas -= rate / 6
-		for _, f := range c.Weigh(s.next()) {
+		for _, f := range c.Apply(s.next()) {
 			if f.Kind == AbruptLoss {
 				return c, s, f
 			}
@@ -135,21 +136,21 @@ func leaking(t *testing.T, rate float64) (*Cylinder, *steady, Finding) {
 func TestAnswers(t *testing.T) {
 	for _, c := range []struct {
 		name  string
-		cause Cause
+		cause record.Cause
 		told  bool // LossStopped at once
 		loss  bool // still believed after
 	}{
-		{"we used it", WeUsedIt, false, false},
-		{"moved", Moved, false, false},
-		{"gas lost", GasLost, false, true},
-		{"repaired", Repaired, true, false},
+		{"we used it", record.Used, false, false},
+		{"moved", record.Moved, false, false},
+		{"gas lost", record.Lost, false, true},
+		{"repaired", record.Repaired, true, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			cyl, s, f := leaking(t, 300)
 			if f.Rate < 200 || f.Rate > 400 || f.Mass <= 0 || f.MassSD <= 0 || !f.Since.Before(f.At) {
 				t.Errorf("told %+v", f)
 			}
-			got := cyl.Apply(Event{At: s.at, Kind: Answer, Cause: c.cause})
+			got := cyl.Apply(record.Event{At: s.at, Kind: record.Answer, Cause: c.cause})
 			if told := len(got) == 1 && got[0].Kind == LossStopped; told != c.told {
 				t.Errorf("told %v", got)
 			}
@@ -166,13 +167,13 @@ func TestStopped(t *testing.T) {
 	lost := 0.0
 	for range 12 { // two hours more
 		s.gas -= 50
-		for _, f := range c.Weigh(s.next()) {
+		for _, f := range c.Apply(s.next()) {
 			t.Errorf("told again: %+v", f)
 		}
 	}
 	lost = float64(first.Mass) + 600
 	for i := range 60 {
-		got := c.Weigh(s.next())
+		got := c.Apply(s.next())
 		if len(got) == 0 {
 			continue
 		}
@@ -193,7 +194,7 @@ func TestWorse(t *testing.T) {
 	c, s, first := leaking(t, 150)
 	for range 60 {
 		s.gas -= 1500 / 6.
-		f := c.Weigh(s.next())
+		f := c.Apply(s.next())
 		if len(f) == 0 {
 			continue
 		}
@@ -213,11 +214,11 @@ func TestFallAnswered(t *testing.T) {
 		fell       float64
 		want       FindingKind
 		gone       float64 // g, of the gas
-		answer     Cause
+		answer     record.Cause
 		gone2, tol float64 // g, after the answer
 	}{
-		{0, 1200, ZeroStep, 0, GasLost, 1200, 300},
-		{30 * time.Hour, 2500, Fell, 2500, Moved, 0, 250},
+		{0, 1200, ZeroStep, 0, record.Lost, 1200, 300},
+		{30 * time.Hour, 2500, Fell, 2500, record.Moved, 0, 250},
 	} {
 		s := newSteady()
 		c := New(s.opt)
@@ -230,7 +231,7 @@ func TestFallAnswered(t *testing.T) {
 		if now := c.Outlook(s.at).Gas.Mean; math.Abs(before-r.gone-now) > 200 {
 			t.Errorf("gas %.0f became %.0f by a fall of %g g after %v", before, now, r.fell, r.silence)
 		}
-		c.Apply(Event{At: s.at, Kind: Answer, Cause: r.answer})
+		c.Apply(record.Event{At: s.at, Kind: record.Answer, Cause: r.answer})
 		s.run(c, 40)
 		if now := c.Outlook(s.at).Gas.Mean; math.Abs(before-r.gone2-now) > r.tol {
 			t.Errorf("gas %.0f became %.0f after the answer %v", before, now, r.answer)
@@ -246,7 +247,7 @@ func TestStepInSilence(t *testing.T) {
 	heard := s.at
 	s.at, s.gas = s.at.Add(9*time.Hour), s.gas-2500
 	for range 20 {
-		if f := c.Weigh(s.next()); len(f) > 0 {
+		if f := c.Apply(s.next()); len(f) > 0 {
 			if f[0].Kind != ZeroStep || !f[0].Before.Equal(heard) || f[0].Since.Sub(heard) < 9*time.Hour {
 				t.Errorf("found %+v, want a step since the silence that began at %v", f[0], heard)
 			}
@@ -266,16 +267,16 @@ func TestFillsTeachTheScale(t *testing.T) {
 		for range int(days * 144) {
 			w := s.next()
 			w.Gross += off + beside
-			c.Weigh(w)
+			c.Apply(w)
 		}
 	}
 	sd := func() float64 { return c.Outlook(s.at).Gas.SD }
-	c.Apply(Event{At: s.at, Kind: Filled, Net: 22680})
+	c.Apply(record.Event{At: s.at, Kind: record.Filled, Net: 22680})
 	feed(3, 0)
 	first := sd()
 	for range 5 {
 		s.gas = 22450
-		c.Apply(Event{At: s.at, Kind: Filled, Net: 22680})
+		c.Apply(record.Event{At: s.at, Kind: record.Filled, Net: 22680})
 		feed(3, 0)
 	}
 	if last := sd(); last > 0.6*first {
@@ -307,18 +308,18 @@ func TestPolledAgain(t *testing.T) {
 			s := newSteady()
 			cyl := New(s.opt)
 			for range 2000 {
-				cyl.Weigh(s.next())
+				cyl.Apply(s.next())
 			}
 			s.gas -= c.step
 			for poll := range 6 {
 				s.gas -= c.rate / 6
-				found := cyl.Weigh(s.next())
+				found := cyl.Apply(s.next())
 				for i := 1; cyl.Doubtful() && i <= 5 && len(found) == 0; i++ {
 					w := s.next()
 					s.at = s.at.Add(-10*time.Minute + 12*time.Second)
 					w.At = s.at
 					w.Gross -= unit.Grams(c.rate / 300)
-					found = cyl.Weigh(w)
+					found = cyl.Apply(w)
 				}
 				if len(found) == 0 {
 					continue
@@ -337,7 +338,7 @@ func TestDays(t *testing.T) {
 	s := newSteady()
 	c := New(s.opt)
 	for range 500 * 144 {
-		c.Weigh(s.next())
+		c.Apply(s.next())
 	}
 	d := c.Days()
 	if len(d) < 366 || len(d) > 450 {

@@ -8,6 +8,7 @@ import (
 	"tarebell/forecast/loss"
 	"tarebell/forecast/signal"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // weighed is a typed weight; the zero value is none.
@@ -30,7 +31,7 @@ type drain struct {
 const surely = 3
 
 // drained takes a typed net weight that is possible, given the use known before it.
-func (c *Cylinder) drained(w Weighing, net unit.Grams, level estimate.Level) {
+func (c *Cylinder) drained(w record.Event, net unit.Grams, level estimate.Level) {
 	d := &c.drain
 	scatter := unit.Grams(math.Sqrt2) * c.est.HandSD()
 	switch {
@@ -64,7 +65,7 @@ func (c *Cylinder) beyondUse(at time.Time, net unit.Grams, level estimate.Level)
 }
 
 // drainBegins believes in a loss of rate g a day that goes on.
-func (c *Cylinder) drainBegins(w Weighing, net unit.Grams, rate, sd float64) {
+func (c *Cylinder) drainBegins(w record.Event, net unit.Grams, rate, sd float64) {
 	d := &c.drain
 	d.told = true
 	days := unit.Between(d.from.at, w.At)
@@ -80,7 +81,7 @@ func (c *Cylinder) drainBegins(w Weighing, net unit.Grams, rate, sd float64) {
 }
 
 // drains follows a loss that is believed: it has stopped when at most half of what it would have taken is gone.
-func (c *Cylinder) drains(w Weighing, net, scatter unit.Grams) {
+func (c *Cylinder) drains(w record.Event, net, scatter unit.Grams) {
 	d := &c.drain
 	losing, rate, _ := c.watch.Believed()
 	days := unit.Between(d.last.at, w.At)

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // settled is a household that draws 40 g a day and has typed a weight a week for six weeks; 8.1 kg are left.
@@ -20,7 +21,7 @@ func settled(t *testing.T) *scribe {
 // loss is the last finding of a weight.
 func (s *scribe) loss(days float64, net unit.Grams) (f Finding) {
 	s.at = s.at.Add(time.Duration(days * 24 * float64(time.Hour)))
-	for _, f = range s.c.Weigh(Weighing{At: s.at, Gross: 24000 + net, Manual: true}) {
+	for _, f = range s.c.Apply(record.Event{Kind: record.Weighed, At: s.at, Gross: 24000 + net, Origin: record.Manual}) {
 	}
 	return f
 }
@@ -38,7 +39,7 @@ func TestLeakTyped(t *testing.T) {
 	if l := s.c.Outlook(s.at).Loss; l.Mean < 12 || l.Mean > 28 {
 		t.Errorf("a loss of %.0f g/h, want 20", l.Mean)
 	}
-	s.c.Apply(Event{At: s.at, Kind: Answer, Cause: Repaired})
+	s.c.Apply(record.Event{At: s.at, Kind: record.Answer, Cause: record.Repaired})
 	s.wants(t, 7, 8100-620-3620)
 	s.wants(t, 7, 8100-900-3620)
 	s.holds(t, 8100-900-3620)
@@ -91,11 +92,11 @@ func TestDryTyped(t *testing.T) {
 		s := settled(t)
 		use := s.c.Outlook(s.at).Use.Mean
 		s.at = s.at.Add(time.Duration(c.days * 24 * float64(time.Hour)))
-		found := s.c.Apply(Event{At: s.at, Kind: RanDry})
+		found := s.c.Apply(record.Event{At: s.at, Kind: record.RanDry})
 		if lost := len(found) == 1 && found[0].Kind == AbruptLoss && found[0].Mass > 7000 && found[0].Rate == 0; lost != c.lost {
 			t.Errorf("dry after %.0f days: found %+v", c.days, found)
 		}
-		s.c.Apply(Event{At: s.at, Kind: Filled, Net: 10000})
+		s.c.Apply(record.Event{At: s.at, Kind: record.Filled, Net: 10000})
 		if now := s.c.Outlook(s.at).Use.Mean; now < use/2 || now > 2*use {
 			t.Errorf("dry after %.0f days: %.0f g a day, before %.0f", c.days, now, use)
 		}

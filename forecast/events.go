@@ -4,38 +4,43 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
-// Apply takes what somebody told.
-func (c *Cylinder) Apply(e Event) []Finding {
+// Apply takes a weighing, or what somebody did or said, and returns what it revealed, if anything. The slice is valid until the
+// next call. Weighings must not go back in time; one that does, or is not finite, is ignored. Made counts servings as in Options.
+// Kinds that say nothing about the gas only let time pass.
+func (c *Cylinder) Apply(e record.Event) []Finding {
 	c.found = c.found[:0]
+	if e.Kind == record.Weighed {
+		c.weigh(e)
+		return c.found
+	}
 	if e.At.After(c.last) {
 		c.last = e.At
 	}
 	switch e.Kind {
-	case Filled:
+	case record.Filled:
 		c.filled(e)
-	case Made:
+	case record.Made:
 		c.est.Made(e.At, e.Count)
 		c.watch.Made(e.At, e.Count)
-	case RanDry:
+	case record.RanDry:
 		c.drainedDry(e.At)
 		c.est.RanDry(e.At)
-	case Away:
+	case record.Away:
 		c.quiet.until(e.Until)
 		c.est.Away(e.At, e.Until)
-	case ValveClosed:
-		c.quiet.closed = true
-	case ValveOpen:
-		c.quiet.closed = false
-	case Answer:
+	case record.Valve:
+		c.quiet.closed = !e.Open
+	case record.Answer:
 		c.answer(e)
 	}
 	return c.found
 }
 
 // filled begins a new fill, with the tare of a swapped cylinder.
-func (c *Cylinder) filled(e Event) {
+func (c *Cylinder) filled(e record.Event) {
 	var swapped unit.Grams
 	if e.Tare > 0 {
 		swapped = e.Tare + c.opt.Fittings
@@ -46,34 +51,34 @@ func (c *Cylinder) filled(e Event) {
 }
 
 // answer uses what the household says had happened: about the loss now believed, else about the last step.
-func (c *Cylinder) answer(e Event) {
+func (c *Cylinder) answer(e record.Event) {
 	f, losing := c.watch.Sofar()
 	c.drain = drain{last: c.drain.last}
 	switch {
-	case losing && e.Cause == WeUsedIt:
+	case losing && e.Cause == record.Used:
 		c.est.Lost(f.Since, e.At, 0, 0)
 		c.watch.Dismiss()
-	case losing && e.Cause == Moved:
+	case losing && e.Cause == record.Moved:
 		c.est.Lost(f.Since, e.At, 0, 0)
 		c.filter.TakeOut(-f.Lost, f.LostSD, f.Since)
 		c.watch.Dismiss()
-	case losing && e.Cause == Repaired:
+	case losing && e.Cause == record.Repaired:
 		c.est.Lost(f.Since, e.At, f.Lost, f.LostSD)
 		c.watch.Repaired()
 		c.found = append(c.found, Finding{
 			Kind: LossStopped, At: e.At, Since: f.Since, Mass: f.Lost, MassSD: f.LostSD, Rate: f.Rate, RateSD: f.RateSD,
 		})
-	case !losing && e.Cause == Moved && c.filter.ShiftFell():
-	case !losing && (e.Cause == GasLost || e.Cause == WeUsedIt):
+	case !losing && e.Cause == record.Moved && c.filter.ShiftFell():
+	case !losing && (e.Cause == record.Lost || e.Cause == record.Used):
 		c.stepWasGas(e)
 	}
 	c.settle()
 }
 
 // stepWasGas puts a fall that was taken for a step back into the stream, as use or as a loss.
-func (c *Cylinder) stepWasGas(e Event) {
+func (c *Cylinder) stepWasGas(e record.Event) {
 	since, d := c.filter.Undo()
-	if d < 0 && e.Cause == GasLost {
+	if d < 0 && e.Cause == record.Lost {
 		c.est.Lost(since, e.At, -d, c.filter.SD())
 	}
 }

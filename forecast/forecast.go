@@ -36,52 +36,6 @@ type Options struct {
 // over it. Gas that goes in the night is judged by what of the night lies in them.
 type Quiet struct{ From, To time.Duration }
 
-// Weighing is one reading of the scale.
-type Weighing struct {
-	At      time.Time
-	Gross   unit.Grams
-	Temp    unit.Celsius // meaningful if HasTemp
-	HasTemp bool
-	Manual  bool // typed by somebody rather than read from a scale
-}
-
-// EventKind is what somebody told about the cylinder.
-type EventKind int
-
-// The events, with what of Event they use.
-const (
-	Filled      EventKind = iota // Net: printed on the receipt, 0 unknown; Tare: of a swapped cylinder, 0 the same
-	Made                         // Count servings
-	Away                         // nobody draws until Until
-	ValveOpen                    // the main valve was opened
-	ValveClosed                  // the main valve was closed: nothing should leave
-	RanDry                       // the cylinder could no longer carbonate
-	Answer                       // Cause: what a Finding was, said by the household
-)
-
-// Event is something the household did or said, at time At.
-type Event struct {
-	At    time.Time
-	Kind  EventKind
-	Net   unit.Grams
-	Tare  unit.Grams
-	Count float64
-	Until time.Time
-	Cause Cause
-}
-
-// Cause is an answer to "what happened?".
-type Cause int
-
-// The causes a household can name.
-const (
-	Unknown  Cause = iota
-	WeUsedIt       // ordinary use, a party
-	GasLost        // a leak or an open valve, confirmed
-	Repaired       // and it is stopped
-	Moved          // lifted, re-zeroed, a fitting taken off or put on
-)
-
 // FindingKind is a thing noticed in the readings that is not ordinary use.
 type FindingKind int
 

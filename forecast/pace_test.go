@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // patient is a scale that is polled once an hour, and as soon as the cylinder asks for it.
@@ -40,8 +41,8 @@ func (p *patient) until(to time.Time, gas func(time.Time) float64) []Finding {
 		} else {
 			next = next.Add(time.Hour)
 		}
-		w := Weighing{At: p.at, Gross: unit.Grams(31000 + gas(p.at) + 12*p.r.NormFloat64()), Temp: 20, HasTemp: true}
-		if f := p.c.Weigh(w); len(f) > 0 {
+		w := record.Event{Kind: record.Weighed, At: p.at, Gross: unit.Grams(31000 + gas(p.at) + 12*p.r.NormFloat64()), Temp: 20, HasTemp: true}
+		if f := p.c.Apply(w); len(f) > 0 {
 			return f
 		}
 	}

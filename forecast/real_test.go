@@ -9,10 +9,11 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // readSeries reads a real load-cell series: time, mass, and perhaps a temperature.
-func readSeries(t testing.TB, path string, gramsPer, offset float64) []Weighing {
+func readSeries(t testing.TB, path string, gramsPer, offset float64) []record.Event {
 	t.Helper()
 	f, err := os.Open(path)
 	if err != nil {
@@ -23,7 +24,7 @@ func readSeries(t testing.TB, path string, gramsPer, offset float64) []Weighing 
 	if err != nil {
 		t.Fatal(err)
 	}
-	var out []Weighing
+	var out []record.Event
 	for _, rec := range rows[1:] {
 		at, err := time.Parse(time.RFC3339, rec[0])
 		if err != nil {
@@ -35,7 +36,7 @@ func readSeries(t testing.TB, path string, gramsPer, offset float64) []Weighing 
 		if err != nil {
 			t.Fatal(err)
 		}
-		w := Weighing{At: at, Gross: unit.Grams(m*gramsPer + offset)}
+		w := record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(m*gramsPer + offset)}
 		if len(rec) > 2 && rec[2] != "" {
 			c, err := strconv.ParseFloat(rec[2], 64)
 			if err != nil {
@@ -89,11 +90,11 @@ func TestRealPots(t *testing.T) {
 }
 
 // watchSeries counts possible leaks and all kinds of findings.
-func watchSeries(o Options, x []Weighing) (alarms int, kinds map[string]int) {
+func watchSeries(o Options, x []record.Event) (alarms int, kinds map[string]int) {
 	c := New(o)
 	kinds = map[string]int{}
 	for _, w := range x {
-		for _, f := range c.Weigh(w) {
+		for _, f := range c.Apply(w) {
 			kinds[kindNames[f.Kind]]++
 			if noticeKind(f.Kind) == "possible-leak" {
 				alarms++

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // home is an invented household, its scale, and what goes wrong: laws of our own, varied widely, so that
@@ -224,13 +225,13 @@ func (h *home) run(r *rand.Rand) {
 }
 
 // read is what the scale says at m, or some seconds later.
-func (h *home) read(r *rand.Rand, m moment, later time.Duration) Weighing {
+func (h *home) read(r *rand.Rand, m moment, later time.Duration) record.Event {
 	x := m.gross + h.sd*r.NormFloat64()
 	if r.Float64() < 0.004 {
 		x += 30000 * (r.Float64() - 0.5)
 	}
 	x = math.Max(0, math.Round(x/h.grain)*h.grain)
-	return Weighing{At: m.at.Add(later), Gross: unit.Grams(x), Temp: unit.Celsius(m.temp), HasTemp: h.hasTemp}
+	return record.Event{Kind: record.Weighed, At: m.at.Add(later), Gross: unit.Grams(x), Temp: unit.Celsius(m.temp), HasTemp: h.hasTemp}
 }
 
 func poisson(r *rand.Rand, mean float64) int {
@@ -261,7 +262,7 @@ type outcome struct {
 func fare(h *home) outcome {
 	o := outcome{home: h}
 	c := New(h.opt)
-	c.Apply(Event{At: h.start, Kind: Filled, Net: h.opt.NetFill})
+	c.Apply(record.Event{At: h.start, Kind: record.Filled, Net: h.opt.NetFill})
 	end := h.end
 	if h.leak != nil && h.leak.Start.Before(end) {
 		end = h.leak.Start
@@ -285,13 +286,13 @@ func fare(h *home) outcome {
 		if l := h.leak; l != nil && i%every == 0 && m.at.After(l.Start) && (l.Hours == nil || m.at.Sub(l.Start).Hours() < *l.Hours) {
 			o.heard++
 		}
-		o.hear(c.Weigh(w))
+		o.hear(c.Apply(w))
 		for k := range 4 {
 			if !h.live || c.Pace() != AtOnce {
 				break
 			}
 			o.repeats++
-			o.hear(c.Weigh(h.read(more, m, time.Duration(k+1)*12*time.Second)))
+			o.hear(c.Apply(h.read(more, m, time.Duration(k+1)*12*time.Second)))
 		}
 	}
 	if l := h.leak; l != nil {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // ordeal is an invented household whose scale suffers one trouble after the other, in any order.
@@ -30,6 +31,7 @@ type ordeal struct {
 	wild    bool
 	off     bool
 	typed   bool // all weights are typed
+	origin  record.Origin
 
 	begun  float64 // gas when the fill began
 	told   float64 // losses told in this fill, g
@@ -40,19 +42,20 @@ type ordeal struct {
 
 func newOrdeal(seed uint64, typed bool) *ordeal {
 	r := rand.New(rand.NewPCG(seed, 11))
-	o := &ordeal{r: r, at: time.Date(2026, 2, 3, 7, 0, 0, 0, time.UTC), noise: 1, typed: typed}
+	o := &ordeal{r: r, at: time.Date(2026, 2, 3, 7, 0, 0, 0, time.UTC), noise: 1, typed: typed, origin: record.Scale}
 	o.fill = []float64{425, 2270, 4540, 10000, 22680}[r.IntN(5)]
 	o.every = []time.Duration{10, 30, 60}[r.IntN(3)] * time.Minute
 	o.tare = 1.5*o.fill + 500
 	o.sd = o.fill * 0.0005 * math.Pow(6, r.Float64())
 	o.use = o.fill / 40 * math.Pow(5, -r.Float64())
 	if typed {
+		o.origin = record.Manual
 		o.every = 3 * 24 * time.Hour
 	}
 	o.gas = o.fill * (0.97 + 0.03*r.Float64())
 	o.begun = o.gas
 	o.c = New(Options{Tare: unit.Grams(o.tare), NetFill: unit.Grams(o.fill), Seed: seed})
-	o.c.Apply(Event{At: o.at, Kind: Filled, Net: unit.Grams(o.fill)})
+	o.c.Apply(record.Event{At: o.at, Kind: record.Filled, Net: unit.Grams(o.fill)})
 	return o
 }
 
@@ -73,7 +76,7 @@ func (o *ordeal) shows() float64 {
 
 // weigh takes a reading and holds what comes out to what can be.
 func (o *ordeal) weigh(gross float64) {
-	for _, f := range o.c.Weigh(Weighing{At: o.at, Gross: unit.Grams(gross), Manual: o.typed}) {
+	for _, f := range o.c.Apply(record.Event{Kind: record.Weighed, At: o.at, Gross: unit.Grams(gross), Origin: o.origin}) {
 		o.tell("found %s %.0f ± %.0f", kindNames[f.Kind], f.Mass, f.MassSD)
 		switch f.Kind {
 		case AbruptLoss, SlowLoss:
@@ -184,7 +187,7 @@ var ordeals = []func(o *ordeal){
 		o.refill()
 		o.tell("swapped and told")
 		o.told, o.losing = 0, 0
-		o.c.Apply(Event{At: o.at, Kind: Filled, Net: unit.Grams(o.fill), Tare: unit.Grams(o.tare)})
+		o.c.Apply(record.Event{At: o.at, Kind: record.Filled, Net: unit.Grams(o.fill), Tare: unit.Grams(o.tare)})
 	},
 	func(o *ordeal) {
 		o.tell("silence")

@@ -6,6 +6,7 @@ import (
 
 	"tarebell/forecast/estimate"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // odd is a typed weight that was probably not right, and what was believed of the gas before it.
@@ -21,7 +22,7 @@ const filling = 0.3
 
 // typed takes a typed weight. What it means for the gas is the estimator's to judge; here it is told if it was a fill, and asked about if it is
 // more likely wrong than right.
-func (c *Cylinder) typed(w Weighing) {
+func (c *Cylinder) typed(w record.Event) {
 	local := c.clock.read(w.At)
 	net := w.Gross - c.house
 	gas, known := c.before(w.At, net)
@@ -83,7 +84,7 @@ func (c *Cylinder) possible(net unit.Grams) bool {
 }
 
 // ask tells of a typed weight that is probably wrong.
-func (c *Cylinder) ask(w Weighing, net unit.Grams, gas Normal) {
+func (c *Cylinder) ask(w record.Event, net unit.Grams, gas Normal) {
 	const inPounds = unit.GramsPerKilogram / unit.GramsPerPound
 	kind := Implausible
 	if !c.possible(net) && (c.possible(w.Gross*inPounds-c.house) || c.possible(w.Gross/inPounds-c.house)) {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // scribe types weights of a cylinder of 24 kg and 10 kg of gas.
@@ -17,14 +18,14 @@ type scribe struct {
 
 func newScribe(net unit.Grams) *scribe {
 	s := &scribe{New(Options{Tare: 23000, Fittings: 1000, NetFill: net, Seed: 1}), time.Date(2027, 1, 4, 19, 0, 0, 0, time.UTC)}
-	s.c.Apply(Event{At: s.at.Add(-time.Hour), Kind: Filled, Net: net})
+	s.c.Apply(record.Event{At: s.at.Add(-time.Hour), Kind: record.Filled, Net: net})
 	return s
 }
 
 // types a net weight after some days and returns what was found.
 func (s *scribe) types(days float64, net unit.Grams) (kinds []FindingKind) {
 	s.at = s.at.Add(time.Duration(days * 24 * float64(time.Hour)))
-	for _, f := range s.c.Weigh(Weighing{At: s.at, Gross: 24000 + net, Manual: true}) {
+	for _, f := range s.c.Apply(record.Event{Kind: record.Weighed, At: s.at, Gross: 24000 + net, Origin: record.Manual}) {
 		kinds = append(kinds, f.Kind)
 	}
 	return kinds
@@ -123,9 +124,9 @@ func TestTypedFill(t *testing.T) {
 func TestSmallCylinder(t *testing.T) {
 	c := New(Options{Tare: 690, Fittings: 40, NetFill: 425, Seed: 1})
 	at := time.Date(2027, 1, 4, 19, 0, 0, 0, time.UTC)
-	c.Apply(Event{At: at.Add(-time.Hour), Kind: Filled, Net: 425})
+	c.Apply(record.Event{At: at.Add(-time.Hour), Kind: record.Filled, Net: 425})
 	for i := range 8 {
-		c.Weigh(Weighing{At: at.AddDate(0, 0, 5*i), Gross: unit.Grams(730 + 420 - 30*i), Manual: true})
+		c.Apply(record.Event{Kind: record.Weighed, At: at.AddDate(0, 0, 5*i), Gross: unit.Grams(730 + 420 - 30*i), Origin: record.Manual})
 	}
 	if g := c.Outlook(at.AddDate(0, 0, 35)).Gas; math.Abs(g.Mean-210) > 12 || g.SD > 12 {
 		t.Errorf("%.0f ± %.0f g of gas, want 210", g.Mean, g.SD)

@@ -15,6 +15,7 @@ import (
 
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // worldsDir is where simulated households with known truth may stand, beside the repository.
@@ -51,7 +52,7 @@ type world struct {
 	name      string
 	family    string
 	opt       Options
-	weighings []Weighing
+	weighings []record.Event
 	leak      *worldLeak
 	rezero    []time.Time // of steps down
 	runOut    time.Time
@@ -112,7 +113,7 @@ func loadWorld(t testing.TB, dir, name string) world {
 	return w
 }
 
-func readWeighings(t testing.TB, path string) []Weighing {
+func readWeighings(t testing.TB, path string) []record.Event {
 	t.Helper()
 	f, err := os.Open(path)
 	if err != nil {
@@ -121,8 +122,8 @@ func readWeighings(t testing.TB, path string) []Weighing {
 	defer f.Close()
 	r := csv.NewReader(bufio.NewReader(f))
 	r.ReuseRecord = true
-	var out []Weighing
-	for line := 0; ; line++ {
+	var out []record.Event
+	for n := 0; ; n++ {
 		rec, err := r.Read()
 		if err == io.EOF {
 			return out
@@ -130,7 +131,7 @@ func readWeighings(t testing.TB, path string) []Weighing {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if line == 0 {
+		if n == 0 {
 			continue
 		}
 		at, err := time.Parse(time.RFC3339, rec[0])
@@ -141,7 +142,7 @@ func readWeighings(t testing.TB, path string) []Weighing {
 		if err != nil {
 			t.Fatal(err)
 		}
-		w := Weighing{At: at, Gross: unit.Kilograms(kg), Manual: rec[3] == "manual"}
+		w := record.Event{Kind: record.Weighed, At: at, Gross: unit.Kilograms(kg), Origin: record.Origin(rec[3])}
 		if rec[2] != "" {
 			c, err := strconv.ParseFloat(rec[2], 64)
 			if err != nil {
@@ -169,8 +170,8 @@ func names(t testing.TB, dir string, families ...string) []string {
 	return out
 }
 
-// record is one line of a replay's output.
-type record struct {
+// line is one line of a replay's output.
+type line struct {
 	Record string         `json:"record"`
 	At     time.Time      `json:"at"`
 	Kind   string         `json:"kind,omitempty"`
@@ -180,19 +181,19 @@ type record struct {
 }
 
 // replay runs a world through a Cylinder. Each finding and a forecast per day go to out if it is not nil.
-func replay(w world, out func(record), each func(Finding)) {
+func replay(w world, out func(line), each func(Finding)) {
 	c := New(w.opt)
 	var next time.Time
 	for i, x := range w.weighings {
 		if i == 0 {
-			c.Apply(Event{At: x.At.Add(-time.Hour), Kind: Filled, Net: w.opt.NetFill})
+			c.Apply(record.Event{At: x.At.Add(-time.Hour), Kind: record.Filled, Net: w.opt.NetFill})
 			next = x.At.Add(24 * time.Hour)
 		}
 		for out != nil && !x.At.Before(next) {
 			out(forecastRecord(c.Outlook(next)))
 			next = next.Add(24 * time.Hour)
 		}
-		for _, f := range c.Weigh(x) {
+		for _, f := range c.Apply(x) {
 			each(f)
 		}
 	}
@@ -201,8 +202,8 @@ func replay(w world, out func(record), each func(Finding)) {
 	}
 }
 
-func forecastRecord(o Outlook) record {
-	return record{
+func forecastRecord(o Outlook) line {
+	return line{
 		Record: "forecast", At: o.At, Gas: map[string]any{"mean": o.Gas.Mean / 1000, "sd": o.Gas.SD / 1000},
 		RunOut: quantiles(o.At, o.RunOut),
 	}
@@ -300,7 +301,7 @@ func TestWriteWorlds(t *testing.T) {
 		}
 		buf := bufio.NewWriter(f)
 		enc := json.NewEncoder(buf)
-		replay(w, func(r record) {
+		replay(w, func(r line) {
 			if err := enc.Encode(r); err != nil {
 				t.Fatal(err)
 			}
@@ -308,7 +309,7 @@ func TestWriteWorlds(t *testing.T) {
 			t.Logf("%s %s %-18s since %s mass %7.0f ± %4.0f rate %6.1f ± %5.1f%s", name, x.At.Format("01-02 15:04"), kindNames[x.Kind],
 				x.Since.Format("01-02 15:04"), x.Mass, x.MassSD, x.Rate, x.RateSD, verdict(w, x))
 			if k := noticeKind(x.Kind); k != "" {
-				if err := enc.Encode(record{Record: "notice", At: x.At, Kind: k, Text: kindNames[x.Kind]}); err != nil {
+				if err := enc.Encode(line{Record: "notice", At: x.At, Kind: k, Text: kindNames[x.Kind]}); err != nil {
 					t.Fatal(err)
 				}
 			}

@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
 	"tarebell/forecast/unit/record"
 )
 
@@ -23,11 +22,7 @@ func (e *Engine) Apply(ev record.Event) []notice.Notice {
 		return e.out
 	}
 	e.timetable.entered(e.now)
-	if ev.Kind == record.Weighed {
-		e.weigh(c, forecast.Weighing{At: ev.At, Gross: ev.Gross, Temp: ev.Temp, HasTemp: ev.HasTemp, Manual: ev.Origin == record.Manual})
-	} else {
-		e.event(c, ev)
-	}
+	e.event(c, ev)
 	return e.out
 }
 

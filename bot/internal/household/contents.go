@@ -65,7 +65,7 @@ func (c *contents) last() *fill {
 }
 
 // net is the gas that a reading shows.
-func (c *contents) net(w forecast.Weighing) unit.Grams { return w.Gross - c.tare - c.fittings }
+func (c *contents) net(w record.Event) unit.Grams { return w.Gross - c.tare - c.fittings }
 
 // note records the gas of an outlook, and from where the use of the present fill counts.
 func (c *contents) note(o forecast.Outlook) {
@@ -163,7 +163,7 @@ func (c *contents) complete(ev record.Event) {
 const mostlyFull = 0.8
 
 // weighWaiting records what a cylinder holds that waits.
-func (c *contents) weighWaiting(w forecast.Weighing) {
+func (c *contents) weighWaiting(w record.Event) {
 	if net := c.net(w); net > 0 && net < c.nominal*5/4 {
 		c.rest, c.full = net, net > mostlyFull*c.nominal
 	}
@@ -192,7 +192,7 @@ const (
 )
 
 // refilledBy reports that a typed weight shows a refill of a cylinder in which the gas was last believed to be so much.
-func (c *contents) refilledBy(w forecast.Weighing, gas forecast.Normal, known bool) bool {
+func (c *contents) refilledBy(w record.Event, gas forecast.Normal, known bool) bool {
 	net := c.net(w)
 	empty := !c.dryAt.IsZero() || known && gas.Mean < littleLeft*float64(c.nominal)
 	return empty && net >= mostOfFill*c.nominal && net <= overfull*c.nominal

@@ -119,7 +119,7 @@ func (c *cylinder) replace(old *cylinder, at time.Time) {
 	}
 	net := c.putInUse(at)
 	c.waits, old.waits = false, true
-	c.fc.Apply(forecast.Event{Kind: forecast.Filled, At: at, Net: max(0, net), Tare: c.tare})
+	c.fc.Apply(record.Event{Kind: record.Filled, At: at, Net: max(0, net), Tare: c.tare})
 	c.last().start = c.fc.Outlook(at).Gas.Mean
 	c.weekly.changed = append(c.weekly.changed, "Cylinder "+c.cfg.Name+" is in use now; "+old.cfg.Name+" waits for its refill.")
 }

@@ -3,20 +3,22 @@ package household
 import (
 	"time"
 
-	"tarebell/forecast"
 	"tarebell/forecast/serving"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
 )
 
-// event acts on what somebody did or said.
+// event acts on a weighing, or on what somebody did or said.
 func (e *Engine) event(c *cylinder, ev record.Event) {
 	switch ev.Kind {
+	case record.Weighed:
+		e.weigh(c, ev)
 	case record.Filled:
 		e.toldFilled(c, ev)
 	case record.Made:
-		e.judge(c, forecast.Event{Kind: forecast.Made, At: ev.At, Count: e.servings.configured(ev.Count, c.cfg)})
 		e.servings.log(c.last(), ev.By, ev.Count)
+		ev.Count = e.servings.configured(ev.Count, c.cfg)
+		e.judge(c, ev)
 	case record.Away:
 		e.nobodyDraws(ev.At, ev.Until)
 	case record.Absent:
@@ -24,13 +26,9 @@ func (e *Engine) event(c *cylinder, ev record.Event) {
 			e.nobodyDraws(ev.At, until)
 		}
 	case record.Valve:
-		kind := forecast.ValveClosed
-		if ev.Open {
-			kind = forecast.ValveOpen
-		}
-		e.judge(c, forecast.Event{Kind: kind, At: ev.At})
+		e.judge(c, ev)
 	case record.RanDry:
-		e.judge(c, forecast.Event{Kind: forecast.RanDry, At: ev.At})
+		e.judge(c, ev)
 		c.dryAt = ev.At
 	case record.Booked:
 		e.people.did(ev.By, ev.At)
@@ -45,7 +43,7 @@ func (e *Engine) event(c *cylinder, ev record.Event) {
 	case record.Later:
 		c.errand.postpone(e.now)
 	case record.Answer:
-		e.judge(c, forecast.Event{Kind: forecast.Answer, At: ev.At, Cause: causes[ev.Cause]})
+		e.judge(c, ev)
 		c.answer(ev)
 	case record.Serving:
 		e.servings.adopt(serving.Serving{Litres: ev.Litres, CO2: ev.CO2})
@@ -61,22 +59,17 @@ func (e *Engine) event(c *cylinder, ev record.Event) {
 		if !c.waits {
 			c.afresh(ev)
 		}
-		e.weigh(c, forecast.Weighing{At: ev.At, Gross: ev.Gross, Manual: true})
+		e.weigh(c, record.Event{Kind: record.Weighed, At: ev.At, Gross: ev.Gross, Origin: record.Manual})
 	case record.Air:
 		e.air(c, ev.PPM)
 	}
-}
-
-// causes are the household's answers as the forecast takes them.
-var causes = map[record.Cause]forecast.Cause{
-	record.Unknown: forecast.Unknown, record.Used: forecast.WeUsedIt, record.Lost: forecast.GasLost, record.Repaired: forecast.Repaired, record.Moved: forecast.Moved,
 }
 
 // nobodyDraws concerns every cylinder in use.
 func (e *Engine) nobodyDraws(from, until time.Time) {
 	for _, c := range e.cylinders {
 		if !c.waits {
-			e.judge(c, forecast.Event{Kind: forecast.Away, At: from, Until: until})
+			e.judge(c, record.Event{Kind: record.Away, At: from, Until: until})
 		}
 	}
 }

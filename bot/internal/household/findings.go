@@ -19,7 +19,7 @@ const (
 )
 
 // weigh feeds a reading to a cylinder and acts on what it revealed.
-func (e *Engine) weigh(c *cylinder, w forecast.Weighing) {
+func (e *Engine) weigh(c *cylinder, w record.Event) {
 	if c.waits {
 		c.weighWaiting(w)
 		return
@@ -28,18 +28,19 @@ func (e *Engine) weigh(c *cylinder, w forecast.Weighing) {
 		c.began = w.At
 		c.fills = append(c.fills, newFill(notice.Fill{Cylinder: c.cfg.Name, At: w.At, First: true}))
 	}
-	if !w.Manual || !c.scale.polled && !c.place.Scale {
+	typed := w.Origin == record.Manual
+	if !typed || !c.scale.polled && !c.place.Scale {
 		c.scale.hear(e.turn(c), w)
 	}
-	if w.Manual && (c.errand.awaits() || !c.dryAt.IsZero()) {
+	if typed && (c.errand.awaits() || !c.dryAt.IsZero()) {
 		if gas, _, known := c.fc.Level(w.At); c.refilledBy(w, gas, known) {
-			e.judge(c, forecast.Event{Kind: forecast.Filled, At: w.At})
+			e.judge(c, record.Event{Kind: record.Filled, At: w.At})
 			e.filled(c, w.At, c.net(w), houseSD)
 		}
 	}
-	findings := c.fc.Weigh(w)
+	findings := c.fc.Apply(w)
 	for i := range findings {
-		if f := &findings[i]; f.Kind == forecast.FillSeen && w.Manual { // the weight before is days old, and gas was drawn since
+		if f := &findings[i]; f.Kind == forecast.FillSeen && typed { // the weight before is days old, and gas was drawn since
 			f.Mass, f.MassSD = c.net(w), houseSD
 		}
 	}
@@ -50,13 +51,13 @@ func (e *Engine) weigh(c *cylinder, w forecast.Weighing) {
 		e.supply.brought(&c.errand, w.At)
 	}
 	c.scale.weighed(w, c.fc.Doubtful() || !c.fc.Known()) // an empty platform is no doubt, and no weight of the cylinder either
-	if fresh || w.Manual && e.now.Sub(c.reviewed) >= nextWeighing {
+	if fresh || typed && e.now.Sub(c.reviewed) >= nextWeighing {
 		e.review(c)
 	}
 }
 
 // judge gives an event that concerns the gas to the forecast, and acts on what it finds.
-func (e *Engine) judge(c *cylinder, ev forecast.Event) { e.found(c, c.fc.Apply(ev)) }
+func (e *Engine) judge(c *cylinder, ev record.Event) { e.found(c, c.fc.Apply(ev)) }
 
 // nextWeighing is how soon after a review another typed weight is worth one: several typed in a row are one weighing.
 const nextWeighing = 10 * time.Minute
@@ -122,7 +123,8 @@ func (e *Engine) toldFilled(c *cylinder, ev record.Event) {
 	case c.waits:
 		c.fillWaiting()
 	case !more || ev.Tare > 0 || ev.Net > 0 && ev.At.Sub(p.At) < promptly:
-		e.judge(c, forecast.Event{Kind: forecast.Filled, At: ev.At, Net: p.Receipt, Tare: ev.Tare})
+		ev.Net = p.Receipt
+		e.judge(c, ev)
 		if o := c.fc.Outlook(ev.At); o.Known && math.IsNaN(p.start) {
 			p.start = o.Gas.Mean // what is drawn before the next weighing counts
 		}
@@ -130,7 +132,7 @@ func (e *Engine) toldFilled(c *cylinder, ev record.Event) {
 }
 
 // received looks at an ordinary reading: what a told filling brought, by the scale, and from where its use counts.
-func (e *Engine) received(c *cylinder, w forecast.Weighing) {
+func (e *Engine) received(c *cylinder, w record.Event) {
 	p, net := c.last(), c.net(w)
 	if net > c.nominal/10 {
 		c.dryAt = time.Time{}

@@ -5,9 +5,9 @@ import (
 	"time"
 
 	"tarebell/bot/internal/notice"
-	"tarebell/forecast"
 	"tarebell/forecast/calibration"
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/record"
 )
 
 // scale is whether weights come in, and whether they can be believed.
@@ -39,23 +39,24 @@ func (s *scale) fallSilent(t turn) {
 }
 
 // hear records that a weight came in; that the scale is back is told if its silence was.
-func (s *scale) hear(t turn, w forecast.Weighing) {
-	if s.silence != "" && !w.Manual {
+func (s *scale) hear(t turn, w record.Event) {
+	s.polled = w.Origin != record.Manual
+	if s.silence != "" && s.polled {
 		t.say(t.voice.Heard(t.Place, s.heard), s.heard, "/back", s.silence)
 	}
-	s.heard, s.polled, s.silence = w.At, !w.Manual, ""
+	s.heard, s.silence = w.At, ""
 	if s.polled {
 		s.trouble = ""
 	}
 }
 
 // weighed records a weight, and whether it is doubted.
-func (s *scale) weighed(w forecast.Weighing, doubted bool) {
+func (s *scale) weighed(w record.Event, doubted bool) {
 	s.doubted = notice.Reading{}
 	if doubted {
 		s.doubted = notice.Reading{At: w.At, Gross: w.Gross}
 	}
-	if !w.Manual {
+	if w.Origin != record.Manual {
 		s.checks.weighed(w)
 	}
 }
@@ -79,7 +80,7 @@ type checks struct {
 func (c *checks) done(at time.Time) { *c = checks{Since: calibration.Since{Last: at}, checked: true} }
 
 // weighed records what a scale went through.
-func (c *checks) weighed(w forecast.Weighing) {
+func (c *checks) weighed(w record.Event) {
 	if c.Last.IsZero() {
 		c.Last = w.At
 	}
