@@ -110,7 +110,7 @@ func TestParts(t *testing.T) {
 }
 
 // TestProof: how much proof is asked for. A default household hears a false alarm of flow once in five years or less (Pollak's bound), of nights
-// less often; after a false alarm 10 to 50 times the odds are asked for, after many no more than 100,000 times.
+// less often; after a false alarm 100 to 1000 times the odds are asked for, after many no more than a million times.
 func TestProof(t *testing.T) {
 	w := New(Options{})
 	if years := math.Exp(w.bar) / stepsPerYear; years < 5 || years > 10 {
@@ -123,13 +123,13 @@ func TestProof(t *testing.T) {
 		t.Errorf("odds of %.1f are enough where many false alarms are accepted", odds)
 	}
 	w.Dismiss()
-	if odds := math.Exp(w.wary); odds < 10 || odds > 50 {
+	if odds := math.Exp(w.wary); odds < 100 || odds > 1000 {
 		t.Errorf("after a false alarm %.1f times the odds are asked for", odds)
 	}
 	for range 20 {
 		w.Dismiss()
 	}
-	if odds := math.Exp(w.wary); odds < 1e3 || odds > 1e5 {
+	if odds := math.Exp(w.wary); odds < 1e4 || odds > 1e6 {
 		t.Errorf("after many false alarms %.3g times the odds are asked for", odds)
 	}
 	// Days that fell as much as a loss of 20 g/h would make them double the odds or treble them; days that would have shown it lower the bar

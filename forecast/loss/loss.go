@@ -108,7 +108,7 @@ func (w *Watch) Next(r Reading) (Found, bool) {
 	if w.n > 0 {
 		dt = r.At.Sub(w.last.At).Hours()
 	}
-	w.wary *= decay(dt, 60*24)
+	w.wary *= decay(dt, 120*24)
 	r.night = w.night.covers(r.Hour)
 	r.Gross -= unit.Grams(w.warmth.anomaly(r))
 	if w.n == 0 || dt > longGap {
@@ -246,13 +246,13 @@ func (w *Watch) Believed() (losing bool, rate, sd unit.GramsPerHour) {
 	return true, unit.GramsPerHour(o.rate), unit.GramsPerHour(o.rateSD)
 }
 
-// waryStep is added to the thresholds of the likelihood ratios after a false alarm: e³, or twenty times the
-// odds. It fades over two months.
-const waryStep = 3.0
+// waryStep is added to the thresholds of the likelihood ratios after a false alarm: e⁵, or a hundred and fifty times the
+// odds, since this household does not draw as was thought. It fades over four months. Ours.
+const waryStep = 5.0
 
 // mostWary is where repeated false alarms stop raising the thresholds: a household that draws at night is asked
 // once or twice, not every month.
-const mostWary = 9.0
+const mostWary = 12.0
 
 // serving is what one serving takes, g.
 func (w *Watch) serving() float64 {
