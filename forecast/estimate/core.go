@@ -141,8 +141,8 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 	if c.fresh {
 		sees.astray, sees.open, c.fresh = 0.5, true, false
 	}
-	if sees.slip = sees.astray; e.manual {
-		sees.slip = slipShare
+	if sees.slip, sees.off = sees.astray, zeroOff; e.manual {
+		sees.slip, sees.off = slipShare, 0 // who steps onto a scale zeroes it
 		if sees.r == 0 {
 			sees.r = c.hand.variance
 		}

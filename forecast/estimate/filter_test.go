@@ -168,13 +168,26 @@ func TestSwapOfUnknownTare(t *testing.T) {
 		s := newStory(Options{House: 15000, NetFill: 9070, Heel: 120, Swapped: swapped})
 		s.run(50, 40, 0)
 		s.f.Filled(s.at, 9070, 0)
-		s.offset, s.gas = 900, 8950
+		s.offset, s.gas = -900, 8950
 		s.run(3, 40, 0)
 		off := math.Abs(s.f.State(s.at).Gas.Mean - s.gas)
 		if swapped != (off < 150) {
 			t.Errorf("swapped %v: the gas is believed %.0f g off", swapped, off)
 		}
 	}
+}
+
+// TestMoreThanFull: a scale that shows more than a full cylinder from the first reading on, as with a wrong tare or something beside it, tells neither
+// of another mass of gas nor of use without bounds.
+func TestMoreThanFull(t *testing.T) {
+	s := newStory(Options{House: 15000, NetFill: 9070, Heel: 120})
+	s.f.Filled(s.at, 9070, 0)
+	s.offset, s.gas = 1300, 8950
+	s.run(2, 40, 0)
+	st := s.f.State(s.at)
+	between(t, "gas", st.Gas.Mean, s.gas-100, s.gas+150)
+	between(t, "use", st.Use.Mean, 5, 150)
+	between(t, "offset", st.Offset.Mean, 1100, 1500)
 }
 
 // A fill told days late takes its place in the past.

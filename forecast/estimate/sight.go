@@ -14,6 +14,7 @@ type sight struct {
 	y, r         float64 // net of house, g; variance of the noise
 	slip, astray float64 // prior probabilities
 	full, gross  float64 // g, of gas and in all
+	off          float64 // prior probability that the zero is off, if more is read than a full cylinder weighs
 	open         bool    // that the cylinder is astray is no surprise: nobody has said what is in it
 }
 
@@ -31,6 +32,9 @@ const studentScale = 2.5593
 func (g *gauss) see(s sight) (l, right float64) {
 	e := s.y - g.m - g.o
 	p := g.mm + 2*g.mo + g.oo
+	if over := s.y - g.o - s.full; s.off > 0 && over > 0 && over*over > 9*(g.oo+s.r) {
+		return g.above(s)
+	}
 	if e*e < 9*(p+s.r) { // the others come to less than a hundredth
 		l = g.observe(s.y, s.r)
 		return l, l
@@ -57,6 +61,23 @@ func (g *gauss) see(s sight) (l, right float64) {
 	}
 	return l, right
 }
+
+// above conditions on a reading of more than a full cylinder weighs: it is a slip, or the zero is off, by a wrong tare or by something that stood on the
+// scale before. However much a household draws, that does not explain it.
+func (g *gauss) above(s sight) (l, right float64) {
+	before := *g
+	g.oo += math.Pow(zeroShare*s.gross, 2)
+	right = s.off * g.observe(s.y, s.r)
+	slip := s.slip * studentScale / (2 * s.gross)
+	l = right + slip
+	*g = blend(right/l, g, slip/l, &before)
+	g.tidy()
+	return l, right
+}
+
+// zeroOff is the probability that a reading above a full cylinder means that the zero is off, and zeroShare by how much of the gross mass, one standard deviation. No
+// source: a regulator that was forgotten weighs a kilogram.
+const zeroOff, zeroShare = 0.01, 0.05
 
 // ranDry conditions on the net gas being the heel, with variance r, and returns the likelihood. Gas that went unseen says nothing about use.
 func (g *gauss) ranDry(heel, r, astray, full float64) float64 {
