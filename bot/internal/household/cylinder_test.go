@@ -87,3 +87,19 @@ func TestScaleIsBack(t *testing.T) {
 		t.Errorf("the cause is not told:\n%s", text)
 	}
 }
+
+// TestFillAndSlip: a weight that cannot be right says nothing of the filling that was told; the next one does.
+func TestFillAndSlip(t *testing.T) {
+	e := New(options())
+	e.Apply(record.Event{Kind: record.Filled, Cylinder: "main", At: start, Net: 6_000})
+	says := func(at time.Time, gross unit.Grams) []notice.Notice {
+		return e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Origin: record.Manual, Gross: gross})
+	}
+	said := says(start.Add(time.Hour), 35_000) // 15.9 kg in pounds, said to be kilograms
+	if len(ofKind(said, notice.FillSeen)) != 0 || len(ofKind(said, notice.OddReading)) != 1 {
+		t.Errorf("a weight in pounds: %v", said)
+	}
+	if said = ofKind(says(start.Add(2*time.Hour), 15_900), notice.FillSeen); len(said) != 1 || !strings.Contains(said[0].Headline, "5.9 kg") {
+		t.Errorf("the right weight: %v", said)
+	}
+}

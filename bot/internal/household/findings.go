@@ -39,15 +39,20 @@ func (e *Engine) weigh(c *cylinder, w record.Event) {
 		}
 	}
 	findings := c.fc.Apply(w)
+	doubted := c.fc.Doubtful()
 	for i := range findings {
-		if f := &findings[i]; f.Kind == forecast.FillSeen && typed { // the weight before is days old, and gas was drawn since
+		f := &findings[i]
+		if f.Kind == forecast.FillSeen && typed { // the weight before is days old, and gas was drawn since
 			f.Mass, f.MassSD = c.net(w), houseSD
 		}
+		doubted = doubted || f.Kind == forecast.WrongUnit || f.Kind == forecast.Implausible
 	}
 	fresh := len(findings) > 0
 	e.found(c, findings)
-	if !c.fc.Doubtful() {
+	if !doubted {
 		e.received(c, w)
+	}
+	if !c.fc.Doubtful() {
 		e.supply.brought(&c.errand, w.At)
 	}
 	c.scale.weighed(w, c.fc.Doubtful() || !c.fc.Known()) // an empty platform is no doubt, and no weight of the cylinder either
