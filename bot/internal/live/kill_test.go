@@ -14,6 +14,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -119,6 +120,11 @@ func (v *victim) run(t *testing.T, rnd *rand.Rand) {
 	}
 	kill := sync.OnceFunc(func() { time.AfterFunc(wait, func() { c.Process.Kill() }) })
 	lines := bufio.NewReader(out)
+	stuck := time.AfterFunc(time.Minute, func() {
+		t.Log("a child was at work for a minute; what it was at stands on standard error")
+		c.Process.Signal(syscall.SIGQUIT)
+	})
+	defer stuck.Stop()
 	for {
 		line, err := lines.ReadString('\n')
 		if err != nil { // what was not said to its end was not acknowledged
