@@ -23,7 +23,7 @@ func backup(ctx context.Context, path, to string) (err error) {
 	if _, err := os.Stat(to); err == nil {
 		return fmt.Errorf("%s is there already; name a new file", to)
 	}
-	abs, err := present(path)
+	abs, err := find(path)
 	if err != nil {
 		return err
 	}
@@ -39,7 +39,7 @@ func backup(ctx context.Context, path, to string) (err error) {
 			os.Remove(part)
 		}
 	}()
-	db := connect(abs, "deferred")
+	db := connect(abs, present, "deferred")
 	defer func() { _ = db.Close() }()
 	if _, err := identify(ctx, db); err != nil {
 		return unread(err)
@@ -47,7 +47,7 @@ func backup(ctx context.Context, path, to string) (err error) {
 	if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil { // https://sqlite.org/lang_vacuum.html
 		return unread(err)
 	}
-	copied := connect(part, "deferred", "query_only(ON)")
+	copied := connect(part, present, "deferred", "query_only(ON)")
 	defer func() { _ = copied.Close() }()
 	if err := sound(ctx, copied, "quick_check"); err != nil {
 		return err
@@ -105,8 +105,8 @@ func (s *Snapshot) Check(ctx context.Context, each func(store.Entry) error) erro
 	return nil
 }
 
-// present is the absolute path of a ledger that is there.
-func present(path string) (string, error) {
+// find is the absolute path of a ledger that is there.
+func find(path string) (string, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return "", err

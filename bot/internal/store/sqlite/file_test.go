@@ -39,7 +39,6 @@ func TestReplaced(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "data", "ledger.db")
 			must(t, os.Mkdir(filepath.Dir(path), 0o700))
 			s := open(t, path)
-			s.looking.Wait() // it has a connection of its own; another one would be opened to what is there by then
 			_, err := s.Write(context.Background(), pair(0))
 			must(t, errors.Join(err, s.Trouble()))
 			do(t, path)

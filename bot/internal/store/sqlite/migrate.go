@@ -41,7 +41,9 @@ func migrate(ctx context.Context, db *sql.DB) error {
 }
 
 // identify returns the version of the tables, 0 for a new file, and refuses what is not ours or of a newer program.
-func identify(ctx context.Context, db *sql.DB) (version int, err error) {
+func identify(ctx context.Context, db interface {
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}) (version int, err error) {
 	var app, tables int
 	err = db.QueryRowContext(ctx, `SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema)
 		FROM pragma_application_id, pragma_user_version`).Scan(&app, &version, &tables)

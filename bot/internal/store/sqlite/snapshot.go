@@ -39,11 +39,11 @@ func unread(err error) error {
 }
 
 func read(ctx context.Context, path string) (*Snapshot, error) {
-	abs, err := present(path)
+	abs, err := find(path)
 	if err != nil {
 		return nil, err
 	}
-	s := &Snapshot{db: connect(abs, "deferred", "query_only(ON)")}
+	s := &Snapshot{db: connect(abs, present, "deferred", "query_only(ON)")}
 	s.db.SetMaxOpenConns(1)
 	if err := s.begin(ctx, abs); err != nil {
 		_ = s.Close()

@@ -79,13 +79,13 @@ func (s *Store) open(path string) (err error) {
 	if s.main, err = os.Open(path); err != nil {
 		return err
 	}
-	s.write = writer(path)
+	s.write = writer(path, present)
 	if err := migrate(context.Background(), s.write); err != nil {
 		return err
 	}
-	s.read = connect(path, "deferred", "query_only(ON)")
-	s.read.SetMaxOpenConns(readers)
-	s.read.SetMaxIdleConns(readers)
+	if s.read, err = reader(path, readers); err != nil {
+		return err
+	}
 	for _, path := range []string{path, path + "-wal"} {
 		info, err := os.Stat(path)
 		if err != nil {
@@ -98,9 +98,27 @@ func (s *Store) open(path string) (err error) {
 	return nil
 }
 
+// reader is n connections that read. All are opened at once: one that is opened later could find another file at path.
+func reader(path string, n int) (*sql.DB, error) {
+	db := connect(path, present, "deferred", "query_only(ON)")
+	db.SetMaxOpenConns(n)
+	db.SetMaxIdleConns(n)
+	for range n {
+		c, err := db.Conn(context.Background())
+		if err != nil {
+			return db, err
+		}
+		defer func() { _ = c.Close() }()
+		if _, err := identify(context.Background(), c); err != nil { // the log beside the file is opened with the first reading
+			return db, err
+		}
+	}
+	return db, nil
+}
+
 // writer is the one connection that writes.
-func writer(path string) *sql.DB {
-	db := connect(path, "immediate", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(ON)")
+func writer(path, mode string) *sql.DB {
+	db := connect(path, mode, "immediate", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(ON)")
 	db.SetMaxOpenConns(1)
 	return db
 }
@@ -126,7 +144,7 @@ func begin(path string) error {
 				store.ErrDamaged, filepath.Base(path), suffix)
 		}
 	}
-	db := writer(part)
+	db := writer(part, create)
 	if err := migrate(context.Background(), db); err != nil {
 		return errors.Join(err, db.Close())
 	}
@@ -177,7 +195,7 @@ func usable(path string) error {
 
 // lock holds path for this process until the result is closed or the process ends, however it ends.
 func lock(path string) (*sql.DB, error) {
-	db := connect(path, "exclusive")
+	db := connect(path, create, "exclusive")
 	db.SetMaxOpenConns(1)
 	if _, err := db.Exec("PRAGMA busy_timeout = 0; BEGIN EXCLUSIVE"); err != nil {
 		_ = db.Close()
@@ -190,9 +208,12 @@ func lock(path string) (*sql.DB, error) {
 	return db, nil
 }
 
+// What a connection does where there is no file: it fails, or makes one (https://sqlite.org/uri.html#urimode).
+const present, create = "rw", "rwc"
+
 // connect prepares connections to path; nothing is opened before the first use.
-func connect(path, txlock string, pragmas ...string) *sql.DB {
-	q := url.Values{"_txlock": {txlock}, "_pragma": {fmt.Sprintf("busy_timeout(%d)", busyMS)}}
+func connect(path, mode, txlock string, pragmas ...string) *sql.DB {
+	q := url.Values{"mode": {mode}, "_txlock": {txlock}, "_pragma": {fmt.Sprintf("busy_timeout(%d)", busyMS)}}
 	q["_pragma"] = append(q["_pragma"], pragmas...)
 	slash := filepath.ToSlash(path)
 	if !strings.HasPrefix(slash, "/") {
