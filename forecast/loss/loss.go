@@ -193,12 +193,16 @@ func (w *Watch) restart() {
 	w.nights.drop()
 }
 
-// Refilled says that another mass of gas is in the cylinder: a loss that was believed is over.
+// Refilled says that another mass of gas is in the cylinder: a loss that was believed is over, but one that nobody was told of may go on.
 func (w *Watch) Refilled() {
 	w.n = 0
+	believed := w.open.believed
 	w.open = open{}
 	w.flow.known, w.flow.losing = false, false
-	w.nights.forgive()
+	if believed {
+		w.nights.forgive()
+	}
+	w.nights.drop()
 	w.nights.days.known = false
 }
 

@@ -109,9 +109,15 @@ func (d *dweller) live() Life {
 // step lives through one step and does what is to be done then.
 func (d *dweller) step() {
 	t := d.s.minute
-	coming := d.s.fillAt
+	coming, begun, over := d.s.fillAt, d.s.nextLeak, len(d.s.over)
 	d.s.tick(d.Home)
 	d.mend()
+	for _, l := range d.leaks[begun:d.s.nextLeak] {
+		d.note(float64(t), "a loss begins: %s, %.1f g/h, %.0f h if nobody is told", l.kind, l.rate, l.hours)
+	}
+	for _, l := range d.s.over[over:] {
+		d.note(float64(t), "a loss ends: %s, %.0f g are lost, %s", l.kind, l.lost, l.fate)
+	}
 	told := d.hear(t)
 	if coming == t {
 		d.done = float64(t)
