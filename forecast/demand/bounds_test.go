@@ -81,13 +81,13 @@ func TestKnowledge(t *testing.T) {
 		}, 0.52, 0.67},
 		{"a weekday of 14 steps that draw where 4 were expected", func(m *Model) float64 {
 			for range 14 {
-				m.week[0].add(0.3, 1, 1, 1)
+				m.week[0].add(0.5, 0.3, 1, 1, 1)
 			}
 			return m.week[0].busy()
 		}, 1.45, 1.7},
 		{"the same, twelve weeks after it stopped", func(m *Model) float64 {
 			for i := range 4571 {
-				m.week[0].add(0.3, 0.3+0.7*count(i < 4000), 1, 1)
+				m.week[0].add(0.5, 0.3, 0.3+0.7*count(i < 4000), 1, 1)
 			}
 			return m.week[0].busy()
 		}, 1.6, 2.1},

@@ -53,7 +53,7 @@ const daysMemory = 90
 
 // Seen takes a step of dt hours that ended at hour of the week: draws is how probable it is that it drew, mass how much, g.
 func (m *Model) Seen(hour, dt, draws, mass float64) {
-	m.week[weekday(hour)].add(m.byClock(hour), draws, m.flowByClock(hour)*dt, mass)
+	m.week[weekday(hour)].add(dt, m.byClock(hour), draws, m.flowByClock(hour)*dt, mass)
 	b := &m.bouts
 	s := &b.slot[slot(hour)]
 	s.n, s.draws = fade(s.n+1, s.draws+draws, memory/slots)

@@ -156,13 +156,24 @@ func (w *Watch) judge(r Reading) (Found, bool) {
 
 // suspicious reports that the flow has enough evidence for a loss that goes on.
 func (w *Watch) suspicious(r Reading) bool {
-	e := w.flow.evidence()
-	if math.Log(e) < w.bar+w.wary || !w.flow.going() {
+	if math.Log(w.flow.evidence()) < w.proof(r.Hour) || !w.flow.going() {
 		return false
 	}
 	f := w.flow.found(r.At)
 	return float64(f.Lost) > 2*w.logged.between(f.Since, r.At)
 }
+
+// proof is the ln of the evidence wanted of flow at hour of the week.
+func (w *Watch) proof(hour float64) float64 {
+	bar := w.bar + w.wary
+	if w.use.New(hour) {
+		bar += newDay
+	}
+	return bar
+}
+
+// newDay is added to the threshold on a weekday on which the household was never seen: nearly all of a week's use may fall on its weekend. Ours.
+const newDay = 4.0
 
 // begin believes in a loss.
 func (w *Watch) begin(f Found) (Found, bool) {
