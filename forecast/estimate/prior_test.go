@@ -6,9 +6,18 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat"
-
-	"tarebell/forecast/unit/reftest"
 )
+
+// metered are the days of homes whose water or power was metered (sources: see calendar), read by series or calendar.
+func metered(t *testing.T, read func(*testing.T, string) [][]float64) (homes [][]float64) {
+	for _, file := range []string{"water_daily.csv", "electricity_sceaux_daily.csv", "electricity_sgsc_daily.csv"} {
+		homes = append(homes, read(t, file)...)
+	}
+	if len(homes) != 14 {
+		t.Fatalf("%d homes, want 14", len(homes))
+	}
+	return homes
+}
 
 // median leaves out what is not a number.
 func median(x []float64) float64 {
@@ -38,7 +47,7 @@ func near(t *testing.T, what string, prior, measured, factor float64) {
 // mean, weeks away left out, and with how its correlation falls from one week to four.
 func TestWanderingOfRealHomes(t *testing.T) {
 	var sd, one, four, walk []float64
-	for _, home := range reftest.Days(t) {
+	for _, home := range metered(t, series) {
 		w := weeks(home)
 		sd = append(sd, stat.PopStdDev(w, nil))
 		half := len(w) / 2 // of a random walk over a time T the means of the halves differ by the variance T/3 times that of a day
@@ -55,7 +64,7 @@ func TestWanderingOfRealHomes(t *testing.T) {
 // of more than three times that left out, which the Student's t of the likelihood is for.
 func TestDaysOfRealHomes(t *testing.T) {
 	var cv, week, rest []float64
-	for _, home := range reftest.Calendar(t) {
+	for _, home := range metered(t, calendar) {
 		var by [7][]float64
 		for i, u := range home {
 			if m := around(home, i, 14); m > 0.3*median(home) && u < 3*m {
@@ -83,7 +92,7 @@ func TestDaysOfRealHomes(t *testing.T) {
 func TestAbsencesOfRealHomes(t *testing.T) {
 	var spells, days, squares, watched float64
 	var rate, span []float64
-	for _, home := range reftest.Days(t) {
+	for _, home := range metered(t, series) {
 		n, run := 0.0, 0
 		for i := 0; i <= len(home); i++ {
 			if i < len(home) && home[i] < 0.25*around(home, i, 45) {

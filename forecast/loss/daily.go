@@ -6,10 +6,9 @@ import (
 )
 
 // daily follows the fall from night to night. A loss of g must show there as 24 g a day more; that the
-// household drinks more shows there too, so whole days can refute a loss or support it, not prove it.
+// household drinks more shows there too, so whole days can refute a loss or support it a little, not prove it.
 type daily struct {
 	mean, variance float64 // g/day, (g/day)²
-	most           float64 // g/day, the highest mean of the last months
 	n              float64
 	level          float64 // of the last night
 	at             time.Time
@@ -21,19 +20,10 @@ const (
 	dailyMemory = 30.0 // days
 	usualWander = 0.3  // share of the use by which a household's level wanders
 	wanderDays  = 20.0 // days, how fast
-	mostSupport = 2.5  // evidence that days may add
+	mostSupport = 1.0  // evidence that days may add
 	mostKnown   = 2.5  // by how much days that could refute a loss may lower the bar
-	leastNights = 3.2  // evidence of nights wanted all the same
-	mostMemory  = 180. // days
+	leastNights = 4.2  // evidence wanted all the same
 	leastUse    = 3.0  // g/day: who draws less has not begun
-)
-
-// How often people draw far more than they used to: the mean of 3 to 30 days is at least r times that of the weeks before with
-// probability tailShare·(r/tailFrom)^-tailPower, for r from tailFrom to 5, in 26 years of the water and electricity of 15 homes (TestTail).
-const (
-	tailFrom  = 1.5
-	tailShare = 0.065
-	tailPower = 2.5
 )
 
 // next takes the night that has ended and returns the fall since the last one, g/day.
@@ -62,7 +52,6 @@ func (d *daily) learn(fell float64) {
 	e := fell - d.mean
 	d.mean += w * e
 	d.variance += w * (e*e - d.variance)
-	d.most = math.Max(d.mean, d.most+(d.mean-d.most)/mostMemory)
 }
 
 // speaks is what the days since an onset say of a loss: x g/day more than before went, with variance v. ok is false
@@ -77,18 +66,10 @@ func (d *daily) speaks(c *onset) (x, v float64, ok bool) {
 	return c.fell/n - c.day, v, true
 }
 
-// support is the evidence of days that fell by x more than usual, with variance v, for a loss of g, g/h, as a log likelihood ratio of
+// support is the evidence of days that fell by x more, with variance v, for a loss of g, g/h, as a log likelihood ratio of
 // at most mostSupport; known is how much they would have said against it had there been none, at most mostKnown.
-func (d *daily) support(x, v, usual, g float64) (more, known float64) {
+func support(x, v, g float64) (more, known float64) {
 	shift := 24 * g
-	own := math.Max(-x*x/(2*v), math.Log(tail(x, math.Max(usual, d.most))*math.Sqrt(2*math.Pi*v)))
-	more = -(x-shift)*(x-shift)/(2*v) - own
+	more = (2*x*shift - shift*shift) / (2 * v)
 	return math.Min(more, mostSupport), math.Min(shift*shift/(2*v), mostKnown)
-}
-
-// tail is how likely a household that draws usual, g/day, comes to draw x more: the density per g/day.
-func tail(x, usual float64) float64 {
-	usual = math.Max(usual, leastUse)
-	r := math.Max(1+x/usual, tailFrom)
-	return tailShare * tailPower / tailFrom * math.Pow(r/tailFrom, -tailPower-1) / usual
 }

@@ -188,12 +188,12 @@ func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	for i := range s.onsets.all() {
 		c := &s.onsets.of[i]
 		habit := c.habit(math.Min(own, math.Max(c.day, leastUse)/24))
-		if c.nights < fewestSince || c.most()-habit < leastNights+w.wary {
+		if c.nights < fewestSince || c.most()-habit+mostSupport < leastNights+w.wary {
 			continue // most end here
 		}
-		evidence, more, known := c.verdict(&s.days, habit)
+		evidence, known := c.verdict(&s.days, habit)
 		for i := range evidence {
-			if evidence[i] >= math.Max(limit-known[i]-more[i], leastNights)+w.wary {
+			if evidence[i] >= math.Max(limit-known[i], leastNights)+w.wary {
 				return s.report(r), true
 			}
 		}
@@ -201,7 +201,7 @@ func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	return Found{}, false
 }
 
-// own is by how much the household's nights may shift for weeks, g/h, but not by more than it draws on the whole: a share of what it draws at night. Servings of s g
+// own is by how much the household's nights may shift for weeks, g/h, yet by no more than it draws on the whole: a share of what it draws at night. Servings of s g
 // drawn at random at a mean rate F scatter the slope of a night of T hours by τ² ≈ F·s/T.
 func (s *nights) own(serving float64) float64 {
 	return s.seen + usualWander*unseenShare*s.tau2*nightHours/serving
@@ -214,9 +214,9 @@ func (s *nights) report(r Reading) Found {
 	for i := range s.onsets.all() {
 		c := &s.onsets.of[i]
 		h := r.At.Sub(c.since).Hours()
-		evidence, more, _ := c.verdict(&s.days, 0)
+		evidence, _ := c.verdict(&s.days, 0)
 		for i, g := range slowRates {
-			p := math.Exp(evidence[i] + more[i])
+			p := math.Exp(evidence[i])
 			if p > best && c.nights >= fewestSince {
 				best, f.Since = p, c.since
 			}

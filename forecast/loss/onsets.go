@@ -86,16 +86,17 @@ func (c *onset) most() float64 {
 	return c.d * c.d / (2 * c.j)
 }
 
-// verdict is the evidence of nights and of days for each of slowRates, and how far the days lower the bar.
-func (c *onset) verdict(d *daily, habit float64) (evidence, more, known [len(slowRates)]float64) {
+// verdict is the evidence of nights and days for each of slowRates, and how far the days lower the bar.
+func (c *onset) verdict(d *daily, habit float64) (evidence, known [len(slowRates)]float64) {
 	x, v, ok := d.speaks(c)
 	for i, g := range slowRates {
 		evidence[i] = c.says(g) - habit
 		if ok {
-			more[i], known[i] = d.support(x, v, c.day, g)
+			more, k := support(x, v, g)
+			evidence[i], known[i] = evidence[i]+more, k
 		}
 	}
-	return evidence, more, known
+	return evidence, known
 }
 
 // glrThreshold is the log likelihood ratio a²/2 at which the generalised likelihood ratio of a step in independent
