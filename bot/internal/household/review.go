@@ -73,7 +73,7 @@ func (e *Engine) decide(c *cylinder, s notice.Situation, ahead int) notice.Decis
 	if since := c.leaks.escaping(); !since.IsZero() {
 		f.Escaping = since.Add(firstThings)
 	}
-	f.Full = !c.scale.polled && s.LastGross-s.House > mostOfFill*c.nominal && e.now.Sub(s.Outlook.LastSeen) < askAgain
+	f.Full = !c.scale.polled && !s.Outlook.Learned && s.LastGross-s.House > mostOfFill*c.nominal && e.now.Sub(s.Outlook.LastSeen) < 2*askAgain
 	c.decision = Decide(f)
 	return c.decision
 }
