@@ -272,3 +272,31 @@ func BenchmarkNext(b *testing.B) {
 		f.Next(Reading{At: at, Gross: unit.Grams(22000 + 20*r.NormFloat64()), Temp: 20, HasTemp: true, Hour: float64(at.Hour())})
 	}
 }
+
+// TestCoarseAndStill: on a scale of 45 g steps that shows the same for a day, something is put beside the cylinder and taken away again. What it weighs is
+// no step of the scale, and a fall as large no scatter.
+func TestCoarseAndStill(t *testing.T) {
+	f := New(Options{House: 10_020, NetFill: 4540})
+	from := time.Date(2027, 1, 4, 6, 0, 0, 0, time.UTC)
+	var found []Kind
+	for i := range 100 {
+		at := from.Add(time.Duration(i) * 30 * time.Minute)
+		gross := unit.Grams(14_625)
+		switch {
+		case i >= 76:
+			gross -= 45
+		case i >= 40:
+			gross += 3555
+		}
+		out := f.Next(Reading{At: at, Gross: gross, Hour: float64(at.Hour())})
+		for _, x := range out.Found {
+			found = append(found, x.Kind)
+		}
+		if sd := f.SD(); i > 10 && sd > 45 {
+			t.Fatalf("after %s a reading scatters by %.0f g", at, sd)
+		}
+	}
+	if !slices.Equal(found, []Kind{ObjectOn, ObjectOff}) {
+		t.Errorf("found %v, want an object put there and taken away", found)
+	}
+}

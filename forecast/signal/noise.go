@@ -34,7 +34,7 @@ func (s *noise) take(x, raw, most float64, at time.Time) {
 	d, g := math.Abs(x-s.last), math.Abs(raw-s.raw)
 	h := hours(s.at, at)
 	s.last, s.raw, s.at = x, raw, at
-	if s.n > 2 && g > 1e-6 && g < s.grain {
+	if s.n > 2 && g > 1e-6 && g < math.Min(s.grain, most) && math.Abs(g-d) < 1e-6 { // what something weighs that was put there is no step of the scale
 		s.grain = g
 	}
 	if h > 2 || s.n == 2 && s.grain == math.Inf(1) && d > 10*noiseStart {
