@@ -140,7 +140,7 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 	kinds := [...]FindingKind{
 		signal.Lifted: Lifted, signal.Returned: Returned, signal.ObjectOn: ObjectOn, signal.ObjectOff: ObjectOff,
 		signal.Step: ZeroStep, signal.Fill: FillSeen, signal.Stuck: Stuck, signal.TemperatureDrift: TemperatureDrift,
-		signal.WrongUnit: WrongUnit, signal.Implausible: Implausible, signal.Anew: Rebased, signal.Fell: Fell,
+		signal.WrongUnit: WrongUnit, signal.Implausible: Implausible, signal.Anew: Rebased, signal.Fell: Fell, signal.FillGone: FillGone,
 	}
 	c.found = append(c.found, Finding{
 		Kind: kinds[f.Kind], At: at, Since: f.Since, Before: f.Before, Mass: f.Mass, MassSD: f.SD, Gross: gross,
@@ -148,7 +148,7 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 	switch f.Kind {
 	case signal.Fill:
 		c.restart(f.Since, 0, 0)
-	case signal.Anew:
+	case signal.Anew, signal.FillGone:
 		c.restart(at, 0, c.house)
 	}
 }

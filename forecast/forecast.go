@@ -56,6 +56,7 @@ const (
 	Implausible                         // cannot be this cylinder at all
 	Rebased                             // readings that agree do not fit what was believed; it goes by them now
 	Fell                                // less than before a silence: passed on as gas that went, until it is answered
+	FillGone                            // what was taken for gas that came in left again
 )
 
 // Finding is one such thing. Fields that do not apply are zero.

@@ -239,7 +239,7 @@ func noticeKind(k FindingKind) string {
 var kindNames = map[FindingKind]string{
 	AbruptLoss: "abrupt-loss", SlowLoss: "slow-loss", LossStopped: "loss-stopped", Lifted: "lifted", Returned: "returned",
 	ObjectOn: "object-on", ObjectOff: "object-off", ZeroStep: "zero-step", FillSeen: "fill-seen", Stuck: "stuck",
-	TemperatureDrift: "temperature-drift", WrongUnit: "wrong-unit", Implausible: "implausible", Rebased: "rebased",
+	TemperatureDrift: "temperature-drift", WrongUnit: "wrong-unit", Implausible: "implausible", Rebased: "rebased", FillGone: "fill-gone",
 }
 
 // TestWorlds holds the findings over simulated households with known truth (../shared/worlds) to what is asked.

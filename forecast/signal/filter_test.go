@@ -146,6 +146,24 @@ func TestFill(t *testing.T) {
 	}
 }
 
+// TestNoFill puts a cylinder back with a crate beside it that weighs about as much as the gas it lacks, and takes the crate away the day after.
+func TestNoFill(t *testing.T) {
+	s := newStage(t, 10*time.Minute)
+	s.true_ = 16000
+	s.run(50)
+	for range 20 {
+		s.read(0)
+	}
+	s.true_ = 24500
+	s.run(140)
+	s.true_ = 16000
+	s.run(50)
+	s.want(Lifted, Returned, Fill, FillGone)
+	if v := s.vetted[len(s.vetted)-1]; math.Abs(float64(v.Gross)-16000) > 60 {
+		t.Errorf("vetted %.0f, want 16000", v.Gross)
+	}
+}
+
 // TestFillUnseen fills between two readings: something put beside the cylinder may weigh as much, so it is a
 // fill only when it stays.
 func TestFillUnseen(t *testing.T) {

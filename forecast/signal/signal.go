@@ -69,7 +69,8 @@ const (
 	TemperatureDrift
 	WrongUnit
 	Implausible
-	Anew // the readings agree and do not fit what was believed: it goes by them now
+	FillGone // what was taken for a fill left again
+	Anew     // the readings agree and do not fit what was believed: it goes by them now
 )
 
 // Found is one thing recognised.
@@ -113,6 +114,7 @@ type Filter struct {
 	pace    float64 // g/h of a fall passed on that still goes on
 	trust   trust
 	perhaps fullAgain // a fill that came without a lift-off
+	filled  filled    // the latest fill seen
 
 	vetted []Vetted
 	found  []Found
@@ -145,7 +147,7 @@ func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 // Refilled says that the next readings are those of a fresh fill over house: what came before does not matter.
 func (f *Filter) Refilled(house unit.Grams) {
 	f.opt.House = house
-	f.n, f.np, f.stepSD, f.pace, f.perhaps, f.trust, f.fell = 0, 0, 0, 0, fullAgain{}, trust{}, fell{}
+	f.n, f.np, f.stepSD, f.pace, f.perhaps, f.trust, f.fell, f.filled = 0, 0, 0, 0, fullAgain{}, trust{}, fell{}, filled{}
 	f.clear()
 }
 
@@ -174,6 +176,19 @@ func (f *Filter) TakeOut(d, sd unit.Grams, since time.Time) {
 type fell struct {
 	mass, sd float64
 	since    time.Time
+}
+
+// filled is a fill that was seen: how much came onto the platform, and when.
+type filled struct {
+	mass float64
+	at   time.Time
+}
+
+// leaves reports that a step of d, settled by now, takes the latest fill off the platform again: what came with the cylinder was no gas.
+func (f *Filter) leaves(d float64, now time.Time) bool {
+	x := steps{n: 1}
+	x.mass[0] = f.filled.mass
+	return f.filled.mass > 0 && now.Sub(f.filled.at) < staying && x.undoneBy(d, 4*f.noise.sd+placing, f.ceiling(hours(f.at, now))/4) != 0
 }
 
 // ShiftFell takes the fall of the latest silence out of the stream after all: it was no gas. It reports whether there was one.

@@ -145,6 +145,11 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		if was && !f.steps.beside(since) {
 			shift, f.alone = 0, true
 		}
+	case set == 0 && f.leaves(d, r.At):
+		f.tell(FillGone, r, since, d, sd)
+		f.filled = filled{}
+		f.level += d
+		shift = 0
 	case set != 0:
 		f.tell(Step, r, since, d, sd)
 		f.steps.dropAll(set)
@@ -234,10 +239,16 @@ func (f *Filter) fill(r Reading, since time.Time) {
 				f.clear()
 			}
 			f.level += m
-			f.tell(Fill, r, since, m, f.noise.sd)
+			f.brought(r, since, m, f.noise.sd)
 			return
 		}
 	}
+}
+
+// brought tells of a fill of mass d.
+func (f *Filter) brought(r Reading, since time.Time, d, sd float64) {
+	f.tell(Fill, r, since, d, sd)
+	f.filled = filled{mass: d, at: r.At}
 }
 
 // await takes a reading while the cylinder is off the platform.
@@ -284,7 +295,7 @@ func (f *Filter) back(r Reading, mean float64) {
 	switch {
 	case f.refilled(mean):
 		f.clear()
-		f.tell(Fill, r, since, mean-f.level, sd)
+		f.brought(r, since, mean-f.level, sd)
 		step, shift = 0, placing
 	case d >= low && d <= tol:
 		shift = placing
@@ -295,7 +306,7 @@ func (f *Filter) back(r Reading, mean float64) {
 			d -= more
 			f.trust.unsure, f.trust.known = true, false
 		}
-		f.tell(Fill, r, since, d, sd)
+		f.brought(r, since, d, sd)
 		step, shift = 0, placing
 	case d > 0:
 		f.steps.open(d, since)

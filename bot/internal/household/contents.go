@@ -29,6 +29,7 @@ type fill struct {
 	notice.Fill
 	start  float64            // net gas, g; NaN until it was weighed
 	served map[string]float64 // servings logged while it was the present one, by name
+	before errand             // where getting it stood when it was seen
 }
 
 func newContents(cfg *Cylinder) contents {
@@ -54,6 +55,20 @@ func (c *contents) begin(f notice.Fill, waits bool) {
 	}
 	c.fills = newest(append(c.fills, newFill(f)), rememberedFills)
 	c.began, c.gas, c.dryAt, c.full = f.At, math.NaN(), time.Time{}, waits
+}
+
+// withdraw forgets the present fill, which only the scale has told of, and returns where getting it stood. ok is false where people told of it.
+func (c *contents) withdraw() (was errand, ok bool) {
+	p, n := c.last(), len(c.fills)
+	if n < 2 || p.By != "" || p.Receipt > 0 {
+		return errand{}, false
+	}
+	was = p.before
+	c.fills = c.fills[:n-1]
+	p = c.last()
+	p.Until, p.Used = time.Time{}, 0
+	c.began, c.gas = p.At, math.NaN()
+	return was, true
 }
 
 // last is the present fill; nil before the first weighing.

@@ -70,6 +70,36 @@ func TestAwayToBeFilled(t *testing.T) {
 	}
 }
 
+// TestNoFilling: a crate that came back with the cylinder and was taken for a filling, until it left again, moves neither the history nor the booking.
+func TestNoFilling(t *testing.T) {
+	e := New(options())
+	ws := readings(start, 60, 5_900, 55)
+	feedAll(e, ws)
+	at, low := ws[len(ws)-1].At, ws[len(ws)-1].Gross
+	e.Apply(record.Event{At: at, Kind: record.Booked, Day: at.AddDate(0, 0, 5), By: "Ines"})
+	before, _ := e.Situation("", e.Now())
+	var said []notice.Notice
+	reads := func(hours int, gross unit.Grams) {
+		for range hours {
+			at = at.Add(time.Hour)
+			said = append(said, e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: gross + unit.Grams(at.Hour()%3)})...)
+		}
+	}
+	reads(5, 0)
+	reads(24, low+2_900)
+	if seen := ofKind(said, notice.FillSeen); len(seen) != 1 {
+		t.Fatalf("a crate of 2.9 kg: said %v", said)
+	}
+	reads(6, low)
+	after, _ := e.Situation("", e.Now())
+	if odd := ofKind(said, notice.OddReading); len(odd) != 1 || !strings.Contains(odd[0].Headline, "no filling") {
+		t.Errorf("said %v", said)
+	}
+	if after.Booked != before.Booked || !after.Fill.At.Equal(before.Fill.At) || math.Abs(after.Outlook.Gas.Mean-before.Outlook.Gas.Mean) > 150 {
+		t.Errorf("booked for %s, fill of %s, %.0f g; want %s, %s, %.0f g as before", after.Booked, after.Fill.At, after.Outlook.Gas.Mean, before.Booked, before.Fill.At, before.Outlook.Gas.Mean)
+	}
+}
+
 // TestScaleIsBack: who was told that a scale is silent is told that it answers, and why it had not.
 func TestScaleIsBack(t *testing.T) {
 	e := New(options())

@@ -81,6 +81,8 @@ func (e *Engine) found(c *cylinder, findings []forecast.Finding) {
 			c.lose(c.leaks.stopped(t, f))
 		case forecast.FillSeen:
 			e.filled(c, f.At, f.Mass, f.MassSD)
+		case forecast.FillGone:
+			e.noFilling(c, f)
 		default:
 			e.odd(c, f)
 		}
@@ -97,6 +99,16 @@ func (e *Engine) filled(c *cylinder, at time.Time, seen, sd unit.Grams) {
 	e.sayFilled(c, at)
 }
 
+// noFilling takes a fill back that left the scale again.
+func (e *Engine) noFilling(c *cylinder, f forecast.Finding) {
+	at := c.last().At
+	if was, ok := c.withdraw(); ok {
+		c.errand = was
+		e.supply.never(at)
+	}
+	e.odd(c, f)
+}
+
 func (e *Engine) sayFilled(c *cylinder, at time.Time) {
 	t := e.turn(c)
 	t.say(t.voice.Filled(t.Place, c.last().Fill), at, "", "")
@@ -104,11 +116,13 @@ func (e *Engine) sayFilled(c *cylinder, at time.Time) {
 
 // begin starts a new fill of a cylinder.
 func (e *Engine) begin(c *cylinder, f notice.Fill) {
+	was := c.errand
 	e.supply.arrived(&c.errand, f.At)
 	c.errand = errand{}
 	c.lose(c.leaks.end(f.At)) // whatever it was, it was of the gas before
 	f.Cylinder = c.cfg.Name
 	c.contents.begin(f, c.waits)
+	c.last().before = was
 	c.weekly.restart()
 }
 

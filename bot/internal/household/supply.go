@@ -1,6 +1,7 @@
 package household
 
 import (
+	"slices"
 	"time"
 
 	"tarebell/bot/internal/notice"
@@ -55,6 +56,12 @@ func (s *supply) arrived(r *errand, at time.Time) {
 		return
 	}
 	s.past = newest(append(s.past, refill.Booking{Booked: r.booking.at, Arrived: at}), remembered)
+	s.learnLead()
+}
+
+// never forgets that a refill arrived then: none did.
+func (s *supply) never(at time.Time) {
+	s.past = slices.DeleteFunc(s.past, func(b refill.Booking) bool { return b.Arrived.Equal(at) })
 	s.learnLead()
 }
 

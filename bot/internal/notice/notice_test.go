@@ -207,7 +207,7 @@ func TestGolden(t *testing.T) {
 	cases["air-back"] = func(v Voice) Notice {
 		return v.AirBack(situation(now, 3520, 65).Place, 900, Peak{PPM: 12_300, At: now.Add(-50 * time.Minute), Since: now.Add(-80 * time.Minute)})
 	}
-	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Fell, forecast.Stuck, forecast.WrongUnit, forecast.Implausible, forecast.Rebased} {
+	for _, f := range []forecast.FindingKind{forecast.Lifted, forecast.ObjectOn, forecast.ZeroStep, forecast.Fell, forecast.Stuck, forecast.WrongUnit, forecast.Implausible, forecast.FillGone, forecast.Rebased} {
 		cases[fmt.Sprintf("odd-%d", f)] = func(v Voice) Notice {
 			n, ok := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: f, At: now, Since: now.Add(-3 * time.Hour), Before: now.Add(-5 * time.Hour), Mass: -420, Gross: 54_120})
 			if !ok {

@@ -36,6 +36,9 @@ func (v Voice) Odd(p Place, f forecast.Finding) (n Notice, ok bool) {
 			fmt.Sprintf("As pounds it would be %s, which fits. Type it again with its unit, for example “135 lb”.", v.Exact(unit.Pounds(f.Gross.Kilograms()))))
 	case forecast.Implausible:
 		say(v.unfit(f))
+	case forecast.FillGone:
+		say(fmt.Sprintf("That was no filling%s: what came onto the scale is gone again.", p.of()),
+			"The gas is told as before. If a full cylinder was taken away again, say so with /filled once one is there.")
 	case forecast.Rebased:
 		say(scale+" agrees with itself again, but not with what was believed: its weights count from now on.",
 			"Something on or under it may have changed meanwhile. If the gas told now looks wrong, weigh with only the cylinder on it.")
