@@ -56,9 +56,9 @@ func New(o Options) *Cylinder {
 	return c
 }
 
-// weigh takes one reading. One that goes back in time, or is not finite, is ignored.
+// weigh takes one reading. One that goes back in time, or that no scale of a household can show, is ignored.
 func (c *Cylinder) weigh(w record.Event) {
-	if g := float64(w.Gross); w.At.Before(c.last) || math.IsNaN(g) || math.IsInf(g, 0) {
+	if g := w.Gross; w.At.Before(c.last) || !(g >= record.MinGross && g <= record.MaxGross) {
 		return
 	}
 	c.last, c.manual = w.At, w.Origin == record.Manual

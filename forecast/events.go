@@ -8,7 +8,7 @@ import (
 )
 
 // Apply takes a weighing, or what somebody did or said, and returns what it revealed, if anything. The slice is valid until the
-// next call. Weighings must not go back in time; one that does, or is not finite, is ignored. Made counts servings as in Options.
+// next call. Weighings must not go back in time; one that does, or that no scale of a household can show, is ignored. Made counts servings as in Options.
 // Kinds that say nothing about the gas only let time pass.
 func (c *Cylinder) Apply(e record.Event) []Finding {
 	c.found = c.found[:0]

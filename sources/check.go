@@ -9,13 +9,9 @@ import (
 	"tarebell/forecast/unit/record"
 )
 
-// The widest range in which a reading of a household's cylinder scale can lie; common practice, no source.
-// Gross may be a little below zero: an empty platform whose zero has drifted. What is odd for *this*
+// The widest range in which the temperature beside a household's cylinder scale can lie; common practice, no source. What is odd for *this*
 // cylinder is not judged here but by the forecast, which knows it.
 const (
-	MinGross unit.Grams = -20_000
-	MaxGross unit.Grams = 1_000_000
-
 	MinTemp unit.Celsius = -50
 	MaxTemp unit.Celsius = 80 // some sensors answer 85 °C at power-on and -127 °C when unplugged
 )
@@ -33,9 +29,9 @@ func Check(w record.Event, received time.Time) error {
 		return fail(fmt.Sprintf("kind is %.20q", string(w.Kind)), `want "weighed"`)
 	case !finite(float64(w.Gross)):
 		return fail(fmt.Sprintf("weight is %v", float64(w.Gross)), "want a number")
-	case w.Gross < MinGross || w.Gross > MaxGross:
+	case w.Gross < record.MinGross || w.Gross > record.MaxGross:
 		return fail(fmt.Sprintf("weight is %.6g kg", w.Gross.Kilograms()),
-			fmt.Sprintf("want %.0f to %.0f kg; is the unit right?", MinGross.Kilograms(), MaxGross.Kilograms()))
+			fmt.Sprintf("want %.0f to %.0f kg; is the unit right?", record.MinGross.Kilograms(), record.MaxGross.Kilograms()))
 	case w.HasTemp && !TempOK(w.Temp):
 		return fail(fmt.Sprintf("temperature is %v °C", float64(w.Temp)),
 			fmt.Sprintf("want %v to %v °C", float64(MinTemp), float64(MaxTemp)))

@@ -309,3 +309,13 @@ func TestTypedMasses(t *testing.T) {
 	s.f.Filled(s.at, 9070, 0)
 	between(t, "sd of the zero after a swap", s.f.State(s.at).Offset.SD, 550, 950)
 }
+
+// TestHeldWithinLittle: what is known far less well than the bounds allow is anywhere within them, and a number.
+func TestHeldWithinLittle(t *testing.T) {
+	for _, sd := range []float64{1e3, 1e6, 1e9, 1e12, 1e18} {
+		n := held(Normal{9e5, sd}, 0, 1)
+		if math.Abs(n.Mean-0.5) > 0.5 || !(n.SD > 0 && n.SD < 0.3) {
+			t.Errorf("sd %g: %v", sd, n)
+		}
+	}
+}

@@ -80,6 +80,9 @@ func held(n Normal, lo, hi float64) Normal {
 	if n.SD <= 0 || n.Mean-lo > 6*n.SD && hi-n.Mean > 6*n.SD {
 		return Normal{min(max(n.Mean, lo), hi), n.SD}
 	}
+	if hi-lo < n.SD/1e6 { // no place within them is likelier than another, as far as numbers can tell
+		return Normal{(lo + hi) / 2, (hi - lo) / math.Sqrt(12)}
+	}
 	mean := min(max(n.Mean, lo-6*n.SD), hi+6*n.SD)
 	a, b := (lo-mean)/n.SD, (hi-mean)/n.SD
 	density := func(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }

@@ -60,6 +60,13 @@ const (
 	Moved    Cause = "moved"    // lifted, re-zeroed, a fitting taken off or put on
 )
 
+// The widest range in which a reading of a household's cylinder scale can lie; common practice, no source. Gross may be a little below zero: an
+// empty platform whose zero has drifted.
+const (
+	MinGross unit.Grams = -20_000
+	MaxGross unit.Grams = 1_000_000
+)
+
 // Event is one weighing, or one thing that somebody did or said.
 type Event struct {
 	At       time.Time // when it was weighed or happened
