@@ -80,7 +80,7 @@ func held(n Normal, lo, hi float64) Normal {
 	if n.SD <= 0 || n.Mean-lo > 6*n.SD && hi-n.Mean > 6*n.SD {
 		return Normal{min(max(n.Mean, lo), hi), n.SD}
 	}
-	if hi-lo < n.SD/1e6 { // no place within them is likelier than another, as far as numbers can tell
+	if hi-lo < n.SD/1e3 { // all places within them are about as likely
 		return Normal{(lo + hi) / 2, (hi - lo) / math.Sqrt(12)}
 	}
 	mean := min(max(n.Mean, lo-6*n.SD), hi+6*n.SD)
