@@ -32,7 +32,7 @@ const studentScale = 2.5593
 func (g *gauss) see(s sight) (l, right float64) {
 	e := s.y - g.m - g.o
 	p := g.mm + 2*g.mo + g.oo
-	if over := s.y - g.o - s.full; s.off > 0 && over > 0 && over*over > 9*(g.oo+s.r) {
+	if over := s.y - g.o - s.full; s.off > 0 && over*over > 9*(g.oo+s.r) && over > 0 && over < zeroMost*zeroShare*s.gross {
 		return g.above(s)
 	}
 	if e*e < 9*(p+s.r) { // the others come to less than a hundredth
@@ -76,8 +76,8 @@ func (g *gauss) above(s sight) (l, right float64) {
 }
 
 // zeroOff is the probability that a reading above a full cylinder means that the zero is off, and zeroShare by how much of the gross mass, one standard deviation. No
-// source: a regulator that was forgotten weighs a kilogram.
-const zeroOff, zeroShare = 0.01, 0.05
+// source: a regulator that was forgotten weighs a kilogram. What is more than zeroMost standard deviations is no zero.
+const zeroOff, zeroShare, zeroMost = 0.01, 0.05, 3
 
 // ranDry conditions on the net gas being the heel, with variance r, and returns the likelihood. Gas that went unseen says nothing about use.
 func (g *gauss) ranDry(heel, r, astray, full float64) float64 {
