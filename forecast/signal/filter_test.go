@@ -164,6 +164,21 @@ func TestNoFill(t *testing.T) {
 	}
 }
 
+// TestLeftInSilence takes a crate of 2.3 kg away while the scale is silent for two days, in which 0.6 kg is drawn: a fall of 2.9 kg is not all gas.
+func TestLeftInSilence(t *testing.T) {
+	s := newStage(t, time.Hour)
+	s.use = 300. / 24
+	s.run(72)
+	s.shift = 2300
+	s.run(24)
+	s.at, s.true_, s.shift = s.at.Add(48*time.Hour), s.true_-600, 0
+	s.run(30)
+	s.want(ObjectOn, ObjectOff)
+	if v := s.vetted[len(s.vetted)-1]; math.Abs(float64(v.Gross)-s.true_) > 60 {
+		t.Errorf("vetted %.0f, want %.0f", v.Gross, s.true_)
+	}
+}
+
 // TestFillUnseen fills between two readings: something put beside the cylinder may weigh as much, so it is a
 // fill only when it stays.
 func TestFillUnseen(t *testing.T) {

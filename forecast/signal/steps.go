@@ -190,9 +190,13 @@ func (f *Filter) silent() bool { return hours(f.at, f.pend[0].At) >= longSilence
 // longSilence is the hours without a reading after which a fall may be gas that nobody saw go, and a rise a fill that nobody saw: a night and a meal. Ours.
 const longSilence = 12
 
-// undone finds the open steps that a step of d, settled by now, takes back.
+// undone finds the open steps that a step of d, settled by now, takes back. What was drawn in a silence goes with them.
 func (f *Filter) undone(d float64, now time.Time) uint {
-	return f.steps.undoneBy(d, 4*f.noise.sd+5, f.ceiling(hours(f.at, now))/4)
+	used := f.ceiling(hours(f.at, now))
+	if !f.silent() {
+		used /= 4
+	}
+	return f.steps.undoneBy(d, 4*f.noise.sd+5, used)
 }
 
 // restart begins anew from the held readings: the ones before were too few to say what is ordinary.
