@@ -46,7 +46,7 @@ func (f *Filter) behaves(r Reading) {
 		t.from = r.At
 	}
 	t.calm++
-	if net := f.level - float64(f.opt.House); net < -f.slack() || net > float64(f.opt.NetFill)+f.slack() {
+	if net := f.level - f.house(); net < -f.slack() || net > float64(f.opt.NetFill)+f.slack() {
 		t.wild = t.wild || f.opt.NetFill > 0
 	}
 	switch shaky := t.wild || t.odd > erratic; {
@@ -91,7 +91,12 @@ func (f *Filter) review(r Reading) {
 	if math.IsInf(best, 1) && !t.wild {
 		return
 	}
-	if net := gross - keep.sum() - float64(f.opt.House); net < -f.slack() || net > float64(f.opt.NetFill)+f.slack() {
+	possible := func(net float64) bool { return net >= -f.slack() && net <= float64(f.opt.NetFill)+f.slack() }
+	switch net := gross - keep.sum() - float64(f.opt.House); {
+	case possible(net - f.zero):
+	case possible(net):
+		f.zero = 0
+	default:
 		return
 	}
 	t.unsure = math.IsInf(best, 1)
@@ -129,7 +134,7 @@ func (f *Filter) anew(r Reading, keep steps) {
 // suspect notes a step that nothing which stands on a scale explains: as heavy as all gas, or down to what the gas may weigh while the level was
 // unsure.
 func (f *Filter) suspect(d float64) {
-	net := f.level + d + f.steps.sum() - float64(f.opt.House)
+	net := f.level + d + f.steps.sum() - f.house()
 	possible := net > -f.slack() && net < float64(f.opt.NetFill)+f.slack()
 	if f.opt.NetFill > 0 && (d < -1.1*float64(f.opt.NetFill) || f.trust.unsure && d < -smallest && possible) {
 		f.trust.wild = true

@@ -85,6 +85,9 @@ func (f *Filter) start(r Reading) {
 		return
 	}
 	f.np = 0
+	if f.refilled(float64(r.Gross)) {
+		f.zero = 0
+	}
 	f.accept(r, 0, f.shiftSD)
 }
 
@@ -217,7 +220,7 @@ func (f *Filter) ramp() (l line, k int) {
 		switch {
 		case -l.slope < sloping*l.slopeSD || l.worst > sloping*f.noise.sd:
 		case k == 2 && -l.slope > fastest:
-		case f.cylinder(f.pend[f.np-1]) < float64(f.opt.House)-500:
+		case f.cylinder(f.pend[f.np-1]) < f.house()-500:
 		default:
 			return l, k
 		}

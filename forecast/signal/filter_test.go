@@ -146,6 +146,29 @@ func TestFill(t *testing.T) {
 	}
 }
 
+// TestFillOnShiftedZero fills a cylinder whose platform reads 6 kg too little: that is a fill, not a zero put right and something of 2 kg put there;
+// and the fills after it are fills, too.
+func TestFillOnShiftedZero(t *testing.T) {
+	s := newStage(t, 10*time.Minute)
+	s.true_ = 17000
+	s.run(50)
+	s.shift = -6000
+	s.run(50)
+	want := []Kind{Step}
+	for range 3 {
+		for range 20 {
+			s.read(0)
+		}
+		s.true_ = 25000
+		s.run(50)
+		s.use = 40
+		s.run(1200)
+		s.use = 0
+		want = append(want, Lifted, Returned, Fill)
+	}
+	s.want(want...)
+}
+
 // TestNoFill puts a cylinder back with a crate beside it that weighs about as much as the gas it lacks, and takes the crate away the day after.
 func TestNoFill(t *testing.T) {
 	s := newStage(t, 10*time.Minute)

@@ -109,6 +109,7 @@ type Filter struct {
 	off     bool // lifted off
 	stepSD  float64
 	shiftSD float64
+	zero    float64 // by how much the platform's zero has been off since the fill, or before, g
 	fell    fell
 	alone   bool
 	pace    float64 // g/h of a fall passed on that still goes on
@@ -202,9 +203,14 @@ func (f *Filter) ShiftFell() bool {
 	return true
 }
 
+// house is what the platform shows of the cylinder without gas.
+func (f *Filter) house() float64 { return float64(f.opt.House) + f.zero }
+
 // clear forgets all steps: another fill begins. The zero was off by what was taken for a shift of it.
 func (f *Filter) clear() {
-	f.shiftSD = math.Hypot(f.shiftSD, f.steps.shifted())
+	x := f.steps.shifted()
+	f.shiftSD = math.Hypot(f.shiftSD, x)
+	f.zero += x
 	f.steps.clear()
 }
 

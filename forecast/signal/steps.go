@@ -180,7 +180,7 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 // unseen reports that a fall of -d came in a silence so long, and left so much, that it can be gas: what is drawn or lost is likelier
 // than that somebody changed something just then.
 func (f *Filter) unseen(r Reading, d float64) bool {
-	left := f.level + d - float64(f.opt.House)
+	left := f.level + d - f.house()
 	return f.silent() && left > -f.slack()
 }
 
@@ -221,7 +221,7 @@ const staying = 72 * time.Hour
 // full reports that a step of d up to mean makes a nearly empty cylinder full, to within a twentieth.
 func (f *Filter) full(mean, d float64) bool {
 	fill := float64(f.opt.NetFill)
-	return d > fillAlone*fill && math.Abs(mean-float64(f.opt.House)-fill) < 0.05*fill+100
+	return d > fillAlone*fill && math.Abs(mean-f.house()-fill) < 0.05*fill+100
 }
 
 // ripen takes the step that has stayed for a fill.
@@ -241,6 +241,7 @@ func (f *Filter) fill(r Reading, since time.Time) {
 			if p.alone {
 				m += f.steps.sum()
 				f.clear()
+				f.zero = 0
 			}
 			f.level += m
 			f.brought(r, since, m, f.noise.sd)
@@ -273,6 +274,17 @@ func (f *Filter) await(r Reading) {
 	f.back(r, float64(a.Gross+b.Gross)/2)
 }
 
+// without is what is left of a step of d without those open steps that explain it best, and the set of these.
+func (f *Filter) without(d float64) (rest float64, set uint) {
+	rest = d
+	for k := uint(1); k < 1<<f.steps.n; k++ {
+		if x := d + f.steps.of(k); math.Abs(x) < math.Abs(rest) {
+			rest, set = x, k
+		}
+	}
+	return rest, set
+}
+
 const placing = 10 // g: a cylinder put back never stands just where it stood
 
 // back judges what came back onto the platform, of gross mass mean: the same cylinder, alone or with what
@@ -285,13 +297,14 @@ func (f *Filter) back(r Reading, mean float64) {
 		f.release(0, f.shiftSD)
 		return
 	}
-	with, alone := mean-f.steps.sum()-f.level, mean-f.steps.fixed-f.level
 	tol := gate*f.noise.sd + 20
 	low := -tol - f.ceiling(hours(f.at, r.At))
-	d := with
-	if math.Abs(alone) < math.Abs(with) {
-		d = alone
-		f.steps.n = 0
+	fill := float64(f.opt.NetFill)
+	d := mean - f.steps.sum() - f.level
+	brings := d > fillShare*fill && f.level+d < f.house()+1.1*fill
+	if rest, set := f.without(d); !brings || rest >= low && rest <= tol { // a fill is likelier than that all else ended and something new began
+		d = rest
+		f.steps.dropAll(set)
 	}
 	sd := math.Hypot(f.noise.sd, placing)
 	step, shift := sd, sd
@@ -299,13 +312,14 @@ func (f *Filter) back(r Reading, mean float64) {
 	switch {
 	case f.refilled(mean):
 		f.clear()
+		f.zero = 0
 		f.brought(r, since, mean-f.level, sd)
 		step, shift = 0, placing
 	case d >= low && d <= tol:
 		shift = placing
-	case d > fillShare*float64(f.opt.NetFill) && mean < f.heaviest()+0.5*float64(f.opt.NetFill):
+	case d > fillShare*fill && mean < f.heaviest()+0.5*float64(f.opt.NetFill):
 		f.clear()
-		if more := mean - float64(f.opt.House+f.opt.NetFill); more > 0.05*float64(f.opt.NetFill)+tol { // something stands beside it
+		if more := mean - f.house() - fill; more > 0.05*fill+tol { // something stands beside it
 			f.steps.open(more, since)
 			d -= more
 			f.trust.unsure, f.trust.known = true, false
