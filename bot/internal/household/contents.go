@@ -198,7 +198,7 @@ func (c *contents) putInUse(at time.Time) (net unit.Grams) {
 	return net
 }
 
-// Of a refill that is awaited, the first typed weight is believed that shows most of a fill where little gas was left: shares of a
+// Of a refill that is awaited, the first typed weight is believed, or what comes onto the scale, that shows most of a fill where little gas was left: shares of a
 // nominal fill. Ours; nobody weighs anything else as heavy at that time.
 const (
 	mostOfFill = 0.8
@@ -206,9 +206,8 @@ const (
 	overfull   = 1.15
 )
 
-// refilledBy reports that a typed weight shows a refill of a cylinder in which the gas was last believed to be so much.
-func (c *contents) refilledBy(w record.Event, gas forecast.Normal, known bool) bool {
-	net := c.net(w)
+// refilledBy reports that net, which a weight shows, is a refill of a cylinder in which the gas was last believed to be so much.
+func (c *contents) refilledBy(net unit.Grams, gas forecast.Normal, known bool) bool {
 	empty := !c.dryAt.IsZero() || known && gas.Mean < littleLeft*float64(c.nominal)
 	return empty && net >= mostOfFill*c.nominal && net <= overfull*c.nominal
 }

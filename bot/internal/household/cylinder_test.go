@@ -100,6 +100,28 @@ func TestNoFilling(t *testing.T) {
 	}
 }
 
+// TestSwappedBetweenReadings: a refill that is awaited and comes between two readings, so that nothing was seen to leave, is told at once and not taken
+// for something that stands beside the cylinder. Who awaits none waits whether it stays.
+func TestSwappedBetweenReadings(t *testing.T) {
+	for _, awaited := range []bool{true, false} {
+		e := New(options())
+		ws := readings(start, 80, 5_900, 55)
+		feedAll(e, ws)
+		at, low := ws[len(ws)-1].At, ws[len(ws)-1].Gross
+		if awaited {
+			e.Apply(record.Event{At: at, Kind: record.Booked, Day: at, By: "Ines"})
+		}
+		var said []notice.Notice
+		for range 5 {
+			at = at.Add(time.Hour)
+			said = append(said, e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: low + 4_000 + unit.Grams(at.Hour()%3)})...)
+		}
+		if told := len(ofKind(said, notice.FillSeen)) == 1; told != awaited {
+			t.Errorf("awaited %v: said %v", awaited, said)
+		}
+	}
+}
+
 // TestScaleIsBack: who was told that a scale is silent is told that it answers, and why it had not.
 func TestScaleIsBack(t *testing.T) {
 	e := New(options())

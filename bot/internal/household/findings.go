@@ -33,7 +33,7 @@ func (e *Engine) weigh(c *cylinder, w record.Event) {
 		c.scale.hear(e.turn(c), w)
 	}
 	if typed && (c.errand.awaits() || !c.dryAt.IsZero()) {
-		if gas, _, known := c.fc.Level(w.At); c.refilledBy(w, gas, known) {
+		if gas, _, known := c.fc.Level(w.At); c.refilledBy(c.net(w), gas, known) {
 			e.judge(c, record.Event{Kind: record.Filled, At: w.At})
 			e.filled(c, w.At, c.net(w), houseSD)
 		}
@@ -71,6 +71,9 @@ const nextWeighing = 10 * time.Minute
 func (e *Engine) found(c *cylinder, findings []forecast.Finding) {
 	t := e.turn(c)
 	for _, f := range findings {
+		if f.Kind == forecast.ObjectOn && e.arrived(c, f) {
+			continue
+		}
 		if c.pending.take(f, c.errand.leaves(t, f.At)) {
 			continue
 		}
@@ -87,6 +90,17 @@ func (e *Engine) found(c *cylinder, findings []forecast.Finding) {
 			e.odd(c, f)
 		}
 	}
+}
+
+// arrived reports that what came onto the scale is the refill that is awaited, though the cylinder was not seen to leave.
+func (e *Engine) arrived(c *cylinder, f forecast.Finding) bool {
+	gas, _, known := c.fc.Level(f.At)
+	if !c.errand.awaits() || !c.refilledBy(f.Mass+unit.Grams(gas.Mean), gas, known) {
+		return false
+	}
+	e.judge(c, record.Event{Kind: record.Filled, At: f.At})
+	e.filled(c, f.At, f.Mass, f.MassSD)
+	return true
 }
 
 // filled records that a weight showed a fill of so much gas.
