@@ -100,15 +100,15 @@ func TestNoFilling(t *testing.T) {
 	}
 }
 
-// TestSwappedBetweenReadings: a refill that is awaited and comes between two readings, so that nothing was seen to leave, is told at once and not taken
-// for something that stands beside the cylinder. Who awaits none waits whether it stays.
+// TestSwappedBetweenReadings: a refill that is booked and comes between two readings, so that nothing was seen to leave, is told at once and not taken
+// for something that stands beside the cylinder. Who has booked none waits whether it stays.
 func TestSwappedBetweenReadings(t *testing.T) {
-	for _, awaited := range []bool{true, false} {
+	for _, booked := range []bool{true, false} {
 		e := New(options())
 		ws := readings(start, 80, 5_900, 55)
 		feedAll(e, ws)
 		at, low := ws[len(ws)-1].At, ws[len(ws)-1].Gross
-		if awaited {
+		if booked {
 			e.Apply(record.Event{At: at, Kind: record.Booked, Day: at, By: "Ines"})
 		}
 		var said []notice.Notice
@@ -116,8 +116,8 @@ func TestSwappedBetweenReadings(t *testing.T) {
 			at = at.Add(time.Hour)
 			said = append(said, e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: at, Gross: low + 4_000 + unit.Grams(at.Hour()%3)})...)
 		}
-		if told := len(ofKind(said, notice.FillSeen)) == 1; told != awaited {
-			t.Errorf("awaited %v: said %v", awaited, said)
+		if told := len(ofKind(said, notice.FillSeen)) == 1; told != booked {
+			t.Errorf("booked %v: said %v", booked, said)
 		}
 	}
 }

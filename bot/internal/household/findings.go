@@ -92,10 +92,10 @@ func (e *Engine) found(c *cylinder, findings []forecast.Finding) {
 	}
 }
 
-// arrived reports that what came onto the scale is the refill that is awaited, though the cylinder was not seen to leave.
+// arrived reports that what came onto the scale is the refill that was booked for these days, though the cylinder was not seen to leave.
 func (e *Engine) arrived(c *cylinder, f forecast.Finding) bool {
 	gas, _, known := c.fc.Level(f.At)
-	if !c.errand.awaits() || !c.refilledBy(f.Mass+unit.Grams(gas.Mean), gas, known) {
+	if !c.errand.leaves(e.turn(c), f.At) && c.errand.moves == 0 || !c.refilledBy(f.Mass+unit.Grams(gas.Mean), gas, known) {
 		return false
 	}
 	e.judge(c, record.Event{Kind: record.Filled, At: f.At})
