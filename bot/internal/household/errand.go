@@ -28,10 +28,12 @@ type booking struct {
 	inquired  bool      // whether the refill came, the booked day having passed
 }
 
-// repeatAfter is how long an unanswered reminder to book rests, rarelyAfter after patient of them, and laterDays one that was put off.
+// repeatAfter is how long an unanswered reminder to book rests, rarelyAfter after patient of them, from then on each time twice as long up to rarest, and
+// laterDays one that was put off.
 const (
 	repeatAfter = 3 * 24 * time.Hour
 	rarelyAfter = 7 * 24 * time.Hour
+	rarest      = 28 * 24 * time.Hour
 	patient     = 3
 	laterDays   = 2
 )
@@ -64,7 +66,7 @@ func (r *errand) remind(t turn, s notice.Situation) {
 	s.Booked = time.Time{}
 	r.rest = t.Now.Add(repeatAfter)
 	if r.again >= patient {
-		r.rest = t.Now.Add(rarelyAfter)
+		r.rest = t.Now.Add(min(rarelyAfter<<min(r.again-patient, 4), rarest))
 	}
 	key := t.say(t.voice.Refill(s, r.again), t.Now, "", r.first)
 	if r.first == "" {
