@@ -39,6 +39,11 @@ type Cylinder struct {
 	manual bool // the last weighing was typed
 	odd    odd  // the last typed weight, if it was asked about
 	drain  drain
+
+	shown struct { // the fill that the scale showed last: how much gas was in the cylinder, and when
+		gas float64 // g
+		at  time.Time
+	}
 }
 
 // New starts a judgement that has seen nothing.
@@ -147,8 +152,12 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 	})
 	switch f.Kind {
 	case signal.Fill:
+		c.shown.gas, c.shown.at = c.est.State(at).Gas.Mean, f.Since
 		c.restart(f.Since, 0, 0)
-	case signal.Anew, signal.FillGone:
+	case signal.FillGone:
+		days := at.Sub(c.shown.at).Hours() / 24
+		c.restart(at, unit.Grams(max(c.shown.gas-c.est.State(at).Use.Mean*days, 1)), 0)
+	case signal.Anew:
 		c.restart(at, 0, c.house)
 	}
 }

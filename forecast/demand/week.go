@@ -28,5 +28,5 @@ func (w *weekdays) busy() float64 { return (w.draws + aDay) / (w.expected + aDay
 // heavy is the same of the mass, where a day draws use g on average.
 func (w *weekdays) heavy(use float64) float64 { return (max(w.fell, 0) + use) / (w.due + use) }
 
-// New reports that the household has not been seen on this weekday yet, from its beginning to its end.
-func (m *Model) New(hour float64) bool { return m.week[weekday(hour)].hours < 18 }
+// Unseen reports that the household has not been seen on this weekday yet, from its beginning to its end.
+func (m *Model) Unseen(hour float64) bool { return m.week[weekday(hour)].hours < 18 }

@@ -166,7 +166,7 @@ func (w *Watch) suspicious(r Reading) bool {
 // proof is the ln of the evidence wanted of flow at hour of the week.
 func (w *Watch) proof(hour float64) float64 {
 	bar := w.bar + w.wary
-	if w.use.New(hour) {
+	if w.use.Unseen(hour) {
 		bar += newDay
 	}
 	return bar

@@ -317,7 +317,7 @@ func (f *Filter) back(r Reading, mean float64) {
 		step, shift = 0, placing
 	case d >= low && d <= tol:
 		shift = placing
-	case d > fillShare*fill && mean < f.heaviest()+0.5*float64(f.opt.NetFill):
+	case d > fillShare*fill && mean < f.heaviest()+0.5*fill:
 		f.clear()
 		if more := mean - f.house() - fill; more > 0.05*fill+tol { // something stands beside it
 			f.steps.open(more, since)

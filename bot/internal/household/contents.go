@@ -198,8 +198,8 @@ func (c *contents) putInUse(at time.Time) (net unit.Grams) {
 	return net
 }
 
-// Of a refill that is awaited, the first typed weight is believed, or what comes onto the scale in the days of the booking, that shows most of a fill where little gas was left: shares of a
-// nominal fill. Ours; nobody weighs anything else as heavy at that time.
+// Of a refill that is awaited, the first typed weight is believed, or what comes onto the scale in the days of the booking, that shows most of a
+// fill where little gas was left: shares of a nominal fill. Ours; nobody weighs anything else as heavy at that time.
 const (
 	mostOfFill = 0.8
 	littleLeft = 0.6

@@ -90,7 +90,7 @@ func TestNoFilling(t *testing.T) {
 	if seen := ofKind(said, notice.FillSeen); len(seen) != 1 {
 		t.Fatalf("a crate of 2.9 kg: said %v", said)
 	}
-	reads(6, low)
+	reads(3, low)
 	after, _ := e.Situation("", e.Now())
 	if odd := ofKind(said, notice.OddReading); len(odd) != 1 || !strings.Contains(odd[0].Headline, "no filling") {
 		t.Errorf("said %v", said)
