@@ -68,7 +68,11 @@ func (c *Cylinder) answer(e record.Event) {
 		c.found = append(c.found, Finding{
 			Kind: LossStopped, At: e.At, Since: f.Since, Mass: f.Lost, MassSD: f.LostSD, Rate: f.Rate, RateSD: f.RateSD,
 		})
-	case !losing && e.Cause == record.Moved && c.filter.ShiftFell():
+	case !losing && e.Cause == record.Moved:
+		d, sd := c.filter.ShiftFell()
+		if d != 0 { // it is there after all
+			c.est.Lost(e.At, e.At, d, sd)
+		}
 	case !losing && (e.Cause == record.Lost || e.Cause == record.Used):
 		c.stepWasGas(e)
 	}

@@ -65,6 +65,28 @@ func TestRealScales(t *testing.T) {
 	}
 }
 
+// TestNoThermometer reads the hive's load cell without its temperature, which moves it by 200 g from morning to afternoon, with an invented household
+// that draws 40 g an evening from what stands there. What goes up and down with the day is not taken for use.
+func TestNoThermometer(t *testing.T) {
+	hive := readSeries(t, filepath.Join("testdata", "scale_hive_6kg_s3_hourly.csv"), 1000, 0)
+	c := New(Options{Tare: 3500, NetFill: 2600})
+	drawn, days := unit.Grams(0), 0
+	for _, w := range hive {
+		if h := w.At.Hour(); h >= 18 && h < 22 {
+			drawn += 10
+		}
+		w.Gross, w.HasTemp = w.Gross-drawn, false
+		c.Apply(w)
+		if w.At.Hour() != 0 {
+			continue
+		}
+		days++
+		if use := c.Outlook(w.At).Use; days >= 5 && (use.Mean < 25 || use.Mean > 60 || use.SD > 25) {
+			t.Errorf("day %d: %.0f ± %.0f g a day", days, use.Mean, use.SD)
+		}
+	}
+}
+
 // TestRealPots runs over pots with growing plants (ICRISAT, GPL-3, so read from ../shared only). Nothing here is
 // a false alarm in the strict sense: the mass does go, 6 to 7 g/h at night and 50 to 100 g/h by day, kilograms
 // of water come in, drain and drip. But it goes much alike every day, so the two clean cells may raise no more than

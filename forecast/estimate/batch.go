@@ -28,13 +28,13 @@ func (b *batch) add(t, y, sd float64) {
 	b.y += w * (y - b.base)
 }
 
-// entry is the batch as one reading, given the scale's noise and what averaging does not take away of it.
-func (b *batch) entry(s *noise, floor float64) entry {
+// entry is the batch as one reading, given the scale's noise.
+func (b *batch) entry(s *noise) entry {
 	n := float64(b.n)
 	white := s.sd() * s.sd() / n
 	if b.given {
 		white = 1 / b.w
 	}
-	r := 1.15*white + floor*floor + math.Pow(s.rounding(), 2)*0.5
+	r := 1.15*white + math.Pow(s.rounding(), 2)*0.5
 	return entry{t: b.from + b.t/b.w, kind: reading, y: b.base + b.y/b.w, r: r, stepVar: b.stepVar}
 }

@@ -22,6 +22,7 @@ type Filter struct {
 	opt   Options
 	core  core
 	noise noise
+	sway  sway
 	batch batch
 	told  told
 	diary diary
@@ -48,7 +49,7 @@ func New(o Options) *Filter {
 	if o.Location == nil {
 		o.Location = time.UTC
 	}
-	return &Filter{opt: o, sim: newSimulator(o.Seed)}
+	return &Filter{opt: o, sim: newSimulator(o.Seed), sway: sway{log: swayStart, judged: swayStart}}
 }
 
 // epoch is t in seconds of the Unix epoch.
@@ -100,9 +101,13 @@ func (f *Filter) flush() {
 	if f.batch.n == 0 {
 		return
 	}
-	e := f.batch.entry(&f.noise, f.opt.floorSD())
+	e := f.batch.entry(&f.noise)
 	f.batch = batch{}
+	f.sway.see(e, f.opt.floorSD())
 	f.enter(e)
+	if f.sway.changed() {
+		f.review(math.Inf(-1))
+	}
 	f.logs(logEnough)
 }
 
@@ -125,7 +130,15 @@ func (f *Filter) enter(e entry) {
 	}
 	f.push(e)
 	f.keep(e.t)
-	f.core.apply(&e, &f.opt, &f.told, f.zone)
+	f.apply(&f.core, e)
+}
+
+// apply takes an entry into c, by what is known of the scale's sway now.
+func (f *Filter) apply(c *core, e entry) {
+	if e.kind == reading && !e.manual {
+		e.r += math.Pow(f.sway.sd(f.opt.floorSD()), 2)
+	}
+	c.apply(&e, &f.opt, &f.told, f.zone)
 }
 
 // Lost tells of gas g ± sd that left between two times and was not use. Told again with the same from, it replaces what was
@@ -162,6 +175,7 @@ func (f *Filter) Losing(rate, sd unit.GramsPerHour) {
 // tare and fittings.
 func (f *Filter) Filled(at time.Time, net, house unit.Grams) {
 	f.flush()
+	f.sway.forgetLast()
 	f.logs(logFew)
 	m := float64(net)
 	if net <= 0 {
@@ -230,13 +244,12 @@ func (f *Filter) Made(at time.Time, n float64) {
 func (f *Filter) present(t float64) {
 	f.work = f.core
 	if f.batch.n > 0 {
-		e := f.batch.entry(&f.noise, f.opt.floorSD())
-		f.work.apply(&e, &f.opt, &f.told, f.zone)
+		f.apply(&f.work, f.batch.entry(&f.noise))
 	}
 	d := f.diary
 	if e, ok := d.span(logFew); ok && f.work.started {
 		e.t = math.Max(e.t, f.work.t)
-		f.work.apply(&e, &f.opt, &f.told, f.zone)
+		f.apply(&f.work, e)
 	}
 	if f.work.started {
 		f.work.to(t, &f.opt, &f.told, f.zone)

@@ -265,6 +265,17 @@ func TestWildReadings(t *testing.T) {
 	between(t, "use from typed weights, one in pounds", m.use(), 30, 50)
 }
 
+// TestRiseIsNoGas: a rise that no fill explains moves the zero of a scale, not the gas.
+func TestRiseIsNoGas(t *testing.T) {
+	s := newStory(Options{})
+	s.noise = 60
+	s.run(40, 40, 0)
+	s.offset = 300
+	s.run(10, 40, 0)
+	between(t, "gas after the zero moved by 300 g", s.f.State(s.at).Gas.Mean, s.gas-150, s.gas+150)
+	between(t, "use after the zero moved", s.use(), 30, 50)
+}
+
 func TestGapAndReZero(t *testing.T) {
 	s := newStory(Options{})
 	s.run(40, 40, 0)

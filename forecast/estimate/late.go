@@ -74,8 +74,7 @@ func (f *Filter) rewind(t float64) (from int, ok bool) {
 // again applies the entries from index from on.
 func (f *Filter) again(from int) {
 	for i := from; i < f.total; i++ {
-		e := f.ring[(f.head+i-(f.total-f.count))%ringSize]
-		f.core.apply(&e, &f.opt, &f.told, f.zone)
+		f.apply(&f.core, *f.slotAt(i))
 	}
 }
 
@@ -91,7 +90,7 @@ func (f *Filter) insert(e entry) {
 		}
 		e.t = f.core.t
 		f.push(e)
-		f.core.apply(&e, &f.opt, &f.told, f.zone)
+		f.apply(&f.core, e)
 		return
 	}
 	f.push(e)

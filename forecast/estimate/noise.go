@@ -54,3 +54,51 @@ func (s *noise) sd() float64 {
 func (s *noise) rounding() float64 {
 	return min(s.coarse, 50) / math.Sqrt(12)
 }
+
+// sway follows what averaging the readings of some hours does not take away: a scale without a thermometer goes up and down with the
+// warmth of the day. Gas does not come back, so it shows in what rises from one quarter of a day to the next: a sixth of the rises are
+// larger than their standard deviation if nobody draws, fewer if somebody does, whose scale is then taken for steadier than it is.
+type sway struct {
+	log    float64 // ln of its standard deviation over the floor
+	n      float64
+	last   entry
+	judged float64 // log by which the readings kept were judged last
+}
+
+const (
+	aboveOneSD = 0.1587 // share of a normal distribution above one standard deviation
+	swayStart  = 1.1    // log before anything is known: three times the floor
+	judgeAnew  = 0.4    // change of log after which the readings kept are judged anew: by half
+)
+
+// see takes the next quarter, given the floor.
+func (s *sway) see(e entry, floor float64) {
+	before := s.last
+	s.last = e
+	if e.stepVar > 0 || !(e.t-before.t < 1.5*quarter) {
+		return
+	}
+	s.n++
+	gain := max(2/(1+s.n/4), 0.05)
+	if rise := e.y - before.y; rise > 0 && rise*rise > e.r+before.r+2*math.Pow(s.sd(floor), 2) {
+		s.log += gain * (1 - aboveOneSD)
+	} else {
+		s.log -= gain * aboveOneSD
+	}
+	s.log = min(max(s.log, 0), 5)
+}
+
+// changed reports, once, that the readings kept should be judged anew.
+func (s *sway) changed() bool {
+	if math.Abs(s.log-s.judged) < judgeAnew {
+		return false
+	}
+	s.judged = s.log
+	return true
+}
+
+// forgetLast makes the next rise not count, after a fill.
+func (s *sway) forgetLast() { s.last.t = math.Inf(-1) }
+
+// sd is the standard deviation, given the floor.
+func (s *sway) sd(floor float64) float64 { return floor * math.Exp(s.log) }

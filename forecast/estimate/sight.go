@@ -6,7 +6,8 @@ import "math"
 //
 //	right    y = M + o + noise
 //	slip     y says nothing: another unit, a digit, a point, something else on the scale; anything up to twice a full cylinder's gross
-//	astray   M is anything between nothing and full: gas went or came unseen, the cylinder is another one
+//	astray   M is anything between nothing and full: gas went or came unseen, the cylinder is another one; but where an automatic scale
+//	         rises, its zero has moved: a fill is seen or told, and gas does not come back
 //
 // Each hypothesis of the mixture weighs the three and goes on with their blend, so that one odd reading makes the gas uncertain, and the next
 // one says which it was.
@@ -43,10 +44,13 @@ func (g *gauss) see(s sight) (l, right float64) {
 	before, anew := *g, *g
 	right = (1 - s.slip - s.astray) * g.observe(s.y, s.r)
 	slip := s.slip * studentScale / (2 * s.gross)
-	anew.m, anew.mm = s.full/2, wide*s.full*s.full
-	anew.mo, anew.mu, anew.mx, anew.mk = 0, 0, 0, 0
 	astray := 0.0
-	if net := s.y - g.o; net > -3*math.Sqrt(p+s.r) && net < s.full+3*math.Sqrt(p+s.r) {
+	if e > 0 && s.off > 0 && !s.open {
+		anew.oo += math.Pow(zeroShare*s.gross, 2)
+		astray = s.astray * anew.observe(s.y, s.r)
+	} else if net := s.y - g.o; net > -3*math.Sqrt(p+s.r) && net < s.full+3*math.Sqrt(p+s.r) {
+		anew.m, anew.mm = s.full/2, wide*s.full*s.full
+		anew.mo, anew.mu, anew.mx, anew.mk = 0, 0, 0, 0
 		astray = s.astray * studentScale / s.full
 		c := covariances{anew.mm, g.oo, g.ou, g.ox, g.ok}
 		anew.condition(c, anew.mm+g.oo+s.r, s.y-anew.m-anew.o)

@@ -192,15 +192,14 @@ func (f *Filter) leaves(d float64, now time.Time) bool {
 	return f.filled.mass > 0 && now.Sub(f.filled.at) < staying && x.undoneBy(d, 4*f.noise.sd+placing, f.ceiling(hours(f.at, now))/4) != 0
 }
 
-// ShiftFell takes the fall of the latest silence out of the stream after all: it was no gas. It reports whether there was one.
-func (f *Filter) ShiftFell() bool {
+// ShiftFell takes the fall of the latest silence out of the stream after all: it was no gas. It returns its mass, negative, 0 if there was none.
+func (f *Filter) ShiftFell() (mass, sd unit.Grams) {
 	x := f.fell
-	if x.mass == 0 {
-		return false
+	if x.mass != 0 {
+		f.TakeOut(unit.Grams(x.mass), unit.Grams(x.sd), x.since)
 	}
-	f.TakeOut(unit.Grams(x.mass), unit.Grams(x.sd), x.since)
 	f.fell = fell{}
-	return true
+	return unit.Grams(x.mass), unit.Grams(x.sd)
 }
 
 // house is what the platform shows of the cylinder without gas.
