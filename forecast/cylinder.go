@@ -52,7 +52,7 @@ func New(o Options) *Cylinder {
 	c := &Cylinder{opt: o, house: o.Tare + o.Fittings, found: make([]Finding, 0, 8), clock: clock{loc: o.Location}}
 	use := demand.New()
 	c.filter = signal.New(signal.Options{House: c.house, NetFill: o.NetFill, Serving: o.Serving, Use: use})
-	c.watch = loss.New(loss.Options{Use: use, Serving: o.Serving, QuietFrom: o.Quiet.From.Hours(), QuietTo: o.Quiet.To.Hours()})
+	c.watch = loss.New(loss.Options{Use: use, Serving: o.Serving, Fill: o.NetFill, QuietFrom: o.Quiet.From.Hours(), QuietTo: o.Quiet.To.Hours()})
 	c.heel, c.dry = o.marks()
 	c.est = estimate.New(estimate.Options{
 		House: c.house, NetFill: o.NetFill, Swapped: o.Swapped, Heel: c.heel, UsePrior: o.UsePrior, Serving: o.Serving,

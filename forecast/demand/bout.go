@@ -37,10 +37,12 @@ var Paces = [...]float64{13, 20, 30, 45, 67, 100, 150, 225, 340, 500, 750, 1100,
 type bouts struct {
 	n, mass    float64
 	fell, days float64             // g in so many days
+	evenings   float64             // with guests, in these days
 	pace       [len(Paces)]float64 // how many went at each, spread over its neighbours
 	steps      float64
 	draws      float64 // of these
 	slot       [slots]struct{ n, draws, hours, fell float64 }
+	liveliest  float64 // share of the time that draws, at most; 0: nothing was seen
 
 	run, hours float64 // mass and length of the bout that goes on
 }
@@ -64,13 +66,24 @@ func (m *Model) Seen(hour, dt, draws, mass float64) {
 		}
 	}
 	b.steps, b.draws = fade(b.steps+1, b.draws+draws, memory)
-	b.days, b.fell = fade(b.days+dt/24, b.fell+mass, daysMemory)
+	m.enliven()
+	b.days += dt / 24
+	_, b.evenings = fade(b.days, b.evenings, daysMemory)
+	b.days, b.fell = fade(b.days, b.fell+mass, daysMemory)
 	if draws > 0.5 {
 		b.run += math.Max(mass, 0)
 		b.hours += dt
 		return
 	}
 	m.End(1)
+}
+
+// enliven finds how often the household draws at its liveliest time.
+func (m *Model) enliven() {
+	m.bouts.liveliest = 0
+	for s := range slots {
+		m.bouts.liveliest = max(m.bouts.liveliest, m.byClock(24/slots*float64(s)))
+	}
 }
 
 // fade keeps no more than most of n, and the same share of x.
@@ -95,6 +108,7 @@ func (m *Model) Count(mass, pace, weight float64) {
 	b := &m.bouts
 	b.n, b.mass = fade(b.n+weight, b.mass+weight*mass, boutMemory)
 	at := math.Log(pace/Paces[0]) / math.Log(1.5)
+	b.evenings += weight * m.guests(min(max(int(math.Round(at)), 0), len(Paces)-1), mass)
 	var near [len(Paces)]float64
 	sum := 0.0
 	for i := range near {
@@ -138,23 +152,22 @@ func (m *Model) average() float64 {
 // Stays is how probable it is that a bout of pace i that has drawn x g at hour goes on, drawing more g. What the household does by
 // itself fits the clock and its own mean; guests stay while people are awake.
 func (m *Model) Stays(hour float64, i int, x, more float64) float64 {
-	own, guests := m.starts(i), company[i]
+	own, guests := m.starts(i), m.company(i)
 	b, a := (m.tail()-1)*m.Mean(), m.tail()
 	perGram := lasting / Paces[i]
 	clock, awake := perGram*math.Log(math.Max(m.Share(hour), m.room(hour, i))), perGram*math.Log(m.awake(hour))
 	left := func(x float64) float64 {
-		return own*math.Pow(1+x/b, -a)*math.Exp(clock*x) + guests*math.Exp((awake-1/companyMass)*x)
+		return own*math.Pow(1+x/b, -a)*math.Exp(clock*x) + guests*math.Exp((awake-1/Evening)*x)
 	}
 	return left(x+more) / left(x)
 }
 
 // awake is how much people are about at hour, beside their liveliest time.
 func (m *Model) awake(hour float64) float64 {
-	most := 0.0
-	for s := range slots {
-		most = math.Max(most, m.byClock(24/slots*float64(s)))
+	if m.bouts.liveliest == 0 {
+		return 1
 	}
-	return m.byClock(hour) / most
+	return m.byClock(hour) / m.bouts.liveliest
 }
 
 // tail is the shape of the law of masses: what homes have, and wider while the household's own mean is not known.
@@ -166,7 +179,7 @@ func (m *Model) tail() float64 {
 // Guests come to any household now and then, also to one that never had them before: about once a month, some ten people, who drink a
 // litre each of some 10 g. Common practice, no source.
 const (
-	companyMass = 100.0 // g, the mean of an evening
+	Evening     = 100.0 // g, the mean of one
 	companyRate = 1.0 / 30 / 48
 )
 
@@ -184,6 +197,19 @@ var company = func() (c [len(Paces)]float64) {
 	return c
 }()
 
+// company is how probable it is that guests begin to draw at pace i in a step. Evenings seen, and those that did not come, count beside one month of the
+// prior.
+func (m *Model) company(i int) float64 {
+	return company[i] * (1 + m.bouts.evenings) / (1 + m.bouts.days/30)
+}
+
+// guests is how probable it is that a bout of x g at pace i was drawn by guests.
+func (m *Model) guests(i int, x float64) float64 {
+	b, a := (m.tail()-1)*m.Mean(), m.tail()
+	own, guests := m.starts(i)*a/b*math.Pow(1+x/b, -a-1), m.company(i)/Evening*math.Exp(-x/Evening)
+	return guests / (own + guests)
+}
+
 // starts is how probable it is that a bout of pace i starts in a step, guests apart.
 func (m *Model) starts(i int) float64 {
 	b := &m.bouts
@@ -195,7 +221,7 @@ func (m *Model) starts(i int) float64 {
 // Starts is how probable it is that a bout of pace i starts in a step at hour in which none goes on.
 func (m *Model) Starts(hour float64, i int) float64 {
 	own := math.Max(m.starts(i)*m.Share(hour)/m.average(), 0.05*m.room(hour, i))
-	return math.Min(own+company[i]*m.awake(hour), 0.3)
+	return math.Min(own+m.company(i)*m.awake(hour), 0.3)
 }
 
 // Flow is what the household draws at hour of the week on average, g/h, seen or not.

@@ -219,3 +219,23 @@ func TestLaws(t *testing.T) {
 	l.Stretch(4)
 	reftest.Near(t, "nothing in four steps", l[0], math.Pow(before, 4), 1e-9)
 }
+
+// TestEvenings: guests who never came in half a year become less likely than before, those who come each week more likely than that.
+func TestEvenings(t *testing.T) {
+	live := func(weekly bool) *Model {
+		m := New()
+		for step := range 182 * 48 {
+			hour := float64(step%336) / 2
+			m.Seen(hour, 0.5, 0, 0)
+			if weekly && step%336 == 335 {
+				m.Count(200, 45, 1)
+			}
+		}
+		return m
+	}
+	const pace = 3 // 45 g/h
+	before, never, weekly := New().company(pace), live(false).company(pace), live(true).company(pace)
+	if never > before/3 || weekly < 2*never {
+		t.Errorf("guests in a step: %.2g before, %.2g after half a year without, %.2g with one evening a week", before, never, weekly)
+	}
+}

@@ -10,6 +10,8 @@ import (
 // chain is one hypothesis about what leaves.
 type chain struct {
 	m, p  float64    // mass and its variance, g
+	g, gg float64    // rate of the leak, g/h, and its variance; 0: none
+	mg    float64    // covariance of both
 	drawn demand.Law // what the last step drew
 	r     float64    // evidence that gas leaks so; while a loss is followed, its probability
 	age   float64    // h since it began, on average over the moments it may have begun at
@@ -19,11 +21,21 @@ type chain struct {
 // outlier is the density of a reading that no hypothesis explains, 1/g: one in a thousand, anywhere within a kilogram.
 const outlier = 1e-6
 
-// observe takes a mass y of variance v after a step whose use has the given law, and returns its likelihood. The outcome
+// move lets dt hours pass, in which the leak goes on and noise of variance q comes in.
+func (c *chain) move(dt, q float64) {
+	c.m -= c.g * dt
+	c.p += q - 2*c.mg*dt + c.gg*dt*dt
+	c.mg -= c.gg * dt
+	c.lost += c.g * dt
+	c.age += dt
+}
+
+// observe takes a mass y of variance v after a step whose use has the given law, and returns its likelihood: if what goes steadily is a
+// leak, and if it is a bout, of which people draw glass by glass, so that its mass scatters by a variance of ragged as well. The outcome
 // is kept Gaussian by moments.
-func (c *chain) observe(law *demand.Law, y, v float64) float64 {
+func (c *chain) observe(law *demand.Law, y, v, ragged float64) (leak, bout float64) {
 	var post demand.Law
-	sum, m1, m2 := 0.0, 0.0, 0.0
+	var m1, m2, g1, g2, mg float64
 	for k, w := range law {
 		if w < 1e-9 {
 			continue
@@ -32,25 +44,51 @@ func (c *chain) observe(law *demand.Law, y, v float64) float64 {
 		p := c.p + s*s
 		e := y - c.m + demand.Size(k)
 		z := p + v
-		l := w * math.Exp(-e*e/(2*z)) / math.Sqrt(2*math.Pi*z)
+		l := w * normal(e*e, z)
 		post[k] = l
-		sum += l
-		gain := p / z
-		m := gain*e - demand.Size(k) // relative to c.m
+		leak += l
+		if ragged > 0 {
+			bout += w * normal(e*e, z+ragged)
+		}
+		kept := v / z
+		m, g := p/z*e-demand.Size(k), c.mg/z*e // relative to c.m and c.g
 		m1 += l * m
-		m2 += l * (m*m + p*(1-gain))
+		m2 += l * (m*m + p*kept)
+		g1 += l * g
+		g2 += l * (g*g - c.mg*c.mg/z)
+		mg += l * (m*g + c.mg*kept)
 	}
-	if sum < outlier*1e-3 { // nothing explains it: follow it
-		c.m, c.p, c.drawn = y, v+c.p, *law
-		return outlier
+	if ragged == 0 {
+		bout = leak
 	}
-	mean := m1 / sum
-	c.m, c.p = c.m+mean, math.Max(m2/sum-mean*mean, 1e-3)
+	if leak < outlier*1e-3 { // nothing explains it: follow it
+		c.m, c.p, c.mg, c.drawn = y, v+c.p, 0, *law
+		return outlier, bout + outlier
+	}
+	m1, g1 = m1/leak, g1/leak
+	c.m, c.p = c.m+m1, math.Max(m2/leak-m1*m1, 1e-3)
+	c.g, c.gg, c.mg = c.g+g1, math.Max(c.gg+g2/leak-g1*g1, 0), mg/leak-m1*g1
 	for k := range post {
-		post[k] /= sum
+		post[k] /= leak
 	}
 	c.drawn = post
-	return sum + outlier
+	return leak + outlier, bout + outlier
+}
+
+// normal is the density of a normal distribution of variance z at the root of e2; what lies nine standard deviations out counts as nothing.
+func normal(e2, z float64) float64 {
+	if e2 > 81*z {
+		return 0
+	}
+	return math.Exp(-e2/(2*z)) / math.Sqrt(2*math.Pi*z)
+}
+
+// near keeps the rate near what the chain stands for.
+func (c *chain) near(rate float64) {
+	const most = 1.2247448713915890 // the root of the spacing, demand.Paces
+	c.g = min(max(c.g, rate/most), rate*most)
+	const least = 0.02 * 0.02 // leaks grow and shrink with the pressure
+	c.gg = max(c.gg, least*rate*rate)
 }
 
 // blend is the mixture of two hypotheses by moments, wa+wb = 1. The evidence is a's.
@@ -58,8 +96,11 @@ func blend(wa float64, a *chain, wb float64, b *chain) chain {
 	if wb < 1e-9 {
 		return *a
 	}
-	d := a.m - b.m
-	c := chain{m: wa*a.m + wb*b.m, p: wa*a.p + wb*b.p + wa*wb*d*d, r: a.r, age: wa * a.age, lost: wa * a.lost}
+	d, h, w := a.m-b.m, a.g-b.g, wa*wb
+	c := chain{
+		m: wa*a.m + wb*b.m, p: wa*a.p + wb*b.p + w*d*d, r: a.r, age: wa * a.age, lost: wa * a.lost,
+		g: wa*a.g + wb*b.g, gg: wa*a.gg + wb*b.gg + w*h*h, mg: wa*a.mg + wb*b.mg + w*d*h,
+	}
 	for k := range c.drawn {
 		c.drawn[k] = wa*a.drawn[k] + wb*b.drawn[k]
 	}

@@ -30,9 +30,8 @@ func (f *flow) found(at time.Time) Found {
 	var sum, g, g2, lost, lost2, age, age2 float64
 	for i := 1; i < chains; i++ {
 		c := &f.next[i]
-		x := leaks[i-1]
 		sum += c.r
-		g, g2 = g+c.r*x, g2+c.r*x*x*(1+leakSpread*leakSpread/3)
+		g, g2 = g+c.r*c.g, g2+c.r*(c.g*c.g+c.gg)
 		lost, lost2 = lost+c.r*c.lost, lost2+c.r*c.lost*c.lost
 		age, age2 = age+c.r*c.age, age2+c.r*c.age*c.age
 	}
@@ -71,6 +70,9 @@ func (f *flow) forgive() {
 	}
 	c.r, c.age, c.lost = 0, 0, 0
 	for i := range f.chain {
+		if i > 0 {
+			c.leaks(i)
+		}
 		f.chain[i], f.begun[i], f.next[i] = c, c, c
 	}
 	f.losing, f.stop = false, 0

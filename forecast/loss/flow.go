@@ -56,6 +56,15 @@ const leakPrior = 1e-5
 // leakSpread is half the spacing of the rates: each stands for those around it.
 const leakSpread = 0.2
 
+// ended takes the leak away.
+func (c *chain) ended() { c.g, c.gg, c.mg = 0, 0, 0 }
+
+// leaks makes a chain the one of a leak of a rate that nothing is known of but that it is near the i-th.
+func (c *chain) leaks(i int) {
+	g := leaks[i-1]
+	c.g, c.gg, c.mg = g, leakSpread*leakSpread*g*g, 0
+}
+
 // stepSeconds is the shortest step, s.
 const stepSeconds = 1800
 
@@ -63,6 +72,9 @@ const stepSeconds = 1800
 func (f *flow) reset(r Reading) {
 	for i := range f.chain {
 		f.chain[i] = chain{m: float64(r.Gross), p: float64(r.SD * r.SD), drawn: demand.Law{0: 1}}
+		if i > 0 {
+			f.chain[i].leaks(i)
+		}
 	}
 	f.next = f.chain
 	f.bout = [chains]bout{{p: 1}}

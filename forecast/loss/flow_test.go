@@ -120,3 +120,43 @@ func TestAnswersTeach(t *testing.T) {
 		t.Errorf("a weekly evening of 900 g was asked about %d times in six weeks, want once or twice", asked)
 	}
 }
+
+// TestGlassesAreNoLeak: the same 40 g an hour are told sooner where they leave steadily than where they are drawn glass by glass.
+func TestGlassesAreNoLeak(t *testing.T) {
+	const runs = 20
+	var leak, glasses float64
+	for seed := range uint64(runs) {
+		for i, sum := range []*float64{&leak, &glasses} {
+			h := newHome(seed, 20, 5)
+			h.live(48*21 + 34)
+			for steps := 0; len(h.found) == 0 && steps < 48; steps++ {
+				if i == 0 {
+					h.leak = 40
+				} else if n := h.r.IntN(6); n > 0 { // 2.5 glasses of 8 g
+					h.gas -= 8 * float64(n)
+				}
+				h.live(1)
+				*sum += 0.5 / runs
+			}
+		}
+	}
+	t.Logf("a leak is told after %.1f h, glasses after %.1f h", leak, glasses)
+	if leak > 8 || glasses < 2*leak {
+		t.Errorf("a leak is told after %.1f h, glasses after %.1f h", leak, glasses)
+	}
+}
+
+// TestAnEveningHurtsNobody: what guests drink in an evening is not told as a loss, whatever the evidence; of a small cylinder less is enough.
+func TestAnEveningHurtsNobody(t *testing.T) {
+	for _, c := range []struct{ fill, least float64 }{{0, 150}, {9000, 150}, {425, 28}} {
+		h := newHome(4, 6, 2)
+		h.w.opt.Fill = unit.Grams(c.fill)
+		h.live(48*21 + 34)
+		for h.leak = 20; len(h.found) == 0 && h.at.Year() == 2026; {
+			h.live(1)
+		}
+		if lost := float64(h.found[0].Lost); lost < c.least || lost > 170 {
+			t.Errorf("fill of %g g: told when %.0f g were gone, want %g or little more", c.fill, lost, c.least)
+		}
+	}
+}

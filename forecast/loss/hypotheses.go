@@ -23,9 +23,13 @@ func (f *flow) turn(w *Watch, dt, hour float64) {
 		starts := idle * w.use.Starts(hour, i-1) * part * w.use.Stays(hour, i-1, 0, g*dt)
 		ends := b.p - stays
 		on, off := leakPrior*f.chain[i].r+stays, leakPrior+starts
-		f.begun[i] = blend(on/(on+off), &f.chain[i], off/(on+off), &f.chain[0])
+		anew := f.chain[0]
+		anew.leaks(i)
+		f.begun[i] = blend(on/(on+off), &f.chain[i], off/(on+off), &anew)
 		if ends > 1e-9 {
-			rest = blend(sum/(sum+ends), &rest, ends/(sum+ends), &f.chain[i])
+			over := f.chain[i]
+			over.ended()
+			rest = blend(sum/(sum+ends), &rest, ends/(sum+ends), &over)
 			sum += ends
 		}
 		b.mass *= stays / math.Max(stays+starts, 1e-30)
@@ -38,7 +42,7 @@ func (f *flow) turn(w *Watch, dt, hour float64) {
 	f.bout[0].p = math.Max(sum, 1e-9)
 }
 
-// lead is the blend of all leaks, by their probability.
+// lead is the blend of all leaks, by their probability, as it is when they have ended.
 func (f *flow) lead() chain {
 	c, sum := f.chain[1], f.chain[1].r
 	for i := 2; i < chains; i++ {
@@ -47,6 +51,7 @@ func (f *flow) lead() chain {
 			sum += r
 		}
 	}
+	c.ended()
 	return c
 }
 
@@ -58,47 +63,48 @@ func (f *flow) move(w *Watch, dt float64) {
 	q := (w.nights.roughness() + 8*(b.variance()+0.25*few*few) + w.serving()*few) * dt
 	v := f.sum.variance/f.sum.n + f.sum.bias
 	y := f.sum.mass()
-	var like [chains]float64
+	var leak, bout [chains]float64
 	for i := range f.chain {
 		c := f.begun[i]
-		g := 0.0
+		ragged := 0.0
 		if i > 0 {
-			g = leaks[i-1]
+			ragged = w.serving() * leaks[i-1] * dt
 		}
-		c.m -= (b.flow + g) * dt
-		c.p += q + math.Pow(leakSpread*g*dt, 2)
-		c.lost += g * dt
-		c.age += dt
-		like[i] = c.observe(&f.lump, y, v)
+		c.m -= b.flow * dt
+		c.move(dt, q)
+		leak[i], bout[i] = c.observe(&f.lump, y, v, ragged)
+		if i > 0 {
+			c.near(leaks[i-1])
+		}
 		f.next[i] = c
 	}
-	f.weigh(&like)
+	f.weigh(&leak, &bout)
 }
 
-// weigh turns likelihoods into evidence.
-func (f *flow) weigh(like *[chains]float64) {
+// weigh turns the likelihoods of leaks and of bouts into evidence.
+func (f *flow) weigh(leak, bout *[chains]float64) {
 	if !f.losing {
 		use := 0.0
-		for i := range like {
-			f.drawing[i] = f.bout[i].p * like[i]
+		for i := range bout {
+			f.drawing[i] = f.bout[i].p * bout[i]
 			use += f.drawing[i]
 		}
-		for i := range like {
+		for i := range leak {
 			f.drawing[i] /= use
-			f.next[i].r = math.Min((1+f.chain[i].r)*f.quiet*like[i]/use, mostEvidence)
+			f.next[i].r = math.Min((1+f.chain[i].r)*f.quiet*leak[i]/use, mostEvidence)
 		}
 		return
 	}
 	sum := 0.0
 	for i := 1; i < chains; i++ {
 		beside := (f.chain[max(1, i-1)].r + f.chain[min(chains-1, i+1)].r) / 2
-		f.next[i].r = (0.98*f.chain[i].r + 0.02*beside + 1e-6) * like[i]
+		f.next[i].r = (0.98*f.chain[i].r + 0.02*beside + 1e-6) * leak[i]
 		sum += f.next[i].r
 	}
 	for i := 1; i < chains; i++ {
 		f.next[i].r /= sum
 	}
-	f.next[0].r = math.Min((1+f.stop)*like[0]/sum, mostEvidence)
+	f.next[0].r = math.Min((1+f.stop)*leak[0]/sum, mostEvidence)
 }
 
 // mostEvidence keeps R finite.
