@@ -96,10 +96,18 @@ func TestSteps(t *testing.T) {
 			s.shift = 4500
 			s.run(100)
 		}, []Kind{ObjectOn}},
-		{"a fall in a silence of 9 hours is a step", func(s *stage) { s.silence(9, 2500) }, []Kind{Step}},
-		{"a fall in a silence of 15 hours is gas", func(s *stage) { s.silence(15, 2500) }, []Kind{Fell}},
-		{"two days of twice the use of a large household", func(s *stage) { s.silence(48, 2000) }, nil},
-		{"two days of four times that", func(s *stage) { s.silence(48, 4000) }, []Kind{Fell}},
+		{"a fall in a silence of 9 hours is a step", func(s *stage) { s.run(200); s.silence(9, 2500) }, []Kind{Step}},
+		{"a fall in a silence of 15 hours is gas", func(s *stage) { s.run(200); s.silence(15, 2500) }, []Kind{Fell}},
+		{"a thing of 500 g that left in a silence in which 200 g were drawn", func(s *stage) {
+			s.sd = 47
+			s.run(200)
+			s.shift = 500
+			s.run(20)
+			s.shift = 0
+			s.silence(14, 200)
+		}, []Kind{ObjectOn, ObjectOff}},
+		{"two days of twice the use of a large household", func(s *stage) { s.run(200); s.silence(48, 2000) }, nil},
+		{"two days of four times that", func(s *stage) { s.run(200); s.silence(48, 4000) }, []Kind{Fell}},
 	} {
 		s := newStage(t, 10*time.Minute)
 		s.f.opt.Use = drawing(500)
@@ -122,7 +130,6 @@ func (s *stage) lift(more float64) {
 
 // silence lets hours pass without a reading, in which the platform loses fell g.
 func (s *stage) silence(hours time.Duration, fell float64) {
-	s.run(200)
 	s.at, s.true_ = s.at.Add(hours*time.Hour), s.true_-fell
 	s.run(30)
 }

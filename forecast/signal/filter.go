@@ -56,7 +56,7 @@ func (f *Filter) judge(r Reading) {
 	if f.np > 0 {
 		h = hours(f.at, f.pend[0].At) // whatever happened, happened in one interval
 	}
-	if e > up || f.deep(r, h) || f.removed(e) {
+	if e > up || f.deep(r, h) || f.removed(e, h) {
 		f.doubt(r)
 		return
 	}
@@ -72,10 +72,14 @@ func (f *Filter) deep(r Reading, h float64) bool {
 	return f.cylinder(r) < f.lowest()-gate*f.noise.sd-3*math.Min(h, 12)-f.ceiling(h)-goesOn*f.pace*h
 }
 
-// removed reports that a fall of -e, which use might explain, is what stands beside the cylinder: better wait
-// and see.
-func (f *Filter) removed(e float64) bool {
-	return e < -4*f.noise.sd && f.steps.objects(-e, 3*f.noise.sd)
+// removed reports that a fall of -e in h hours, which use might explain, is what stands beside the cylinder, with what was drawn in a
+// silence: better wait and see.
+func (f *Filter) removed(e, h float64) bool {
+	used := 0.0
+	if h >= longSilence {
+		used = f.ceiling(h)
+	}
+	return e < -4*f.noise.sd && f.steps.objects(-e, 3*f.noise.sd, used)
 }
 
 // start takes the first reading, if it can be this cylinder at all; otherwise it waits for more.

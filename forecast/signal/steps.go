@@ -82,10 +82,10 @@ func (s *steps) undoneBy(d, tol, used float64) (set uint) {
 	return set
 }
 
-// objects reports whether one of the open steps upwards has a mass of m to within tol.
-func (s *steps) objects(m, tol float64) bool {
+// objects reports whether one of the open steps upwards has a mass of m to within tol, or up to used less.
+func (s *steps) objects(m, tol, used float64) bool {
 	for _, x := range s.mass[:s.n] {
-		if x > 0 && math.Abs(x-m) < tol {
+		if gap := m - x; x > 0 && gap > -tol && gap < tol+used {
 			return true
 		}
 	}
