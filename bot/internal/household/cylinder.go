@@ -2,6 +2,7 @@ package household
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"tarebell/bot/internal/notice"
@@ -39,6 +40,7 @@ type site struct {
 // weekly is what the weekly statuses of a cylinder remember.
 type weekly struct {
 	gas     [3]float64       // net gas at the last ones of this fill, newest first; NaN unknown
+	used    []unit.Grams     // in the weeks before that the scale was read all the time, newest last
 	stated  notice.Statement // by the last one of this fill
 	changed []string         // what the next one tells
 }
@@ -58,6 +60,17 @@ func (w *weekly) restart() {
 func (w *weekly) weigh(gas float64) (week, before unit.Grams) {
 	w.gas = [3]float64{gas, w.gas[0], w.gas[1]}
 	return unit.Grams(w.gas[1] - gas), unit.Grams(w.gas[2] - w.gas[1])
+}
+
+// rememberedWeeks is a season, fewestWeeks what must have been seen of it to tell what is usual.
+const rememberedWeeks, fewestWeeks = 13, 4
+
+// most is the most that was used in a week; 0 while too few are known.
+func (w *weekly) most() unit.Grams {
+	if len(w.used) < fewestWeeks {
+		return 0
+	}
+	return slices.Max(w.used)
 }
 
 // wake is when the cylinder next needs a moment of its own.

@@ -102,6 +102,25 @@ func TestLifeOfACylinder(t *testing.T) {
 	}
 }
 
+// TestRecordWeek: a week in which far more went than in any before is told in its weekly status, once, if there are weeks to compare it with.
+func TestRecordWeek(t *testing.T) {
+	for _, c := range []struct{ weeks, told int }{{7, 1}, {2, 0}} {
+		calm := 7*c.weeks + 1
+		ws := readings(start, calm, 5_900, 30)
+		gas := float64(ws[len(ws)-1].Gross) - 10_000
+		ws = append(ws, readings(ws[len(ws)-1].At.Add(time.Hour), 16, gas, 75)...)
+		told := 0
+		for _, n := range ofKind(feedAll(New(options()), ws), notice.WeeklyStatus) {
+			if strings.Contains(n.Text(), "More went than in any week before") {
+				told++
+			}
+		}
+		if told != c.told {
+			t.Errorf("after %d weeks: told %d times, want %d", c.weeks, told, c.told)
+		}
+	}
+}
+
 func TestKeysAreUnique(t *testing.T) {
 	e := New(options())
 	seen := map[string]bool{}

@@ -49,6 +49,10 @@ func (e *Engine) weekly(at time.Time, aloud bool) {
 		}
 		w := &c.weekly
 		s.Week, s.WeekPrev = w.weigh(s.Outlook.Gas.Mean)
+		if c.scale.polled && c.scale.silence == "" && !math.IsNaN(float64(s.Week)) {
+			s.WeekMost = w.most()
+			w.used = newest(append(w.used, s.Used()), rememberedWeeks)
+		}
 		if !aloud {
 			continue
 		}

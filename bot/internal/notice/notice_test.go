@@ -82,6 +82,9 @@ func TestGolden(t *testing.T) {
 				s.Losses = []Lost{{From: now.AddDate(0, 0, -40), To: now.AddDate(0, 0, -39), Mass: 90}, {From: now.AddDate(0, 0, -6), To: now, Mass: 350}}
 			}))
 		},
+		"status-record-week": func(v Voice) Notice {
+			return v.Status(with(situation(now, 3520, 65), func(s *Situation) { s.Week, s.WeekPrev, s.WeekMost = 710, 350, 400 }))
+		},
 		"status-guess-weighed": func(v Voice) Notice {
 			return v.Status(with(situation(now, 9800, 220), func(s *Situation) {
 				s.Outlook.Learned, s.Guess = false, true

@@ -75,6 +75,7 @@ type Lately struct {
 	Losses   []Lost     // told losses, oldest first; the last may go on
 	Week     unit.Grams // gone in the last seven days, used or lost; NaN: unknown
 	WeekPrev unit.Grams // in the seven before
+	WeekMost unit.Grams // used in any of the weeks before, on a scale that was read all the time; 0: too few to tell
 	Stated   Statement  // what the last weekly status said
 	Changed  []string   // what else changed since then, ready to read
 }
@@ -103,6 +104,9 @@ func (s Situation) lost(newest, oldest unit.Days) unit.Grams {
 	}
 	return sum
 }
+
+// Used is what went this week and was not lost, as far as is known; NaN unknown.
+func (s Situation) Used() unit.Grams { return s.Week - s.lost(0, week) }
 
 // which names the cylinder after some words, such as " in cylinder ", if the household has several.
 func (p Place) which(words string) string { return when(p.Named, "%s%s", words, p.Cylinder) }

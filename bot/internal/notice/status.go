@@ -113,7 +113,19 @@ func (v Voice) reasons(s Situation, before Statement) []string {
 	return lines(
 		when(!s.Silent.IsZero(), "The last weight is from %s, so this is an estimate; a fresh one would help.", v.Moment(s.Silent, s.Now)),
 		when(!s.Doubted.At.IsZero(), "The last reading, %s at %s, does not fit and is not counted so far.", v.Exact(s.Doubted.Gross), v.Moment(s.Doubted.At, s.Now)),
-		v.losing(s), spread, use, book, fizz)
+		v.losing(s), v.recordWeek(s), spread, use, book, fizz)
+}
+
+// recordWeek tells of a week in which far more was used than in any before: the household knows whether it drew that much, a scale that scatters
+// does not.
+func (v Voice) recordWeek(s Situation) string {
+	const far, least = 1.5, 150 // g, an evening with guests
+	used := s.Used()
+	if s.WeekMost == 0 || !(used > far*s.WeekMost && used > s.WeekMost+least) { // or NaN
+		return ""
+	}
+	return fmt.Sprintf("More went than in any week before: %s, where it was %s at most. If nobody drew that much, look for a leak: soapy water on the fittings shows it.",
+		v.Small(used), v.Small(s.WeekMost))
 }
 
 // losing reminds of a loss that was told and goes on.
@@ -169,12 +181,13 @@ func (v Voice) use(s Situation) string {
 		v.weekChange(s) + "."
 }
 
+// week is the time from one weekly status to the next.
+const week = unit.Days(7)
+
 // weekChange speaks up only when this week's use was clearly unlike that of the one before.
 func (v Voice) weekChange(s Situation) string {
-	week := unit.Days(7)
-	a := s.Week - s.lost(0, week)
-	b := s.WeekPrev - s.lost(week, 2*week)
-	if !(b >= 20 && a >= 0) { // or NaN
+	a, b := s.Used(), s.WeekPrev-s.lost(week, 2*week)
+	if !(b >= 20 && a >= 0) || v.recordWeek(s) != "" { // or NaN
 		return ""
 	}
 	r := a / b

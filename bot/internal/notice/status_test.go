@@ -44,6 +44,14 @@ func TestStatusTellsWhatChanged(t *testing.T) {
 			s.Losses = []Lost{{From: s.Now.AddDate(0, 0, -8), To: s.Now.AddDate(0, 0, -4), Mass: 520}} // a quarter of it in the week before
 		}, nil, []string{"this week"}},
 		{"a week unlike the last", func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }, []string{"this week 610 g"}, nil},
+		{"a week unlike any", func(s *Situation) { s.Week, s.WeekPrev, s.WeekMost = 710, 350, 400 },
+			[]string{"More went than in any week before: 710 g, where it was 400 g at most."}, []string{"this week"}},
+		{"a week a little above any", func(s *Situation) { s.Week, s.WeekPrev, s.WeekMost = 580, 350, 400 }, nil, []string{"More went"}},
+		{"a large week of little use", func(s *Situation) { s.Week, s.WeekPrev, s.WeekMost = 130, 15, 20 }, nil, []string{"More went"}},
+		{"a large week of a loss", func(s *Situation) {
+			s.Week, s.WeekPrev, s.WeekMost = 710, 350, 400
+			s.Losses = []Lost{{From: s.Now.AddDate(0, 0, -2), To: s.Now.AddDate(0, 0, -1), Mass: 300}}
+		}, nil, []string{"More went"}},
 		{"another span", func(s *Situation) { s.Outlook.RunOut = spreadOf(80) }, []string{"Four times"}, nil},
 		{"another day to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 90) }, []string{"Nothing to book before"}, nil},
 		{"time to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 5) }, []string{"Book the refill by"}, nil},
