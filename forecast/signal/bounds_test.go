@@ -106,6 +106,8 @@ func TestSteps(t *testing.T) {
 			s.shift = 0
 			s.silence(14, 200)
 		}, []Kind{ObjectOn, ObjectOff}},
+		{"450 g that may be a thing of 300 g and what was drawn in a silence", func(s *stage) { s.run(200); s.shift = 300; s.run(20); s.shift = 0; s.silence(14, 150) }, []Kind{ObjectOn, ObjectOff}},
+		{"the same where the thing had stood for three days", func(s *stage) { s.run(200); s.shift = 300; s.run(3 * 144); s.silence(14, 450) }, []Kind{ObjectOn}},
 		{"two days of twice the use of a large household", func(s *stage) { s.run(200); s.silence(48, 2000) }, nil},
 		{"two days of four times that", func(s *stage) { s.run(200); s.silence(48, 4000) }, []Kind{Fell}},
 	} {

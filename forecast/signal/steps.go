@@ -82,10 +82,14 @@ func (s *steps) undoneBy(d, tol, used float64) (set uint) {
 	return set
 }
 
-// objects reports whether one of the open steps upwards has a mass of m to within tol, or up to used less.
-func (s *steps) objects(m, tol, used float64) bool {
-	for _, x := range s.mass[:s.n] {
-		if gap := m - x; x > 0 && gap > -tol && gap < tol+used {
+// objects reports whether one of the open steps upwards has a mass of m to within tol, or, if it came lately before t, up to used less.
+func (s *steps) objects(m, tol, used float64, t time.Time) bool {
+	for i, x := range s.mass[:s.n] {
+		most := tol
+		if t.Sub(s.since[i]) < goesAgain {
+			most += used
+		}
+		if gap := m - x; x > 0 && gap > -tol && gap < most {
 			return true
 		}
 	}
