@@ -15,6 +15,7 @@ type core struct {
 	hand    hand    // scatter of typed weights
 	typed   bool    // the last reading was typed
 	right   float64 // probability that the last reading was right
+	rose    float64 // s, when readings last rose far above what was believed
 	house   float64
 	fixed   bool    // away spell entered
 	lastY   float64 // last observation, net of house
@@ -148,9 +149,12 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 		}
 	}
 	c.typed = e.manual
-	var before gauss
-	if e.manual {
-		before, _ = c.mix.pool()
+	before, _ := c.mix.pool()
+	if off := y - before.m - before.o; !e.manual && off*off > 9*(before.mm+2*before.mo+before.oo+sees.r) {
+		if off > 0 {
+			c.rose = e.t
+		}
+		sees.back = e.t-c.rose < backDays*secondsDay
 	}
 	c.right = c.mix.observe(sees)
 	if e.manual {

@@ -274,6 +274,11 @@ func TestRiseIsNoGas(t *testing.T) {
 	s.run(10, 40, 0)
 	between(t, "gas after the zero moved by 300 g", s.f.State(s.at).Gas.Mean, s.gas-150, s.gas+150)
 	between(t, "use after the zero moved", s.use(), 30, 50)
+	s.offset = 750
+	s.run(1, 40, 0)
+	s.offset = 300
+	s.run(10, 40, 0)
+	between(t, "gas after what stood there for a day is gone", s.f.State(s.at).Gas.Mean, s.gas-150, s.gas+150)
 }
 
 func TestGapAndReZero(t *testing.T) {

@@ -7,7 +7,7 @@ import "math"
 //	right    y = M + o + noise
 //	slip     y says nothing: another unit, a digit, a point, something else on the scale; anything up to twice a full cylinder's gross
 //	astray   M is anything between nothing and full: gas went or came unseen, the cylinder is another one; but where an automatic scale
-//	         rises, its zero has moved: a fill is seen or told, and gas does not come back
+//	         rises, its zero has moved, and may go back within days: a fill is seen or told, and gas does not come back
 //
 // Each hypothesis of the mixture weighs the three and goes on with their blend, so that one odd reading makes the gas uncertain, and the next
 // one says which it was.
@@ -17,6 +17,7 @@ type sight struct {
 	full, gross  float64 // g, of gas and in all
 	off          float64 // prior probability that the zero is off, if more is read than a full cylinder weighs
 	open         bool    // that the cylinder is astray is no surprise: nobody has said what is in it
+	back         bool    // the zero rose lately: a fall may be its going back
 }
 
 // slipShare is how many typed numbers are not what was read: 260 of 6930 in Mays & Mathias, Measuring the rate of manual transcription error in outpatient
@@ -45,9 +46,13 @@ func (g *gauss) see(s sight) (l, right float64) {
 	right = (1 - s.slip - s.astray) * g.observe(s.y, s.r)
 	slip := s.slip * studentScale / (2 * s.gross)
 	astray := 0.0
-	if e > 0 && s.off > 0 && !s.open {
+	if e > 0 && s.off > 0 && !s.open || e < 0 && s.back {
+		moved := s.astray
+		if e < 0 {
+			moved = goesBack
+		}
 		anew.oo += math.Pow(zeroShare*s.gross, 2)
-		astray = s.astray * anew.observe(s.y, s.r)
+		astray = moved * anew.observe(s.y, s.r)
 	} else if net := s.y - g.o; net > -3*math.Sqrt(p+s.r) && net < s.full+3*math.Sqrt(p+s.r) {
 		anew.m, anew.mm = s.full/2, wide*s.full*s.full
 		anew.mo, anew.mu, anew.mx, anew.mk = 0, 0, 0, 0
@@ -78,6 +83,9 @@ func (g *gauss) above(s sight) (l, right float64) {
 	g.tidy()
 	return l, right
 }
+
+// goesBack is the prior probability that a fall too large for use, within backDays of a rise, takes the rise back: something stood there. No source.
+const goesBack, backDays = 0.5, 2
 
 // zeroOff is the probability that a reading above a full cylinder means that the zero is off, and zeroShare by how much of the gross mass, one standard deviation. No
 // source: a regulator that was forgotten weighs a kilogram. What is more than zeroMost standard deviations is no zero.
