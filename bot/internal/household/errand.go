@@ -38,6 +38,10 @@ const (
 	laterDays   = 2
 )
 
+// neverCame is how many days after the booked one a booking that nobody spoke of any more is forgotten: the refill came and was not told, or will not
+// come. What is filled then says nothing about how long the supplier takes. Ours.
+const neverCame = 28
+
 // followUp follows a booked day: a word the day before, one question when it passed without a fill.
 func (r *errand) followUp(t turn, s notice.Situation) {
 	b := &r.booking
@@ -49,6 +53,8 @@ func (r *errand) followUp(t turn, s notice.Situation) {
 		follows = t.Cylinder + "/booked"
 	}
 	switch days := t.days(t.Now, b.day); {
+	case days < -neverCame:
+		r.unbook()
 	case days == 1 && !b.announced:
 		b.announced = true
 		t.say(t.voice.Tomorrow(s), b.day, "/eve", follows)
@@ -64,6 +70,9 @@ func (r *errand) remind(t turn, s notice.Situation) {
 		r.unbook()
 	}
 	s.Booked = time.Time{}
+	if s.Missed.IsZero() && !r.rest.IsZero() && t.Now.Sub(r.rest) > repeatAfter { // it was not due any more meanwhile: a weight had shown that there was time
+		r.first, r.again = "", 0
+	}
 	r.rest = t.Now.Add(repeatAfter)
 	if r.again >= patient {
 		r.rest = t.Now.Add(min(rarelyAfter<<min(r.again-patient, 4), rarest))

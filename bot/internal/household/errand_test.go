@@ -184,3 +184,27 @@ func TestEverybodyAway(t *testing.T) {
 		t.Errorf("gas for %v days with both away, %v with the house away, %v with nobody away", both, house, none)
 	}
 }
+
+// TestReminderAnew: a reminder after a time in which nothing was due is a new one, and what the household does then says how soon it books.
+func TestReminderAnew(t *testing.T) {
+	e := New(options())
+	c := e.cylinders[0]
+	e.now = start
+	remind := func(days int) {
+		e.now = start.AddDate(0, 0, days)
+		c.errand.remind(e.turn(c), e.situation(c, e.now))
+	}
+	for _, r := range []struct {
+		day   int
+		first bool // it stands for itself
+	}{{0, true}, {3, false}, {6, false}, {70, true}} {
+		before := c.errand.first
+		remind(r.day)
+		if anew := c.errand.first != before; anew != r.first {
+			t.Errorf("day %d: stands for itself %v, want %v", r.day, anew, r.first)
+		}
+	}
+	if got := c.errand.reminded; !got.Equal(start.AddDate(0, 0, 70)) {
+		t.Errorf("how soon they book is counted from %v", got)
+	}
+}
