@@ -14,6 +14,9 @@ import (
 func (v Voice) daysTo(day, now time.Time) int { return schedule.DaysBetween(now, day, v.Zone) }
 
 func (v Voice) toBook(s Situation) string {
+	if !s.Booked.IsZero() && v.daysTo(s.Booked, s.Now) < 0 {
+		return fmt.Sprintf("The refill was booked for %s; no filling was told or seen since.", v.Day(s.Booked, s.Now))
+	}
 	if !s.Booked.IsZero() {
 		return fmt.Sprintf("The refill is booked for %s%s.", v.Day(s.Booked, s.Now), when(s.Carrier != "", "; %s", seesTo(s.Carrier)))
 	}
