@@ -88,5 +88,6 @@ type Outlook struct {
 	Heel      unit.Grams          // gas that cannot be used
 	DryMass   unit.Grams          // net gas when the last liquid boils off
 	LiquidDry runout.Distribution // days from At
-	RunOut    runout.Distribution // days from At
+	RunOut    runout.Distribution // days from At, given that nobody said that it ran dry
+	Ended     float64             // probability that it has run dry, had nobody been expected to say so
 }

@@ -20,7 +20,7 @@ func (b *batch) add(t, y, sd float64) {
 	}
 	w := 1.0
 	if b.given && sd > 0 {
-		w = 1 / (sd * sd)
+		w = 1 / max(sd*sd, 1e-12) // finite
 	}
 	b.n++
 	b.w += w

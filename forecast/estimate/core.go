@@ -225,6 +225,15 @@ func (c *core) fill(e *entry, o *Options) {
 	c.full = e.full
 }
 
+// most is the most gas there can be at c.t, given the pooled state: no more than the last reading showed, two standard deviations above it, since people only
+// take out. A reading of less than a day ago says so itself.
+func (c *core) most(g *gauss) float64 {
+	if !c.haveY || c.right < 0.5 || c.t-c.lastT < secondsDay {
+		return c.full
+	}
+	return min(max(c.lastY-g.o+2*math.Sqrt(c.lastR+max(g.oo, 0)), 1), c.full)
+}
+
 // dry notes that the cylinder ran dry now: what is left is the heel, either by use or because gas went unseen, of which astray is the prior
 // probability.
 func (c *core) dry(heel, astray float64) {

@@ -56,4 +56,5 @@ type State struct {
 	NoiseSD unit.Grams
 	Offset  Normal  // gross minus configured house minus net, g
 	Away    float64 // probability that nobody is drawing
+	Ended   float64 // probability that the gas was used down to the heel, had nobody been expected to say so
 }

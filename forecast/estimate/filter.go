@@ -269,11 +269,12 @@ func (f *Filter) State(now time.Time) State {
 	use := math.Exp(math.Min(mean+v/2, mostLevel))
 	return State{
 		Known:   f.total > 0 || f.batch.n > 0,
-		Gas:     held(Normal{g.m, math.Sqrt(math.Max(g.mm, 0))}, 0, c.full),
+		Gas:     held(Normal{g.m, math.Sqrt(math.Max(g.mm, 0))}, 0, c.most(&g)),
 		Use:     Normal{use, use * math.Sqrt(math.Expm1(v))},
 		Learned: v < learnedVar && c.t-c.since >= learnedDays*secondsDay,
 		NoiseSD: unit.Grams(f.noise.sd()),
 		Offset:  Normal{g.o, math.Sqrt(math.Max(g.oo, 0))},
 		Away:    pAway,
+		Ended:   below(float64(f.opt.Heel), Normal{g.m, math.Sqrt(math.Max(g.mm, 1))}),
 	}
 }

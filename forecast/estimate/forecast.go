@@ -129,6 +129,8 @@ func (s *simulator) run(c *core, td *told, zone, heel, dry float64) {
 	future := &future{r: chance{s.seed + 1}, tab: s.tab, steps: s.steps, hab: &c.hab}
 	future.loss, future.lossSD = td.losing(c.t)
 	future.back = (td.absent(c.t) - c.t) / secondsDay
+	pooled, _ := c.mix.pool()
+	most := max(c.most(&pooled), heel+1)
 	at := 0
 	c.mix.each(func(nd *node, k mode, w float64) {
 		sum += w
@@ -143,8 +145,9 @@ func (s *simulator) run(c *core, td *told, zone, heel, dry float64) {
 		l := cholesky(&nd.g[k])
 		for ; i < draws && float64(i)+0.5 < sum*draws; i++ {
 			st := l.draw(&nd.g[k], s.z[0][i], s.z[1][i], s.z[2][i])
+			st.m = min(st.m, most)
 			if st.m <= heel && !c.empty && i%forgotten != 0 {
-				l.alive(&st, s.z[2][i], heel)
+				l.alive(&st, s.z[2][i], heel, most)
 			}
 			d, o := future.walk(nd, tr, k, st, s.lump[i], heel, dry)
 			s.dry, s.out = append(s.dry, unit.Days(d)), append(s.out, unit.Days(o))

@@ -26,15 +26,12 @@ func (l *factor) draw(g *gauss, z0, z1, z2 float64) present {
 	}
 }
 
-// alive redraws a net gas below heel from above it, given the rest of the draw: nobody has said that the cylinder ran dry.
-func (l *factor) alive(p *present, z2, heel float64) {
-	mean := p.m - l.mm*z2
-	a := (heel - mean) / l.mm
-	if a > 4 { // so far below that the rest of the draw cannot be right either
-		mean, a = heel-4*l.mm, 4
-	}
-	below, u := 0.5*math.Erfc(-a/math.Sqrt2), 0.5*math.Erfc(-z2/math.Sqrt2)
-	p.m = mean + l.mm*normalQuantile(math.Min(below+(1-below)*u, 1-1e-12))
+// alive redraws a net gas below heel from between it and most, given the rest of the draw: nobody has said that the cylinder ran dry.
+func (l *factor) alive(p *present, z2, heel, most float64) {
+	n := Normal{p.m - l.mm*z2, l.mm}
+	n.Mean = max(n.Mean, heel-4*l.mm) // further below, the rest of the draw cannot be right either
+	lo, hi := below(heel, n), below(most, n)
+	p.m = n.Mean + l.mm*normalQuantile(math.Min(lo+(hi-lo)*below(z2, Normal{0, 1}), 1-1e-12))
 }
 
 // future walks one draw forward.

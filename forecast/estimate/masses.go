@@ -75,6 +75,9 @@ func shortfall(net float64) float64 {
 	return 0.01 * net
 }
 
+// below is the probability that what n describes is less than x.
+func below(x float64, n Normal) float64 { return math.Erfc((n.Mean-x)/n.SD/math.Sqrt2) / 2 }
+
 // held is mean and sd of a normal distribution that is known to lie between lo and hi (Johnson, Kotz & Balakrishnan 1994, 13.10.1).
 func held(n Normal, lo, hi float64) Normal {
 	if n.SD <= 0 || n.Mean-lo > 6*n.SD && hi-n.Mean > 6*n.SD {

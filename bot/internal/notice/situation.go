@@ -140,6 +140,9 @@ func (c Content) unweighed() bool { return c.Outlook.LastSeen.Sub(c.Outlook.Sinc
 // old reports that the last weight is of last week or before.
 func (s Situation) old() bool { return s.Now.Sub(s.Outlook.LastSeen) > 7*24*time.Hour }
 
+// ended reports that the gas most likely ran out since the last weight, and that nobody said so.
+func (s Situation) ended() bool { return s.old() && s.Outlook.Ended > 0.5 && s.Dry.IsZero() }
+
 // adrift reports that the weighings are old and the use is not known at all, so that what is left is anybody's guess.
 func (s Situation) adrift() bool {
 	return !s.datable() && s.LastGross > 0 && s.old() && s.Outlook.Gas.SD > 0.2*float64(s.LastGross-s.House)

@@ -37,7 +37,9 @@ func (v Voice) Lasts(s Situation) string {
 		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.in())
 	case s.adrift():
 		return fmt.Sprintf("%s held %s of gas on %s; what is left now cannot be told before it is weighed again.", s.the(),
-			v.Mass(max(0, s.LastGross-s.House-o.Heel)), v.Day(o.LastSeen, s.Now))
+			v.lastHeld(s), v.Day(o.LastSeen, s.Now))
+	case s.ended():
+		return fmt.Sprintf("%s is probably empty by now: it held %s of gas on %s.", s.the(), v.lastHeld(s), v.Day(o.LastSeen, s.Now))
 	case s.usable() <= 0:
 		return fmt.Sprintf("%s is about empty.", s.the())
 	}
@@ -59,6 +61,9 @@ func (v Voice) Lasts(s Situation) string {
 		return fmt.Sprintf("%s: enough until about %s.", left, until)
 	}
 }
+
+// lastHeld is the usable gas when it was last weighed.
+func (v Voice) lastHeld(s Situation) string { return v.Mass(max(0, s.LastGross-s.House-s.Outlook.Heel)) }
 
 // Statement is what a weekly status said that need not be said again.
 type Statement struct {
@@ -95,6 +100,9 @@ func (v Voice) reasons(s Situation, before Statement) []string {
 		return v.unbelieved(s)
 	default:
 		return []string{"Type what the scale says, for example “" + v.Exact(24_600) + "”, or wait for the scale's first reading."}
+	}
+	if s.ended() {
+		return []string{"A weight would tell, or “it ran dry”.", v.toBook(s)}
 	}
 	now := v.Statement(s)
 	spread, use, book, fizz := v.Spread(s), v.use(s), v.toBook(s), v.fizz(s)
@@ -140,7 +148,7 @@ func (v Voice) losing(s Situation) string {
 // ends is the middle 80 % of the run-out dates; ok is false if they cannot be told or are the same.
 func (v Voice) ends(s Situation) (from, to date, ok bool) {
 	o := s.Outlook
-	if !o.RunOut.Known() || !s.datable() {
+	if !o.RunOut.Known() || !s.datable() || s.usable() <= 0 {
 		return from, to, false
 	}
 	lo, hi := o.RunOut.Quantile(0.1), o.RunOut.Quantile(0.9)
