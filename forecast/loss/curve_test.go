@@ -101,7 +101,7 @@ func (h evenings) run(r *rand.Rand, asked float64, nights, from int, g float64) 
 		fell := use + 24*loss + 8*r.NormFloat64()
 		s.days.learn(fell)
 		s.weigh(h.usual-loss+h.sd*r.NormFloat64(), h.sd*h.sd, at)
-		s.onsets.fell(fell)
+		s.onsets.pass()
 		if _, ok := s.test(w, Reading{At: at.Add(7 * time.Hour), SD: unit.Grams(20)}); ok {
 			alarms = append(alarms, n)
 			s.forgive()

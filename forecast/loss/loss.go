@@ -99,7 +99,7 @@ func New(o Options) *Watch {
 		o.Use = demand.New()
 	}
 	w := &Watch{opt: o, use: o.Use, night: nightWithin(o.QuietFrom, o.QuietTo), bar: math.Log(stepsPerYear / o.FalseAlarms)}
-	w.nights.reset(o.FalseAlarms * nightly)
+	w.nights.reset(o.FalseAlarms*nightly, w.serving())
 	return w
 }
 

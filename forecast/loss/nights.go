@@ -11,19 +11,20 @@ import (
 // A night's slope b is normal around the household's usual slope μ, with variance v from the readings' scatter and τ²
 // from everything else. A Kalman filter follows μ; onsets judge its surprises.
 type nights struct {
-	sums   slope
-	usual  float64 // μ, g/h
-	p      float64 // its variance
-	tau2   float64 // τ², (g/h)²
-	excess float64 // mean of what nights scatter beyond the rest; τ² unless that is too small
-	seen   float64 // g/h seen to be drawn at night, lately
-	share  float64 // of the variance expected that nights really show: rounding errors repeat less than feared
-	n      float64
-	alarms float64 // tolerated, per year
-	onsets onsets
-	days   daily
-	s2     EWMA // variance of a night's surprise, lately, (g/h)²
-	losing bool // a loss is believed: nights are not learned from
+	sums    slope
+	usual   float64 // μ, g/h
+	p       float64 // its variance
+	tau2    float64 // τ², (g/h)²
+	excess  float64 // mean of what nights scatter beyond the rest; τ² unless that is too small
+	seen    float64 // g/h seen to be drawn at night, lately
+	share   float64 // of the variance expected that nights really show: rounding errors repeat less than feared
+	n       float64
+	alarms  float64 // tolerated, per year
+	serving float64 // g
+	onsets  onsets
+	days    daily
+	s2      EWMA // variance of a night's surprise, lately, (g/h)²
+	losing  bool // a loss is believed: nights are not learned from
 }
 
 // slope is a running regression of mass on time.
@@ -57,11 +58,11 @@ const (
 // its bar doubles them (Curve).
 const unlowered = 0.5
 
-func (s *nights) reset(alarms float64) {
+func (s *nights) reset(alarms, serving float64) {
 	if alarms <= 0 {
 		alarms = DefaultFalseAlarms
 	}
-	*s = nights{p: usualSD * usualSD, tau2: tauStart * tauStart, excess: tauStart * tauStart, share: 1, alarms: alarms}
+	*s = nights{p: usualSD * usualSD, tau2: tauStart * tauStart, excess: tauStart * tauStart, share: 1, alarms: alarms, serving: serving}
 }
 
 // drop forgets the running night.
@@ -132,18 +133,16 @@ func (s *nights) close() (z float64, ok bool) {
 	if !ok {
 		return 0, false
 	}
-	if !s.losing {
-		s.seen += ((sums.latest-sums.first)/sums.to.Sub(sums.from).Hours() - s.seen) / seenMemory
-	}
-	fell, day := s.days.next(&sums, s.losing)
+	day := s.days.next(&sums, s.losing)
 	v += s.tau2
 	if s.losing {
 		return (s.usual - b) / math.Sqrt(s.p+v), true
 	}
 	s.p += wander * wander
 	z = s.weigh(b, v, from)
+	s.seen += ((sums.latest-sums.first)/sums.to.Sub(sums.from).Hours() - s.seen) / seenMemory
 	if day {
-		s.onsets.fell(fell)
+		s.onsets.pass()
 	}
 	return z, true
 }
@@ -161,7 +160,7 @@ func (s *nights) weigh(b, v float64, from time.Time) float64 {
 	nu := clipTo(b-s.usual, wildest*sd)
 	k := s.p / S
 	if s.n >= fewestNights {
-		s.onsets.open(from, s.days.mean)
+		s.onsets.open(onset{since: from, day: s.days.mean, own: s.own()})
 	}
 	s.onsets.surprised(nu, S, k)
 	s.usual += k * nu
@@ -181,13 +180,15 @@ func (s *nights) roughness() float64 { return s.tau2 * 5 / 6 * nightHours }
 
 func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most)) }
 
-// test reports a loss with enough evidence.
+// test reports a loss with enough evidence. That the household's own nights shifted explains what they show by as far as they may, yet by no more than
+// twice what they might before, since a loss looks like use at night, and by no more than was drawn on the whole.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
+	const most = 2
 	limit := glrThreshold(s.alarms * unlowered / 365.25)
-	own := s.own(w.serving())
 	for i := range s.onsets.all() {
 		c := &s.onsets.of[i]
-		habit := c.habit(math.Min(own, math.Max(c.day, leastUse)/24))
+		own := min(s.own(), most*c.own, max(c.day, leastUse)/24)
+		habit := c.habit(own)
 		if c.nights < fewestSince || c.most()-habit+mostSupport < leastNights+w.wary {
 			continue // most end here
 		}
@@ -201,10 +202,10 @@ func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	return Found{}, false
 }
 
-// own is by how much the household's nights may shift for weeks, g/h, yet by no more than it draws on the whole: a share of what it draws at night. Servings of s g
-// drawn at random at a mean rate F scatter the slope of a night of T hours by τ² ≈ F·s/T.
-func (s *nights) own(serving float64) float64 {
-	return s.seen + usualWander*unseenShare*s.tau2*nightHours/serving
+// own is by how much the household's nights may shift for weeks, g/h: a share of what it draws at night. Servings drawn at random at a mean rate F scatter the slope
+// of a night of T hours by τ² ≈ F·s/T, s g each.
+func (s *nights) own() float64 {
+	return s.seen + usualWander*unseenShare*s.tau2*nightHours/s.serving
 }
 
 // report weighs every onset and rate by its evidence. What was usual before is usual again once the loss ends.

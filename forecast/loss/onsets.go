@@ -24,8 +24,8 @@ type onset struct {
 	d, j   float64 // Σ G·ν/S and Σ G²/S
 	nights int
 	day    float64 // g/day, usual fall of a day when it began
-	days   int     // days since then
-	fell   float64 // sum of their falls, g
+	own    float64 // g/h, by how much the household's nights might shift for weeks, by what was known then
+	days   int     // whose fall is known, since then
 }
 
 const (
@@ -40,9 +40,9 @@ var slowRates = [...]float64{1, 1.26, 1.58, 2, 2.51, 3.16, 3.98, 5.01, 6.31, 7.9
 // all are the onsets in use.
 func (o *onsets) all() []onset { return o.of[:min(o.next, mostOnsets)] }
 
-// open says that a loss may begin with the night that starts at since.
-func (o *onsets) open(since time.Time, day float64) {
-	o.of[o.next%mostOnsets] = onset{since: since, day: day}
+// open adds one.
+func (o *onsets) open(c onset) {
+	o.of[o.next%mostOnsets] = c
 	o.next++
 }
 
@@ -58,12 +58,11 @@ func (o *onsets) surprised(nu, s, k float64) {
 	}
 }
 
-// fell takes a day's fall, g.
-func (o *onsets) fell(x float64) {
+// pass takes a day whose fall is known.
+func (o *onsets) pass() {
 	for i := range o.all() {
 		if c := &o.of[i]; c.nights > 0 {
 			c.days++
-			c.fell += x
 		}
 	}
 }
@@ -88,10 +87,9 @@ func (c *onset) most() float64 {
 
 // verdict is the evidence of nights and days for each of slowRates, and how far the days lower the bar.
 func (c *onset) verdict(d *daily, habit float64) (evidence, known [len(slowRates)]float64) {
-	x, v, ok := d.speaks(c)
 	for i, g := range slowRates {
 		evidence[i] = c.says(g) - habit
-		if ok {
+		if x, v, ok := d.speaks(c, g); ok {
 			more, k := support(x, v, g)
 			evidence[i], known[i] = evidence[i]+more, k
 		}

@@ -36,7 +36,7 @@ func TestOnsetIsExact(t *testing.T) {
 		p += wander * wander
 		s := p + v
 		if i == from {
-			o.open(time.Time{}, 0)
+			o.open(onset{})
 		}
 		o.surprised(b-mu, s, p/s)
 		mu += p / s * (b - mu)
@@ -63,7 +63,7 @@ func TestGLRThreshold(t *testing.T) {
 		for range runs {
 			var o onsets
 			for signal := false; !signal; total++ {
-				o.open(time.Time{}, 0)
+				o.open(onset{})
 				o.surprised(r.NormFloat64(), 1, 0)
 				for i := range o.all() {
 					signal = signal || o.of[i].most() >= limit
