@@ -234,6 +234,7 @@ func (w *Watch) Dismiss() {
 	if w.open.believed && !w.flow.losing {
 		w.nights.usual -= w.open.rate
 		w.nights.p += w.open.rateSD * w.open.rateSD
+		w.nights.shifted = max(w.nights.shifted, w.open.rate)
 	}
 	w.wasUse()
 	w.flow.log.settle(w, true)

@@ -21,6 +21,7 @@ type nights struct {
 	n       float64
 	alarms  float64 // tolerated, per year
 	serving float64 // g
+	shifted float64 // g/h, by how much the household said that its nights had shifted, fading
 	onsets  onsets
 	days    daily
 	s2      EWMA // variance of a night's surprise, lately, (g/h)²
@@ -37,21 +38,22 @@ type slope struct {
 }
 
 const (
-	usualSD      = 3.0  // g/h: warmth bends nights by less than this
-	wander       = 0.02 // g/h a night, of the usual slope
-	tauStart     = 0.6
-	tauFloor     = 0.3
-	tauMemory    = 60.0
-	startNights  = 5.0 // that the expected variance counts for
-	leastShare   = 0.05
-	seenMemory   = 30.0 // nights
-	unseenShare  = 0.25 // of what scatters nights that is use; the rest is warmth and the scale's own
-	wildest      = 3.5  // sigma, what one night may say
-	leastPoints  = 5
-	fewestNights = 8 // before any suspicion: a loss from the very first night looks like warmth
-	leastSpan    = 210 * time.Minute
-	longest      = 9 * time.Hour
-	nightHours   = 7.0
+	usualSD       = 3.0  // g/h: warmth bends nights by less than this
+	wander        = 0.02 // g/h a night, of the usual slope
+	tauStart      = 0.6
+	tauFloor      = 0.3
+	tauMemory     = 60.0
+	startNights   = 5.0 // that the expected variance counts for
+	leastShare    = 0.05
+	seenMemory    = 30.0 // nights
+	unseenShare   = 0.25 // of what scatters nights that is use; the rest is warmth and the scale's own
+	wildest       = 3.5  // sigma, what one night may say
+	leastPoints   = 5
+	fewestNights  = 8 // before any suspicion: a loss from the very first night looks like warmth
+	leastSpan     = 210 * time.Minute
+	longest       = 9 * time.Hour
+	nightHours    = 7.0
+	shiftedMemory = 365.0 // nights
 )
 
 // unlowered is the share of its rate of false alarms at which the test on nights alone is set: that the days may lower
@@ -133,6 +135,7 @@ func (s *nights) close() (z float64, ok bool) {
 	if !ok {
 		return 0, false
 	}
+	s.shifted *= 1 - 1/shiftedMemory
 	day := s.days.next(&sums, s.losing)
 	v += s.tau2
 	if s.losing {
@@ -181,13 +184,13 @@ func (s *nights) roughness() float64 { return s.tau2 * 5 / 6 * nightHours }
 func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most)) }
 
 // test reports a loss with enough evidence. That the household's own nights shifted explains what they show by as far as they may, yet by no more than
-// twice what they might before, since a loss looks like use at night, and by no more than was drawn on the whole.
+// twice what they might before, since a loss looks like use at night, and by no more than was drawn on the whole; but by as much as they were said to have shifted.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	const most = 2
 	limit := glrThreshold(s.alarms * unlowered / 365.25)
 	for i := range s.onsets.all() {
 		c := &s.onsets.of[i]
-		own := min(s.own(), most*c.own, max(c.day, leastUse)/24)
+		own := max(min(s.own(), most*c.own, max(c.day, leastUse)/24), s.shifted)
 		habit := c.habit(own)
 		if c.nights < fewestSince || c.most()-habit+mostSupport < leastNights+w.wary {
 			continue // most end here
