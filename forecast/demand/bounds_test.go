@@ -62,7 +62,7 @@ func TestKnowledge(t *testing.T) {
 		{"the same after three days", func(m *Model) float64 { live(m, 3, always(60)); return large(m, 50) }, 6e-5, 1.25e-4},
 		{"150 g more of guests who drew 150", func(m *Model) float64 {
 			live(m, 60, func(hour float64) float64 { return 15 * count(hour >= 19 && hour < 20) })
-			return m.Stays(19.5, 4, 150, 150)
+			return at(m, 19.5).Stays(4, 150, 150)
 		}, 0.12, 0.32},
 		{"draws at 18:10 of who draws from 19 to 20", func(m *Model) float64 {
 			live(m, 60, func(hour float64) float64 { return 15 * count(hour >= 19 && hour < 20) })

@@ -149,18 +149,42 @@ func (m *Model) average() float64 {
 	return (priorShare*priorSteps + m.bouts.draws) / (priorSteps + m.bouts.steps)
 }
 
-// Stays is how probable it is that a bout of pace i that has drawn x g at hour goes on, drawing more g. What the household does by
+// Moment is how the household draws at one hour of the week.
+type Moment struct {
+	m        *Model
+	share    float64 // of the time that draws
+	awake    float64 // how much people are about, beside their liveliest time
+	flow     float64 // g/h
+	scale, a float64 // of the law of masses
+}
+
+// At is how the household draws at hour of the week.
+func (m *Model) At(hour float64) Moment {
+	return Moment{m: m, share: m.Share(hour), awake: m.awake(hour), flow: m.Flow(hour), scale: m.scale(), a: m.tail()}
+}
+
+// Stays is how probable it is that a bout of pace i that has drawn x g goes on, drawing more g. What the household does by
 // itself fits the clock and its own mean; guests stay while people are awake.
-func (m *Model) Stays(hour float64, i int, x, more float64) float64 {
-	own, guests := m.starts(i), m.company(i)
-	b, a := (m.tail()-1)*m.Mean(), m.tail()
-	perGram := lasting / Paces[i]
-	clock, awake := perGram*math.Log(math.Max(m.Share(hour), m.room(hour, i))), perGram*math.Log(m.awake(hour))
+func (t *Moment) Stays(i int, x, more float64) float64 {
+	own, guests, perGram := t.m.starts(i), t.m.company(i), lasting/Paces[i]
+	clock, awake := perGram*math.Log(math.Max(t.share, t.room(i))), perGram*math.Log(t.awake)
 	left := func(x float64) float64 {
-		return own*math.Pow(1+x/b, -a)*math.Exp(clock*x) + guests*math.Exp((awake-1/Evening)*x)
+		if x == 0 {
+			return own + guests
+		}
+		return own*math.Exp(clock*x-t.a*math.Log1p(x/t.scale)) + guests*math.Exp((awake-1/Evening)*x)
 	}
 	return left(x+more) / left(x)
 }
+
+// Starts is how probable it is that a bout of pace i starts in a step in which none goes on.
+func (t *Moment) Starts(i int) float64 {
+	own := math.Max(t.m.starts(i)*t.share/t.m.average(), 0.05*t.room(i))
+	return math.Min(own+t.m.company(i)*t.awake, 0.3)
+}
+
+// room is the largest share of the time that may draw at pace i, given the mean flow.
+func (t *Moment) room(i int) float64 { return math.Min(1, (t.flow+1e-3)/Paces[i]) }
 
 // awake is how much people are about at hour, beside their liveliest time.
 func (m *Model) awake(hour float64) float64 {
@@ -175,6 +199,9 @@ func (m *Model) tail() float64 {
 	d := m.bouts.days
 	return tailStart + (tail-tailStart)*d/(d+tailDays)
 }
+
+// scale is that of the law of masses, g.
+func (m *Model) scale() float64 { return (m.tail() - 1) * m.Mean() }
 
 // Guests come to any household now and then, also to one that never had them before: about once a month, some ten people, who drink a
 // litre each of some 10 g. Common practice, no source.
@@ -205,24 +232,23 @@ func (m *Model) company(i int) float64 {
 
 // guests is how probable it is that a bout of x g at pace i was drawn by guests.
 func (m *Model) guests(i int, x float64) float64 {
-	b, a := (m.tail()-1)*m.Mean(), m.tail()
+	b, a := m.scale(), m.tail()
 	own, guests := m.starts(i)*a/b*math.Pow(1+x/b, -a-1), m.company(i)/Evening*math.Exp(-x/Evening)
 	return guests / (own + guests)
 }
 
 // starts is how probable it is that a bout of pace i starts in a step, guests apart.
 func (m *Model) starts(i int) float64 {
-	b := &m.bouts
-	// Before anything is known, each octave of pace is half as likely as the one below.
-	prior := startShare * math.Pow(priorRarer, float64(i)*0.585) * (1 - math.Pow(priorRarer, 0.585))
-	return (prior*priorStarts + b.pace[i]) / (priorStarts + b.steps)
+	return (firstStarts[i]*priorStarts + m.bouts.pace[i]) / (priorStarts + m.bouts.steps)
 }
 
-// Starts is how probable it is that a bout of pace i starts in a step at hour in which none goes on.
-func (m *Model) Starts(hour float64, i int) float64 {
-	own := math.Max(m.starts(i)*m.Share(hour)/m.average(), 0.05*m.room(hour, i))
-	return math.Min(own+m.company(i)*m.awake(hour), 0.3)
-}
+// firstStarts is the same before anything is known: each octave of pace is half as likely as the one below.
+var firstStarts = func() (p [len(Paces)]float64) {
+	for i := range p {
+		p[i] = startShare * math.Pow(priorRarer, float64(i)*0.585) * (1 - math.Pow(priorRarer, 0.585))
+	}
+	return p
+}()
 
 // Flow is what the household draws at hour of the week on average, g/h, seen or not.
 func (m *Model) Flow(hour float64) float64 {
@@ -232,11 +258,6 @@ func (m *Model) Flow(hour float64) float64 {
 func (m *Model) flowByClock(hour float64) float64 {
 	s := &m.bouts.slot[slot(hour)]
 	return math.Max(priorFlow*priorHours+s.fell, 0) / (priorHours + s.hours)
-}
-
-// room is the largest share of the time at hour that may draw at pace i, given the mean flow.
-func (m *Model) room(hour float64, i int) float64 {
-	return math.Min(1, (m.Flow(hour)+1e-3)/Paces[i])
 }
 
 // Before it has shown anything, a household may draw as much as homes at large draw at most, 500 g a day within its waking

@@ -166,7 +166,7 @@ func TestPriorShares(t *testing.T) {
 // TestLearns: what a household does again and again becomes likely, what it never does unlikely, and guests stay possible.
 func TestLearns(t *testing.T) {
 	m := New()
-	fresh := m.Starts(20, 4)
+	fresh := at(m, 20).Starts(4)
 	for day := range 60 {
 		for step := range 48 {
 			h := float64(step) / 2
@@ -183,20 +183,20 @@ func TestLearns(t *testing.T) {
 	if night, evening := m.Share(3), m.Share(19.5); night > 0.02 || evening < 0.2 {
 		t.Errorf("draws in %.3f of the nights' steps and %.2f of the evenings'", night, evening)
 	}
-	if seen, unseen := m.Starts(19.5, 2), m.Starts(19.5, 10); seen < 20*unseen {
+	if seen, unseen := at(m, 19.5).Starts(2), at(m, 19.5).Starts(10); seen < 20*unseen {
 		t.Errorf("starts at 30 g/h %.2g, at 750 g/h %.2g", seen, unseen)
 	}
-	if known := m.Starts(20, 4) / m.Share(20) * m.average(); known > fresh {
+	if known := at(m, 20).Starts(4) / m.Share(20) * m.average(); known > fresh {
 		t.Errorf("45 g/h never seen: %.2g a step, %.2g before anything was", known, fresh)
 	}
 	left := 1.0
 	for x := 0.0; x < 150; x += 22.5 {
-		left *= m.Stays(19.5, 4, x, 22.5)
+		left *= at(m, 19.5).Stays(4, x, 22.5)
 	}
 	if left < 0.02 {
 		t.Errorf("150 g at 45 g/h in an evening has a chance of %.3f once begun; guests should make it more", left)
 	}
-	if day, night := m.Stays(19.5, 4, 45, 22.5), m.Stays(3, 4, 45, 22.5); night > day/2 {
+	if day, night := at(m, 19.5).Stays(4, 45, 22.5), at(m, 3).Stays(4, 45, 22.5); night > day/2 {
 		t.Errorf("a bout stays with %.2f in the evening and %.2f at night", day, night)
 	}
 }
@@ -238,4 +238,9 @@ func TestEvenings(t *testing.T) {
 	if never > before/3 || weekly < 2*never {
 		t.Errorf("guests in a step: %.2g before, %.2g after half a year without, %.2g with one evening a week", before, never, weekly)
 	}
+}
+
+func at(m *Model, hour float64) *Moment {
+	t := m.At(hour)
+	return &t
 }

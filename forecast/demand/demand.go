@@ -117,7 +117,7 @@ func (c *counts) mix(l *Law, base *Law, w float64) {
 }
 
 // slot is the slot of the clock at hour of the week.
-func slot(hour float64) int { return min(max(int(math.Mod(hour, 24)*slots/24), 0), slots-1) }
+func slot(hour float64) int { return max(int(hour*slots/24), 0) % slots }
 
 // Lump is the law of what a single step that ends at hour of the week, 0 to 168, draws, beside bouts.
 func (m *Model) Lump(hour float64) (l Law) {

@@ -17,10 +17,11 @@ func (f *flow) turn(w *Watch, dt, hour float64) {
 	if f.usual > 0 {
 		part = math.Min(1, dt/f.usual)
 	}
+	now := w.use.At(hour)
 	for i := 1; i < chains; i++ {
 		b, g := &f.bout[i], leaks[i-1]
-		stays := b.p * w.use.Stays(hour, i-1, b.mass, g*dt)
-		starts := idle * w.use.Starts(hour, i-1) * part * w.use.Stays(hour, i-1, 0, g*dt)
+		stays := b.p * now.Stays(i-1, b.mass, g*dt)
+		starts := idle * now.Starts(i-1) * part * now.Stays(i-1, 0, g*dt)
 		ends := b.p - stays
 		on, off := leakPrior*f.chain[i].r+stays, leakPrior+starts
 		anew := f.chain[0]
