@@ -470,3 +470,26 @@ func possible(t *rapid.T, gas Normal, full float64) {
 		t.Fatalf("%.0f ± %.0f g of gas in a cylinder of %.0f", gas.Mean, gas.SD, full)
 	}
 }
+
+// Nobody puts gas in unseen: after a typed weight of nearly nothing there is not much two months later, however little is known by then, and it has most likely run
+// out.
+func TestNothingGrowsUnseen(t *testing.T) {
+	f := New(Options{House: 11580, NetFill: 4540, Heel: 62})
+	at := monday
+	f.Filled(at, 4540, 0)
+	for _, net := range []unit.Grams{4620, 4220, 3920, 3420, 2620, 1620, 620, 120} {
+		f.Observe(Observation{At: at, Gross: 11580 + net, Manual: true})
+		at = at.AddDate(0, 0, 7)
+	}
+	at = at.AddDate(0, 0, -7)
+	first := f.State(at).Gas.Mean
+	for day := range 60 {
+		s := f.State(at.AddDate(0, 0, day))
+		if s.Gas.Mean > 1.5*first { // that nobody says it is empty speaks for a little more
+			t.Fatalf("%.0f g after %d days, of %.0f", s.Gas.Mean, day, first)
+		}
+		if _, out := f.Forecast(at.AddDate(0, 0, day), 62, 700); day > 20 && (s.Ended < 0.9 || out.Quantile(0.9) > 14) {
+			t.Fatalf("after %d days it has ended with a probability of %.2f, or may last %.0f days", day, s.Ended, float64(out.Quantile(0.9)))
+		}
+	}
+}

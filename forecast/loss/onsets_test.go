@@ -112,3 +112,57 @@ func TestRateOfASlowLoss(t *testing.T) {
 		t.Errorf("%.0f found, %.2f of the true rate, %.2f within two sigma", n, m, within/n)
 	}
 }
+
+// sleeper is a household of 200 ± 30 g a day whose nights are flat to within 1 g/h.
+type sleeper struct {
+	w  *Watch
+	r  *rand.Rand
+	at time.Time
+}
+
+func newSleeper() *sleeper {
+	return &sleeper{w: New(Options{}), r: rand.New(rand.NewPCG(5, 5)), at: time.Date(2025, 1, 1, 23, 0, 0, 0, time.UTC)}
+}
+
+// nights lets so many pass in which g/h leave and seen of it looks like use, and returns the first after which a loss is told; 0: none.
+func (h *sleeper) nights(n int, g, seen float64) (told int) {
+	s := &h.w.nights
+	for i := range n {
+		h.at = h.at.AddDate(0, 0, 1)
+		s.days.learn(200 + 24*g + 30*h.r.NormFloat64())
+		s.weigh(-g+h.r.NormFloat64(), 1, h.at)
+		s.seen += (seen - s.seen) / seenMemory
+		s.onsets.pass()
+		if f, ok := s.test(h.w, Reading{At: h.at.Add(7 * time.Hour)}); ok && told == 0 {
+			told = i + 1
+			h.w.begin(f)
+		}
+	}
+	return told
+}
+
+// A loss of twice what the household draws in a day is told, though each day falls by far more than any before and much of what leaves at night looks like use.
+func TestLargeLossOfNights(t *testing.T) {
+	h := newSleeper()
+	if told := h.nights(40, 0, 0.2); told > 0 {
+		t.Fatalf("told after %d nights without one", told)
+	}
+	if told := h.nights(20, 17, 8); told == 0 || told > 5 {
+		t.Errorf("a loss of 17 g/h is told after %d nights", told)
+	}
+}
+
+// Nights that shift by as much as the household once said was its own are not asked about again in the year after.
+func TestShiftedNights(t *testing.T) {
+	h := newSleeper()
+	h.nights(40, 0, 0)
+	if told := h.nights(12, 3, 0); told == 0 {
+		t.Fatal("the first shift is not asked about")
+	}
+	h.w.Dismiss()
+	h.nights(60, 0, 0)
+	h.w.wary = 0
+	if told := h.nights(30, 3, 0); told > 0 {
+		t.Errorf("asked again after %d nights", told)
+	}
+}

@@ -63,7 +63,9 @@ func (v Voice) Lasts(s Situation) string {
 }
 
 // lastHeld is the usable gas when it was last weighed.
-func (v Voice) lastHeld(s Situation) string { return v.Mass(max(0, s.LastGross-s.House-s.Outlook.Heel)) }
+func (v Voice) lastHeld(s Situation) string {
+	return v.Mass(max(0, s.LastGross-s.House-s.Outlook.Heel))
+}
 
 // Statement is what a weekly status said that need not be said again.
 type Statement struct {

@@ -100,3 +100,26 @@ func TestAdrift(t *testing.T) {
 		t.Errorf("two days after a weight: %q", got)
 	}
 }
+
+// What most likely ran out since it was last weighed is said to be probably empty, without a date that creeps along.
+func TestEnded(t *testing.T) {
+	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
+	v := Voice{Zone: time.UTC}
+	s := situation(now, 60, 20)
+	s.Outlook.Learned, s.Outlook.Ended, s.Outlook.LastSeen, s.House, s.LastGross = true, 0.8, now.AddDate(0, 0, -12), 15_400, 16_700
+	want := []string{"The cylinder is probably empty by now: it held 1.2 kg of gas on Tue 4 May.", "A weight would tell, or “it ran dry”."}
+	text := v.Status(s).Text()
+	for _, w := range want {
+		if !strings.Contains(text, w) {
+			t.Errorf("lacks %q:\n%s", w, text)
+		}
+	}
+	if strings.Contains(text, "Four times out of five") {
+		t.Errorf("tells when it will end:\n%s", text)
+	}
+	for _, change := range []func(){func() { s.Outlook.Ended = 0.3 }, func() { s.Outlook.Ended, s.Outlook.LastSeen = 0.8, now.AddDate(0, 0, -3) }} {
+		if change(); strings.Contains(v.Status(s).Text(), "probably") {
+			t.Errorf("said to be empty:\n%s", v.Status(s).Text())
+		}
+	}
+}
