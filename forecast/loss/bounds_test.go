@@ -45,9 +45,9 @@ func counted(n int, hours float64) float64 {
 
 // TestParts: the parts of the watch by themselves, with what they come to.
 func TestParts(t *testing.T) {
-	repeat := func(n int, x float64) (out []float64) {
+	repeat := func(n int, x ...float64) (out []float64) {
 		for range n {
-			out = append(out, x)
+			out = append(out, x...)
 		}
 		return out
 	}
@@ -72,6 +72,14 @@ func TestParts(t *testing.T) {
 	for day := range 30 {
 		seen.sleep(200+day, 8, 7, 0, 1, 1)
 	}
+	more := func(g float64) float64 {
+		d := days(repeat(15, 190, 210)...)
+		c := &onset{day: d.mean, days: 2}
+		d.learn(600)
+		d.learn(600)
+		x, _, _ := d.speaks(c, g)
+		return x
+	}
 	own := nights{tau2: 4, serving: 8}
 	for _, c := range []struct {
 		what        string
@@ -82,6 +90,8 @@ func TestParts(t *testing.T) {
 		{"share of a lasting change at rest that ten days show", rest(append(repeat(100, 0), repeat(10, 1)...)...), 0.56, 0.68},
 		{"g by which a day is known after ten equal ones", math.Sqrt(days(repeat(10, 20)...).variance), 6, 9.5},
 		{"g/day, a month after it went from 20 to 50", days(append(repeat(100, 20), repeat(30, 50)...)...).mean, 33, 37.5},
+		{"g a day more, by two days of 600 after ones of 200 ± 10, for a loss of 12 g/h", more(12), 285, 300},
+		{"the same for one of 1 g/h, that guests may have drunk", more(1), 35, 60},
 		{"variance of what 20 days say of who used 100 g a day", func() float64 {
 			d := daily{n: 20, days: 20}
 			_, v, _ := d.speaks(&onset{day: 100, days: 20}, 1)
