@@ -155,3 +155,21 @@ func TestFillAndSlip(t *testing.T) {
 		t.Errorf("the right weight: %v", said)
 	}
 }
+
+// The most that was drawn in a day of a fill is known once two fills lasted two weeks.
+func TestMostUsed(t *testing.T) {
+	day := time.Date(2027, 3, 1, 12, 0, 0, 0, time.UTC)
+	lasted := func(days int, used unit.Grams) fill {
+		f := newFill(notice.Fill{At: day, Until: day.AddDate(0, 0, days), Used: used})
+		day = day.AddDate(0, 0, days)
+		return f
+	}
+	c := contents{fills: []fill{lasted(10, 2000), lasted(50, 2000)}}
+	if got := c.mostUsed(); got != 0 {
+		t.Errorf("%v after one fill of more than two weeks", got)
+	}
+	c.fills = append(c.fills, lasted(20, 2000), lasted(100, 2000), newFill(notice.Fill{At: day, Used: 900}))
+	if got := c.mostUsed(); got != 100 {
+		t.Errorf("%v, want 100 g/day", got)
+	}
+}

@@ -43,6 +43,9 @@ func (e *Engine) situation(c *cylinder, now time.Time) notice.Situation {
 		then, _, _ := c.fc.Level(o.LastSeen)
 		s.LastGross = s.House + unit.Grams(then.Mean)
 	}
+	if !c.scale.polled {
+		s.FillMost = c.mostUsed()
+	}
 	if c.scale.silence != "" || !c.scale.polled && stale(o, now) {
 		s.Silent = o.LastSeen
 	}

@@ -73,6 +73,7 @@ type Statement struct {
 	book date    // before which there is nothing to book
 	fizz fading
 	use  float64 // g/day; 0: not yet
+	more bool    // than of any fill before is used
 }
 
 // Statement is what a status says of s.
@@ -80,6 +81,7 @@ func (v Voice) Statement(s Situation) (t Statement) {
 	t.ends[0], t.ends[1], _ = v.ends(s)
 	t.book, _ = v.nothingToBook(s)
 	t.fizz = v.fading(s)
+	t.more = v.recordFill(s) != ""
 	if s.Outlook.Learned {
 		t.use = s.Outlook.Use.Mean
 	}
@@ -120,22 +122,39 @@ func (v Voice) reasons(s Situation, before Statement) []string {
 	if now.fizz == before.fizz {
 		fizz = ""
 	}
+	record := v.recordWeek(s)
+	if fill := v.recordFill(s); fill != "" && record == "" && !before.more {
+		record, use = fill, ""
+	}
 	return lines(
 		when(!s.Silent.IsZero(), "The last weight is from %s, so this is an estimate; a fresh one would help.", v.Moment(s.Silent, s.Now)),
 		when(!s.Doubted.At.IsZero(), "The last reading, %s at %s, does not fit and is not counted so far.", v.Exact(s.Doubted.Gross), v.Moment(s.Doubted.At, s.Now)),
-		v.losing(s), v.recordWeek(s), spread, use, book, fizz)
+		v.losing(s), record, spread, use, book, fizz)
 }
 
 // recordWeek tells of a week in which far more was used than in any before: the household knows whether it drew that much, a scale that scatters
 // does not.
 func (v Voice) recordWeek(s Situation) string {
-	const far, least = 1.5, 150 // g, an evening with guests
+	const least = 150 // g, an evening with guests
 	used := s.Used()
 	if s.WeekMost == 0 || !(used > far*s.WeekMost && used > s.WeekMost+least) { // or NaN
 		return ""
 	}
 	return fmt.Sprintf("More went than in any week before: %s, where it was %s at most. If nobody drew that much, look for a leak: soapy water on the fittings shows it.",
 		v.Small(used), v.Small(s.WeekMost))
+}
+
+// far is by what factor more than ever before must be used to be worth a word. Ours.
+const far = 1.5
+
+// recordFill is the same for those who type weights, days apart: it compares fills.
+func (v Voice) recordFill(s Situation) string {
+	use := s.Outlook.Use
+	if s.FillMost == 0 || !s.Outlook.Learned || use.Mean-use.SD < far*float64(s.FillMost) {
+		return ""
+	}
+	return fmt.Sprintf("You use about %s a day now; of no fill before was it more than %s. If nobody drinks more, look for a leak: soapy water on the fittings shows it.",
+		v.Small(unit.Grams(use.Mean)), v.Small(s.FillMost.Over(1)))
 }
 
 // losing reminds of a loss that was told and goes on.

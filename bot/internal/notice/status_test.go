@@ -46,6 +46,9 @@ func TestStatusTellsWhatChanged(t *testing.T) {
 		{"a week unlike the last", func(s *Situation) { s.Week, s.WeekPrev = 610, 350 }, []string{"this week 610 g"}, nil},
 		{"a week unlike any", func(s *Situation) { s.Week, s.WeekPrev, s.WeekMost = 710, 350, 400 },
 			[]string{"More went than in any week before: 710 g, where it was 400 g at most."}, []string{"this week"}},
+		{"a use unlike that of any fill", func(s *Situation) { s.FillMost = 25 },
+			[]string{"You use about 52 g a day now; of no fill before was it more than 25 g. If nobody drinks more, look for a leak"}, nil},
+		{"a use that is known before", func(s *Situation) { s.FillMost, s.Stated.more = 25, true }, nil, []string{"of no fill before"}},
 		{"a week a little above any", func(s *Situation) { s.Week, s.WeekPrev, s.WeekMost = 580, 350, 400 }, nil, []string{"More went"}},
 		{"a large week of little use", func(s *Situation) { s.Week, s.WeekPrev, s.WeekMost = 130, 15, 20 }, nil, []string{"More went"}},
 		{"a large week of a loss", func(s *Situation) {
