@@ -89,10 +89,15 @@ func (f *Filter) start(r Reading) {
 		return
 	}
 	f.np = 0
-	if f.refilled(float64(r.Gross)) {
+	f.begin(float64(r.Gross))
+	f.accept(r, 0, f.shiftSD)
+}
+
+// begin takes a gross mass for the first one, after which the zero is right if the cylinder is full by it.
+func (f *Filter) begin(gross float64) {
+	if f.refilled(gross) {
 		f.zero = 0
 	}
-	f.accept(r, 0, f.shiftSD)
 }
 
 // empty reports a platform without the cylinder: far less than its tare, or just what stood beside it.

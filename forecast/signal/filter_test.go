@@ -169,6 +169,22 @@ func TestFillOnShiftedZero(t *testing.T) {
 	s.want(want...)
 }
 
+// A zero that was off and is put right while the cylinder is away leaves nothing to wonder about once it is back, full, and somebody has said so.
+func TestFillToldOnZeroPutRight(t *testing.T) {
+	s := newStage(t, 10*time.Minute)
+	s.true_ = 17000
+	s.run(50)
+	s.shift = -1550
+	s.run(50)
+	for range 20 {
+		s.read(0)
+	}
+	s.f.Refilled(s.f.opt.House)
+	s.true_, s.shift = 25000, 0
+	s.run(100)
+	s.want(Step, Lifted, Returned)
+}
+
 // TestNoFill puts a cylinder back with a crate beside it that weighs about as much as the gas it lacks, and takes the crate away the day after.
 func TestNoFill(t *testing.T) {
 	s := newStage(t, 10*time.Minute)

@@ -297,6 +297,7 @@ func (f *Filter) back(r Reading, mean float64) {
 	f.off = false
 	since := f.pend[0].At
 	if f.n == 0 {
+		f.begin(mean)
 		f.tell(Returned, r, since, 0, 0)
 		f.release(0, f.shiftSD)
 		return
