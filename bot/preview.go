@@ -22,7 +22,7 @@ func (c *previewCommand) Run(w *world) error {
 	if err != nil {
 		return err
 	}
-	from, err := c.from(o.Zone)
+	from, err := c.from(o.Voice.Zone)
 	if err != nil {
 		return err
 	}

@@ -91,7 +91,7 @@ func connect(ctx context.Context, o Options, settings household.Options, ledger 
 		return nil, err
 	}
 	a.Outbox = outbox.New(outbox.Options{Store: a.store, Channel: a.Channel, Now: o.Now, Log: o.Log,
-		Zone: settings.Zone, Quiet: quiet(o.Config), Failed: a.undeliverable})
+		Zone: settings.Voice.Zone, Quiet: quiet(o.Config), Failed: a.undeliverable})
 	if c, ok := a.Channel.(interface {
 		AnswerThrough(func(context.Context, chat.Message) error)
 	}); ok {

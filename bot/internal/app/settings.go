@@ -26,7 +26,7 @@ const reviewHour = 8
 // Household translates the config into what the engine takes.
 func Household(c *config.Config) (household.Options, error) {
 	h := c.Household
-	o := household.Options{Zone: h.Location, Voice: notice.Voice{Zone: h.Location, System: h.Units}, ReviewHour: reviewHour,
+	o := household.Options{Voice: notice.Voice{Zone: h.Location, System: h.Units}, ReviewHour: reviewHour,
 		Refill:  household.Refill{Refill: c.Refill.Refill, Open: open(c)},
 		Members: c.Household.Members}
 	if h.Quiet.Any() {
@@ -144,7 +144,7 @@ func scalesOf(c *config.Config) map[string]command.Scale {
 // closed says why the supplier is closed on a day, "" when it is open.
 func closed(o household.Options) func(time.Time) string {
 	return func(day time.Time) string {
-		day = day.In(o.Zone)
+		day = day.In(o.Voice.Zone)
 		if o.Refill.Holiday != nil {
 			if name := o.Refill.Holiday(day); name != "" {
 				return name

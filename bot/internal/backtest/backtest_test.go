@@ -19,7 +19,7 @@ var begin = time.Date(2027, 1, 4, 6, 0, 0, 0, time.UTC)
 
 // options is the household of every test, invented.
 func options() household.Options {
-	return household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}},
+	return household.Options{Voice: notice.Voice{Zone: time.UTC}, Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}},
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 26 * time.Hour, Forecast: forecast.Options{
 			Tare: 14300, Fittings: 1100, NetFill: 10000, Serving: 6, Seed: 1}}}}
 }

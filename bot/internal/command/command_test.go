@@ -43,7 +43,7 @@ func newTableOf(t *testing.T, change func(*household.Options, *Options)) *table 
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
+	o := household.Options{Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
 		Cylinders: []household.Cylinder{{Name: "main", GramsPerLitre: 7,
 			Forecast: forecast.Options{Tare: 14_300, Fittings: 1_100, NetFill: 10_000, Seed: 1}}},
 		Refill: household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}

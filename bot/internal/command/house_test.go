@@ -352,7 +352,7 @@ func TestDaysFarFromGreenwich(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b := newTableOf(t, func(o *household.Options, _ *Options) { o.Zone, o.Voice.Zone = z, z })
+		b := newTableOf(t, func(o *household.Options, _ *Options) { o.Voice.Zone = z })
 		b.say("16.0 kg")
 		headline(t, b.call("booked", "day", "2027-12-24"), "booked for Fri 24 Dec")
 		says(t, b.call("plan"), "booked for Fri 24 Dec")

@@ -19,7 +19,7 @@ var start = time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC)
 // options is a club kitchen with one 6 kg cylinder, a weekly status on Sundays at six and a look at eight.
 func options() Options {
 	return Options{
-		Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
+		Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
 		NextStatus: func(t time.Time) time.Time {
 			day := time.Date(t.Year(), t.Month(), t.Day(), 18, 0, 0, 0, time.UTC)
 			for day.Weekday() != time.Sunday || !day.After(t) {

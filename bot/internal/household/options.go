@@ -11,7 +11,6 @@ import (
 
 // Options describes a household. Functions in it are pure.
 type Options struct {
-	Zone       *time.Location
 	Voice      notice.Voice
 	NextStatus func(after time.Time) time.Time // when the next weekly status is due; zero: never
 	ReviewHour int                             // hour of the day, 0-23, of the daily review

@@ -86,7 +86,7 @@ func (e *Engine) decide(c *cylinder, s notice.Situation, ahead int) notice.Decis
 // weekly status the asking is left to that, if a reminder is not due before.
 func (e *Engine) weight(c *cylinder, s notice.Situation, ahead int) Weight {
 	o, plan, status := s.Outlook, s.Plan, e.timetable.status
-	w := Weight{Wait: refill.LearnDelay(e.supply.weights, o.At.In(e.opt.Zone)).Quantile(mostBring), Ahead: ahead, Asked: c.errand.asked, Fresh: fresh(o)}
+	w := Weight{Wait: refill.LearnDelay(e.supply.weights, o.At.In(e.opt.Voice.Zone)).Quantile(mostBring), Ahead: ahead, Asked: c.errand.asked, Fresh: fresh(o)}
 	polled := c.scale.polled && c.scale.silence == "" && w.Fresh
 	later := ahead == 0 && !plan.Due && !status.IsZero() && status.Sub(e.now) < 24*time.Hour
 	if plan.RemindBy.IsZero() || plan.RemindBy.After(e.now.AddDate(0, 0, w.Wait+ahead)) || c.sharp == 0 || polled || later {

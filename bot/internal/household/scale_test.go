@@ -129,7 +129,7 @@ func TestCheckAfterReceipt(t *testing.T) {
 			t.Errorf("receipt of %v g, %v found: asked %d times, want %d", c.receipt, 5_900, len(asked), c.want)
 		}
 		for _, n := range asked {
-			if !strings.Contains(n.Text(), "The last receipt said 6.9 kg") || n.At.Hour() != 7 && n.At.In(e.opt.Zone).Hour() != e.opt.ReviewHour {
+			if !strings.Contains(n.Text(), "The last receipt said 6.9 kg") || n.At.Hour() != 7 && n.At.In(e.opt.Voice.Zone).Hour() != e.opt.ReviewHour {
 				t.Errorf("at %s: %q", n.At, n.Text())
 			}
 		}

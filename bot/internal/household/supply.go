@@ -25,7 +25,7 @@ type supply struct {
 const remembered = 20
 
 func newSupply(o Options) supply {
-	s := supply{Refill: o.Refill, zone: o.Zone}
+	s := supply{Refill: o.Refill, zone: o.Voice.Zone}
 	if s.Open == nil {
 		s.Open = func(time.Time) bool { return true }
 	}

@@ -23,7 +23,7 @@ const (
 )
 
 func newTimetable(o Options) timetable {
-	return timetable{hour: o.ReviewHour, zone: o.Zone, nextStatus: o.NextStatus}
+	return timetable{hour: o.ReviewHour, zone: o.Voice.Zone, nextStatus: o.NextStatus}
 }
 
 // begin starts at the last input, now.

@@ -36,7 +36,7 @@ func (h *House) printOf() string {
 	if h.opt.From == nil {
 		return ""
 	}
-	print, err := checkpoint.Print(h.fresh(), h.opt.From, h.opt.Household.Zone)
+	print, err := checkpoint.Print(h.fresh(), h.opt.From, h.opt.Household.Voice.Zone)
 	if err != nil {
 		h.opt.Log.Warn("no checkpoints are kept; the program will take long to start", "err", err)
 	}
@@ -64,7 +64,7 @@ func (h *House) checkpoints(now *state, ofDay, ofWeek bool) (out []store.Checkpo
 	if h.print == "" || !ofDay && !ofWeek {
 		return nil
 	}
-	kept, err := checkpoint.Encode(now, h.opt.Household.Zone)
+	kept, err := checkpoint.Encode(now, h.opt.Household.Voice.Zone)
 	if err != nil {
 		h.opt.Log.Warn("no checkpoint was kept; the program will take longer to start", "err", err)
 		return nil
@@ -94,7 +94,7 @@ func (h *House) restored(ctx context.Context, before, reached time.Time) (*state
 			break
 		}
 		now := h.fresh()
-		if err = checkpoint.Decode(c.State, now, h.opt.Household.Zone); err == nil {
+		if err = checkpoint.Decode(c.State, now, h.opt.Household.Voice.Zone); err == nil {
 			if !now.Engine.Now().After(reached) {
 				return now, c.Position, nil
 			}

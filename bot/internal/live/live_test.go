@@ -86,7 +86,7 @@ func (r *rig) reopen() {
 }
 
 func (r *rig) open() error {
-	o := household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
+	o := household.Options{Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
 		NextStatus: func(t time.Time) time.Time { return t.Truncate(r.status).Add(r.status) },
 		Cylinders: []household.Cylinder{{Name: "main", SilentAfter: 6 * time.Hour, AirAlarm: 5_000,
 			Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 1}}},

@@ -34,7 +34,7 @@ const afterlife = 60 * 24 * time.Hour
 
 // Run feeds events, in order of time, and writes the records, until ctx ends.
 func Run(ctx context.Context, o household.Options, events iter.Seq2[record.Event, error], w io.Writer) error {
-	r := &runner{engine: household.New(o), out: bufio.NewWriterSize(w, 1<<16), zone: o.Zone, ctx: ctx}
+	r := &runner{engine: household.New(o), out: bufio.NewWriterSize(w, 1<<16), zone: o.Voice.Zone, ctx: ctx}
 	for e, err := range events {
 		if err != nil {
 			return err

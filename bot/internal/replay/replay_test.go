@@ -19,7 +19,7 @@ import (
 var start = time.Date(2027, 1, 4, 7, 10, 0, 0, time.UTC)
 
 func options() household.Options {
-	return household.Options{Zone: time.UTC, Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
+	return household.Options{Voice: notice.Voice{Zone: time.UTC}, ReviewHour: 8,
 		Cylinders: []household.Cylinder{{Name: "main", Forecast: forecast.Options{Tare: 9_000, Fittings: 1_000, NetFill: 6_000, Seed: 3}}},
 		Refill:    household.Refill{Refill: record.Refill{LeadDays: 3, Risk: 0.05}}}
 }

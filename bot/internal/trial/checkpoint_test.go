@@ -52,18 +52,18 @@ func text(ns []notice.Notice) (out []string) {
 
 func (e *resumed) restart() {
 	e.t.Helper()
-	kept, err := checkpoint.Encode(e.again, e.opt.Zone)
+	kept, err := checkpoint.Encode(e.again, e.opt.Voice.Zone)
 	if err != nil {
 		e.t.Fatal(err)
 	}
 	fresh := household.New(e.opt)
-	if err := checkpoint.Decode(kept, fresh, e.opt.Zone); err != nil {
+	if err := checkpoint.Decode(kept, fresh, e.opt.Voice.Zone); err != nil {
 		e.t.Fatal(err)
 	}
 	if where := differs(reflect.ValueOf(e.whole), reflect.ValueOf(fresh), map[[2]uintptr]bool{}); where != "" {
 		e.t.Fatalf("after %d restarts and at %s the state differs in %s", e.times, e.whole.Now(), where)
 	}
-	if never, err := checkpoint.Encode(e.whole, e.opt.Zone); err != nil || !bytes.Equal(kept, never) {
+	if never, err := checkpoint.Encode(e.whole, e.opt.Voice.Zone); err != nil || !bytes.Equal(kept, never) {
 		e.t.Fatalf("the same state in other bytes, %v", err)
 	}
 	e.again, e.bytes = fresh, len(kept)
