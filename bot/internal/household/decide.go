@@ -14,7 +14,7 @@ type Facts struct {
 	Spare    bool // it waits its turn
 	Known    bool // there is a forecast of the run-out
 	Plan     refill.Plan
-	Full     bool      // by typed weights most of the fill is there still: only another weight can show that it goes so fast
+	Full     bool      // by typed weights most of the fill is there still, and fewer than two requests were in vain: only another weight can show that it goes so fast
 	Booked   time.Time // the refill is booked for that day, and the day is not long past; zero: it is not
 	Escaping time.Time // gas escapes fast, which comes first until then; zero: none does
 	Reminded bool      // to book the refill of this fill

@@ -14,6 +14,7 @@ type errand struct {
 	again    int       // reminders so far
 	rest     time.Time // no reminder before
 	asked    time.Time // for a weight that did not come yet; zero: for none
+	asks     int       // so often
 	booking  booking
 	moves    int // of the booked day
 	carrier  string
@@ -84,9 +85,12 @@ func (r *errand) remind(t turn, s notice.Situation) {
 	r.again++
 }
 
+// ask records that a weight is asked for.
+func (r *errand) ask(now time.Time) { r.asked, r.asks = now, r.asks+1 }
+
 // askWeight asks for a weight.
 func (r *errand) askWeight(t turn, s notice.Situation) {
-	r.asked = t.Now
+	r.ask(t.Now)
 	t.say(t.voice.Weigh(s), t.Now, "", "")
 }
 

@@ -1,10 +1,12 @@
 package household
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"tarebell/bot/internal/notice"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
 )
@@ -26,6 +28,27 @@ func TestFirstWeights(t *testing.T) {
 			if got := e.opt.Voice.Lasts(s); !strings.HasSuffix(got, c.want) {
 				t.Fatalf("after %d: %s", i+1, got)
 			}
+		}
+	}
+}
+
+// TestFullIsWeighedFirst: who weighed a full cylinder once and never again is asked twice for a weight before being sent to book, with half a week to bring the second; but
+// is sent to book in the end.
+func TestFullIsWeighedFirst(t *testing.T) {
+	for _, fill := range []unit.Grams{4_540, 9_070, 10_000, 22_680} {
+		o := options()
+		o.Cylinders[0].Forecast.NetFill = fill
+		e := New(o)
+		e.Apply(record.Event{Kind: record.Filled, Cylinder: "main", At: start, Net: fill})
+		e.Apply(record.Event{Kind: record.Weighed, Cylinder: "main", At: start.Add(time.Hour), Gross: 10_000 + fill, Origin: record.Manual})
+		said := ofKind(e.Advance(start.AddDate(0, 0, 200)), notice.WeighDue, notice.RefillDue)
+		first := slices.IndexFunc(said, func(n notice.Notice) bool { return n.Kind == notice.RefillDue })
+		if first < 2 {
+			t.Errorf("%.0f g: the %d. is the first to send people to book", fill, first+1)
+			continue
+		}
+		if wait := said[first].At.Sub(said[first-1].At); wait < 84*time.Hour {
+			t.Errorf("%.0f g: sent to book %v after a weight was asked for", fill, wait)
 		}
 	}
 }

@@ -57,7 +57,7 @@ func (e *Engine) weekly(at time.Time, aloud bool) {
 			continue
 		}
 		if s.Decision = e.decide(c, s, 7); s.Decision.Say == notice.WeighDue {
-			c.errand.asked = e.now
+			c.errand.ask(e.now)
 		}
 		s.Changed, s.Stated = w.changed, w.stated
 		t := e.turn(c)
@@ -69,15 +69,19 @@ func (e *Engine) weekly(at time.Time, aloud bool) {
 // decide is what is to be said of getting the refill, as far as ahead days can wait for it.
 func (e *Engine) decide(c *cylinder, s notice.Situation, ahead int) notice.Decision {
 	r, t := &c.errand, e.turn(c)
-	f := Facts{Now: e.now, Spare: c.waits, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.rest,
-		Weight: e.weight(c, s, ahead)}
+	f := Facts{Now: e.now, Spare: c.waits, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.rest}
+	f.Full = !c.scale.polled && !s.Outlook.Learned && s.LastGross-s.House > mostOfFill*c.nominal &&
+		(r.asks < 2 || e.now.Sub(r.asked) < askAgain/2)
+	if f.Full && ahead > 0 { // soon enough to ask twice
+		ahead *= 2
+	}
+	f.Weight = e.weight(c, s, ahead)
 	if b := r.booking.day; !b.IsZero() && t.days(b, e.now) < e.supply.late() {
 		f.Booked = b
 	}
 	if since := c.leaks.escaping(); !since.IsZero() {
 		f.Escaping = since.Add(firstThings)
 	}
-	f.Full = !c.scale.polled && !s.Outlook.Learned && s.LastGross-s.House > mostOfFill*c.nominal && e.now.Sub(s.Outlook.LastSeen) < 2*askAgain
 	c.decision = Decide(f)
 	return c.decision
 }

@@ -69,7 +69,7 @@ func (s *supply) never(at time.Time) {
 func (s *supply) brought(r *errand, at time.Time) {
 	if !r.asked.IsZero() {
 		s.weights = newest(append(s.weights, refill.Acted{Asked: r.asked.In(s.zone), Done: at.In(s.zone)}), remembered)
-		r.asked = time.Time{}
+		r.asked, r.asks = time.Time{}, 0
 	}
 }
 
