@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"time"
 
 	"tarebell/forecast/runout"
@@ -25,6 +26,16 @@ func (c *Cylinder) Level(now time.Time) (gas Normal, seen time.Time, ok bool) {
 		return Normal{}, time.Time{}, false
 	}
 	return Normal(c.est.State(now).Gas), c.seen, true
+}
+
+// NetSD is the standard deviation of the gas that one weight by itself shows, typed or from a scale: its scatter, and how well tare, fittings and the
+// scale's error are known beforehand.
+func (c *Cylinder) NetSD(typed bool) unit.Grams {
+	scatter := c.filter.SD()
+	if typed {
+		scatter = c.est.HandSD()
+	}
+	return unit.Grams(math.Hypot(float64(scatter), float64(c.est.HouseSD())))
 }
 
 // Heel is the gas that cannot be used, at which the cylinder counts as run out.

@@ -1,6 +1,10 @@
 package estimate
 
-import "math"
+import (
+	"math"
+
+	"tarebell/forecast/unit"
+)
 
 // Priors about masses: how far the stamped and the printed ones, and what a scale shows, may be from the truth. All of them grow with the
 // cylinder.
@@ -27,6 +31,9 @@ func (o *Options) offsetSD() float64 {
 	step := math.Pow(10, math.Floor(math.Log10(house))-2)
 	return math.Sqrt(math.Pow(scaleShare*o.full(), 2) + math.Pow(tareShare*house, 2) + step*step/12)
 }
+
+// HouseSD is the standard deviation of gross less net less house before any weighing.
+func (f *Filter) HouseSD() unit.Grams { return unit.Grams(f.opt.offsetSD()) }
 
 // driftSD is how far a scale's zero goes in √day, g: in ten years by as much as it may be off in all. No source.
 func (o *Options) driftSD() float64 { return scaleShare * o.full() / math.Sqrt(3652.5) }

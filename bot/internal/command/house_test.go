@@ -309,7 +309,7 @@ func TestReceiptInEitherOrder(t *testing.T) {
 	b.call("filled", "net", "9.8 kg")
 	b.now = b.now.Add(time.Hour)
 	b.say("25.2 kg")
-	says(t, b.call("history"), "9.8 kg by receipt, 9.8 kg ± 60 g by scale")
+	says(t, b.call("history"), "9.8 kg by receipt, 9.8 kg ± 150 g by scale")
 
 	b = newTable(t)
 	for i := range 8 {

@@ -82,6 +82,9 @@ func (c *cylinder) wake() time.Time {
 	return next
 }
 
+// netSD is the standard deviation of the gas that a reading by itself shows.
+func (c *cylinder) netSD(w record.Event) unit.Grams { return c.fc.NetSD(w.Origin == record.Manual) }
+
 // takeStock is what is known at now. The gas is recorded as that of the present fill, should other gas come before the next review.
 func (c *cylinder) takeStock(now time.Time) forecast.Outlook {
 	o := c.fc.Outlook(now)

@@ -11,12 +11,8 @@ import (
 	"tarebell/forecast/unit/record"
 )
 
-const (
-	// promptly is how soon a receipt must be told to say what was in the cylinder then.
-	promptly = 12 * time.Hour
-	// houseSD is how well tare and fittings are known together, about; common practice, no source.
-	houseSD unit.Grams = 60
-)
+// promptly is how soon a receipt must be told to say what was in the cylinder then.
+const promptly = 12 * time.Hour
 
 // weigh feeds a reading to a cylinder and acts on what it revealed.
 func (e *Engine) weigh(c *cylinder, w record.Event) {
@@ -35,7 +31,7 @@ func (e *Engine) weigh(c *cylinder, w record.Event) {
 	if typed && (c.errand.awaits() || !c.dryAt.IsZero()) {
 		if gas, _, known := c.fc.Level(w.At); c.refilledBy(c.net(w), gas, known) {
 			e.judge(c, record.Event{Kind: record.Filled, At: w.At})
-			e.filled(c, w.At, c.net(w), houseSD)
+			e.filled(c, w.At, c.net(w), c.netSD(w))
 		}
 	}
 	findings := c.fc.Apply(w)
@@ -43,7 +39,7 @@ func (e *Engine) weigh(c *cylinder, w record.Event) {
 	for i := range findings {
 		f := &findings[i]
 		if f.Kind == forecast.FillSeen && typed { // the weight before is days old, and gas was drawn since
-			f.Mass, f.MassSD = c.net(w), houseSD
+			f.Mass, f.MassSD = c.net(w), c.netSD(w)
 		}
 		doubted = doubted || f.Kind == forecast.WrongUnit || f.Kind == forecast.Implausible
 	}
@@ -171,7 +167,7 @@ func (e *Engine) received(c *cylinder, w record.Event) {
 		c.dryAt = time.Time{}
 	}
 	if !p.First && p.Seen == 0 && net > c.nominal*2/5 && !w.At.Before(p.At) {
-		p.Seen, p.SeenSD = net, houseSD
+		p.Seen, p.SeenSD = net, c.netSD(w)
 		if p.Receipt > 0 {
 			e.sayFilled(c, p.At)
 		}

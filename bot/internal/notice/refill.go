@@ -26,6 +26,8 @@ func (v Voice) toBook(s Situation) string {
 	switch days := v.daysTo(s.BookBy, s.Now); {
 	case s.BookBy.IsZero() || !s.datable() && s.BookBy.After(s.Now):
 		return ""
+	case s.Decision.Why == WeightAwaited && days <= bookSoon:
+		return "A weight decides when to book."
 	case s.endsFirst():
 		return v.gasEndsFirst(s)
 	case days <= 0:
@@ -125,7 +127,7 @@ func (v Voice) dueHeadline(s Situation, again int) string {
 // weighRequest asks for a weight in one sentence.
 func (v Voice) weighRequest(s Situation) string {
 	example := s.House + unit.Grams(math.Max(0, s.Outlook.Gas.Mean))
-	return fmt.Sprintf("Please weigh the cylinder%s today or tomorrow and type what the scale says, such as “%s”: it decides whether the refill has to be booked.",
+	return fmt.Sprintf("Please weigh the cylinder%s today or tomorrow and type what the scale says, such as “%s”: it decides when to book the refill.",
 		s.which(" "), v.Exact(unit.Grams(unit.RoundTo(float64(example), 100))))
 }
 

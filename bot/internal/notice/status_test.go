@@ -57,6 +57,8 @@ func TestStatusTellsWhatChanged(t *testing.T) {
 		}, nil, []string{"More went"}},
 		{"another span", func(s *Situation) { s.Outlook.RunOut = spreadOf(80) }, []string{"Four times"}, nil},
 		{"another day to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 90) }, []string{"Nothing to book before"}, nil},
+		{"a weight that is awaited", func(s *Situation) { s.BookBy, s.Decision.Why = now.AddDate(0, 0, -1), WeightAwaited },
+			[]string{"A weight decides when to book."}, []string{"should be booked"}},
 		{"a booked day to come", func(s *Situation) { s.Booked = now.AddDate(0, 0, 2) }, []string{"The refill is booked for"}, nil},
 		{"a booked day that has passed", func(s *Situation) { s.Booked = now.AddDate(0, 0, -4) }, []string{"The refill was booked for"}, []string{"is booked"}},
 		{"time to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 5) }, []string{"Book the refill by"}, nil},

@@ -56,7 +56,7 @@ func (v Voice) Why(s Situation) string {
 		return fmt.Sprintf("No reminder yet: one %s %s still leaves time%s.", on, v.around(s.Now, days),
 			when(s.ActsIn > 0, ", with about %s until somebody books", plural(float64(s.ActsIn), "day")))
 	case WeightDecides:
-		return "A weight was asked for: it decides whether the refill has to be booked."
+		return "A weight was asked for: it decides when to book the refill."
 	case WeightAwaited:
 		return fmt.Sprintf("Another weight decides; without one the reminder comes after %s.", day)
 	case Reminded:
