@@ -76,7 +76,7 @@ type Lately struct {
 	Week     unit.Grams       // gone in the last seven days, used or lost; NaN: unknown
 	WeekPrev unit.Grams       // in the seven before
 	WeekMost unit.Grams       // used in any of the weeks before, on a scale that was read all the time; 0: too few to tell
-	FillMost unit.GramsPerDay // used of any of the fills before, where weights are typed; 0: too few to tell
+	FillMost unit.GramsPerDay // used of any of the fills before; 0: too few to tell
 	Stated   Statement        // what the last weekly status said
 	Changed  []string         // what else changed since then, ready to read
 }

@@ -147,7 +147,7 @@ func (v Voice) recordWeek(s Situation) string {
 // far is by what factor more than ever before must be used to be worth a word. Ours.
 const far = 1.5
 
-// recordFill is the same for those who type weights, days apart: it compares fills.
+// recordFill is the same of whole fills, for what goes on for weeks, and for weights that are typed days apart.
 func (v Voice) recordFill(s Situation) string {
 	use := s.Outlook.Use
 	if s.FillMost == 0 || !s.Outlook.Learned || use.Mean-use.SD < far*float64(s.FillMost) {
