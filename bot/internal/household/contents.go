@@ -114,13 +114,16 @@ func (c *contents) used() unit.Grams {
 	return unit.Grams(math.Max(0, p.start-c.gas-float64(p.Lost)))
 }
 
-// mostUsed is the most that was drawn in a day, on average, of a fill before this one; 0: fewer than two lasted long enough to tell.
+// mostUsed is the most that was drawn in a day, on average, of a fill before this one; 0: two that lasted two weeks are needed to tell.
 func (c *contents) mostUsed() (most unit.GramsPerDay) {
-	const fewest, shortest = 2, unit.Days(14)
+	const fewest, long, shortest = 2, unit.Days(14), unit.Days(2)
 	n := 0
 	for _, f := range c.fills {
-		if days := unit.Between(f.At, f.Until); days >= shortest && f.Used > 0 {
+		days := unit.Between(f.At, f.Until)
+		if days >= shortest && f.Used > 0 {
 			most = max(most, unit.GramsPerDay(float64(f.Used)/float64(days)))
+		}
+		if days >= long && f.Used > 0 {
 			n++
 		}
 	}

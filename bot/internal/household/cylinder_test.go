@@ -164,12 +164,16 @@ func TestMostUsed(t *testing.T) {
 		day = day.AddDate(0, 0, days)
 		return f
 	}
-	c := contents{fills: []fill{lasted(10, 2000), lasted(50, 2000)}}
+	c := contents{fills: []fill{lasted(10, 900), lasted(50, 2000)}}
 	if got := c.mostUsed(); got != 0 {
 		t.Errorf("%v after one fill of more than two weeks", got)
 	}
 	c.fills = append(c.fills, lasted(20, 2000), lasted(100, 2000), newFill(notice.Fill{At: day, Used: 900}))
 	if got := c.mostUsed(); got != 100 {
 		t.Errorf("%v, want 100 g/day", got)
+	}
+	c.fills = append(c.fills, lasted(8, 2000)) // a short one counts once it is known what is usual
+	if got := c.mostUsed(); got != 250 {
+		t.Errorf("%v, want 250 g/day", got)
 	}
 }
