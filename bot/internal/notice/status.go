@@ -35,11 +35,11 @@ func (v Voice) Lasts(s Situation) string {
 		return fmt.Sprintf("Nothing is known yet about the gas%s: the scale says %s, which cannot be this cylinder.", s.in(), v.Exact(s.Doubted.Gross))
 	case !o.Known:
 		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.in())
+	case s.ended():
+		return fmt.Sprintf("%s is probably empty by now: it held %s of gas on %s.", s.the(), v.lastHeld(s), v.Day(o.LastSeen, s.Now))
 	case s.adrift():
 		return fmt.Sprintf("%s held %s of gas on %s; what is left now cannot be told before it is weighed again.", s.the(),
 			v.lastHeld(s), v.Day(o.LastSeen, s.Now))
-	case s.ended():
-		return fmt.Sprintf("%s is probably empty by now: it held %s of gas on %s.", s.the(), v.lastHeld(s), v.Day(o.LastSeen, s.Now))
 	case s.usable() <= 0:
 		return fmt.Sprintf("%s is about empty.", s.the())
 	}
