@@ -112,7 +112,8 @@ func TestEnded(t *testing.T) {
 	v := Voice{Zone: time.UTC}
 	s := situation(now, 60, 20)
 	s.Outlook.Learned, s.Outlook.Ended, s.Outlook.LastSeen, s.House, s.LastGross = true, 0.8, now.AddDate(0, 0, -12), 15_400, 16_700
-	want := []string{"The cylinder is probably empty by now: it held 1.2 kg of gas on Tue 4 May.", "A weight would tell, or “it ran dry”."}
+	s.BookBy, s.Earliest, s.Overdue, s.RiskNow = now, now.AddDate(0, 0, 4), true, 0.9
+	want := []string{"The cylinder is probably empty by now: it held 1.2 kg of gas on Tue 4 May.", "A weight would tell, or “it ran dry”.", "A refill booked now would come about Thu 20 May."}
 	text := v.Status(s).Text()
 	for _, w := range want {
 		if !strings.Contains(text, w) {
