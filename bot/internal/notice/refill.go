@@ -64,8 +64,8 @@ func (v Voice) gasEndsFirst(s Situation) string {
 }
 
 // spareGas is what to do when the gas ends before the refill comes.
-func (r Refill) spareGas() string {
-	return when(r.endsFirst(), "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan.")
+func (s Situation) spareGas() string {
+	return when(s.endsFirst() && !s.ended(), "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan.")
 }
 
 // Refill says that it is time to book. again counts the reminders already given for this fill.
@@ -85,7 +85,7 @@ func (v Voice) Refill(s Situation, again int) Notice {
 // leftUntil is what is left until when, as far as that is known, beside how long a refill takes.
 func (v Voice) leftUntil(s Situation) string {
 	o := s.Outlook
-	if !o.RunOut.Known() || s.usable() <= 0 {
+	if !o.RunOut.Known() || s.usable() <= 0 || s.ended() {
 		return ""
 	}
 	early, takes := v.around(s.Now, o.RunOut.Quantile(0.05)), plural(float64(s.LeadDays), "day")
@@ -106,6 +106,8 @@ func (v Voice) dueHeadline(s Situation, again int) string {
 	switch {
 	case !s.Missed.IsZero():
 		return fmt.Sprintf("The refill%s that was booked for %s is not here; please ask the supplier, or book another.", s.of(), v.Day(s.Missed, s.Now))
+	case s.ended():
+		return fmt.Sprintf("%s is probably empty by now, and no refill is booked.", s.the())
 	case s.usable() <= 0 && (s.adrift() || s.old()):
 		return fmt.Sprintf("%s may be about empty, and no refill is booked.", s.the())
 	case s.usable() <= 0:

@@ -120,6 +120,9 @@ func TestEnded(t *testing.T) {
 			t.Errorf("lacks %q:\n%s", w, text)
 		}
 	}
+	if got := v.Refill(s, 0).Headline; got != "The cylinder is probably empty by now, and no refill is booked." {
+		t.Errorf("reminds with %q", got)
+	}
 	if strings.Contains(text, "Four times out of five") {
 		t.Errorf("tells when it will end:\n%s", text)
 	}
