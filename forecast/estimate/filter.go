@@ -275,6 +275,6 @@ func (f *Filter) State(now time.Time) State {
 		NoiseSD: unit.Grams(f.noise.sd()),
 		Offset:  Normal{g.o, math.Sqrt(math.Max(g.oo, 0))},
 		Away:    pAway,
-		Ended:   below(float64(f.opt.Heel), Normal{g.m, math.Sqrt(math.Max(g.mm, 1))}),
+		Ended:   c.mix.ended(float64(f.opt.Heel)),
 	}
 }

@@ -1,5 +1,7 @@
 package estimate
 
+import "math"
+
 // mode is what the household is doing.
 type mode int
 
@@ -198,6 +200,14 @@ func (m *mixture) pool() (g gauss, pAway float64) {
 		}
 	})
 	return g, pAway
+}
+
+// ended is the probability that no more than heel is left.
+func (m *mixture) ended(heel float64) (p float64) {
+	m.each(func(nd *node, k mode, w float64) {
+		p += w * below(heel, Normal{nd.g[k].m, math.Sqrt(max(nd.g[k].mm, 1))})
+	})
+	return p
 }
 
 // lumpiness is the mean φ.
