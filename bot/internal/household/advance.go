@@ -33,7 +33,8 @@ func (e *Engine) Advance(now time.Time) []notice.Notice {
 	return e.out
 }
 
-// Next is when Advance will next have something to do. It is zero before the first input.
+// Next is when Advance will next have something to do: at once for what is overdue, as a pause that is forgotten makes it. It is zero before the
+// first input.
 func (e *Engine) Next() time.Time {
 	if e.now.IsZero() {
 		return time.Time{}
@@ -41,6 +42,9 @@ func (e *Engine) Next() time.Time {
 	next := earlier(e.timetable.review, e.timetable.status)
 	for _, c := range e.cylinders {
 		next = earlier(next, c.wake())
+	}
+	if due(next, e.now) {
+		return e.now
 	}
 	return next
 }

@@ -173,6 +173,28 @@ func TestSleep(t *testing.T) {
 	}
 }
 
+// TestPauseForgotten: a pause that is forgotten after it was counted makes a silence overdue, which is told at once; time does not go back, and whoever goes from
+// one moment to the next does not stand still.
+func TestPauseForgotten(t *testing.T) {
+	o := options()
+	e := New(o)
+	feedAll(e, readings(start, 3, 5_900, 55))
+	last := e.Now()
+	now := last.Add(o.Cylinders[0].SilentAfter + 3*24*time.Hour)
+	e.Paused([]Pause{{From: last, To: now}})
+	e.Advance(now)
+	e.Paused(nil)
+	if next := e.Next(); !next.Equal(now) {
+		t.Errorf("the next moment is %s, want %s at once", next, now)
+	}
+	if said := ofKind(e.Advance(e.Next()), notice.ScaleSilent); len(said) != 1 {
+		t.Errorf("told %d times that the scale is silent, want once", len(said))
+	}
+	if next := e.Next(); !next.After(now) || !e.Now().Equal(now) {
+		t.Errorf("it is %s, and the next moment is %s", e.Now(), next)
+	}
+}
+
 func TestSilentScaleIsToldOnce(t *testing.T) {
 	e := New(options())
 	ws := readings(start, 10, 5_900, 55)
