@@ -68,10 +68,23 @@ func (s Situation) spareGas() string {
 	return when(s.endsFirst() && !s.ended(), "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan.")
 }
 
+// outlasted reports that a refill is due while most of the last is still there: a fill lasts no longer than people and supplier take.
+func (s Situation) outlasted() bool {
+	return s.Overdue && s.datable() && s.usable() > mostOfFill*(s.GrossFull-s.GrossEmpty)
+}
+
+// mostOfFill is the share of a fill that counts as most of it; ours.
+const mostOfFill = 0.75
+
+// second is what helps where a fill does not outlast the wait for the next.
+func (s Situation) second() string {
+	return when(s.outlasted(), "A second cylinder, kept full beside it, would take the hurry out.")
+}
+
 // Refill says that it is time to book. again counts the reminders already given for this fill.
 func (v Voice) Refill(s Situation, again int) Notice {
 	n := s.notice(RefillDue, v.dueHeadline(s, again),
-		v.leftUntil(s), s.spareGas(), v.stale(s), when(s.Carrier != "", "%s said they would see to it.", s.Carrier), v.turn(s), v.closures(s),
+		v.leftUntil(s), s.spareGas(), s.second(), v.stale(s), when(s.Carrier != "", "%s said they would see to it.", s.Carrier), v.turn(s), v.closures(s),
 		s.supplier(), s.bring(), s.retestDuty(s.Now))
 	n.Severity, n.Picture = Warning, &s
 	n.Actions = []Action{
@@ -120,6 +133,8 @@ func (v Voice) dueHeadline(s Situation, again int) string {
 		return fmt.Sprintf("The refill%s is still not booked, and each day makes it likelier that the gas ends first.", s.of())
 	case s.Overdue && left > 0:
 		return fmt.Sprintf("Time to book the refill%s: %s is the first day the supplier is open.", s.of(), day)
+	case s.outlasted():
+		return fmt.Sprintf("Time to book the next refill%s already: a full cylinder lasts about as long as a refill takes.", s.of())
 	case s.Overdue:
 		return fmt.Sprintf("Time to book the refill%s: every day counts now.", s.of())
 	case left > 0:

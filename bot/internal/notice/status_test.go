@@ -132,3 +132,24 @@ func TestEnded(t *testing.T) {
 		}
 	}
 }
+
+// TestOutlasted: over a full cylinder that lasts no longer than its refill takes nobody hears that every day counts, week after week, but what would help.
+func TestOutlasted(t *testing.T) {
+	now := time.Date(2027, 5, 16, 16, 0, 0, 0, time.UTC)
+	v := Voice{Zone: time.UTC}
+	s := situation(now, 5_800, 600)
+	s.GrossFull, s.GrossEmpty = 15_000, 9_000
+	s.BookBy, s.Earliest, s.Overdue, s.RiskNow = now, now.AddDate(0, 0, 9), true, 0.3
+	const help = "A second cylinder, kept full beside it, would take the hurry out."
+	n := v.Refill(s, 0)
+	if want := "Time to book the next refill already: a full cylinder lasts about as long as a refill takes."; n.Headline != want {
+		t.Errorf("%q, want %q", n.Headline, want)
+	}
+	if !strings.Contains(n.Text(), help) {
+		t.Errorf("lacks %q:\n%s", help, n.Text())
+	}
+	s.Outlook.Gas.Mean = 2_000
+	if n := v.Refill(s, 0); strings.Contains(n.Text(), help) || !strings.Contains(n.Headline, "every day counts") {
+		t.Errorf("a third of a fill is left:\n%s", n.Text())
+	}
+}
