@@ -24,7 +24,7 @@ func normally(mid, sd float64) runout.Distribution {
 // within the day that the looks are apart.
 func TestGain(t *testing.T) {
 	z := distuv.UnitNormal.Quantile(0.95)
-	p := Policy{Risk: 0.05, Lead: Fixed(3)}
+	p := Policy{Risk: 0.05, Lead: fixed(3)}
 	for _, r := range []struct{ sd, known float64 }{{8, 6}, {8, 4}, {20, 19}, {3, 1}} {
 		got, err := p.Gain(monday, normally(60, r.sd), unit.Days(r.known))
 		if err != nil {

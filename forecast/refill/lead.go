@@ -9,13 +9,6 @@ type Wait struct{ share []float64 } // share[d] is the probability of d days
 // maxLead is the longest lead time that can be meant, in days.
 const maxLead = 365
 
-// Fixed is a lead time that always takes the same days. It is held to 0 to 365.
-func Fixed(days int) Wait {
-	l := Wait{make([]float64, min(max(days, 0), maxLead)+1)}
-	l.share[len(l.share)-1] = 1
-	return l
-}
-
 // Booking is a refill as it went.
 type Booking struct{ Booked, Arrived time.Time }
 

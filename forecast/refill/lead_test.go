@@ -21,7 +21,7 @@ func took(days ...int) (past []Booking) {
 }
 
 func TestLearn(t *testing.T) {
-	open := OpenOn(workdays, nil)
+	open := onWorkdays
 	rows := []struct {
 		rule   string
 		lead   Wait
@@ -135,8 +135,8 @@ func TestCivilDays(t *testing.T) {
 // A lead time that may be late books earlier than one that never is.
 func TestUncertainLeadBooksEarlier(t *testing.T) {
 	out := evenly(40, 60, 1000)
-	sure := planned(t, Policy{Risk: 0.05, Lead: Fixed(7)}, monday, out)
-	slow := planned(t, Policy{Risk: 0.05, Lead: Fixed(7), Delay: LearnDelay(nil, monday)}, monday, out)
+	sure := planned(t, Policy{Risk: 0.05, Lead: fixed(7)}, monday, out)
+	slow := planned(t, Policy{Risk: 0.05, Lead: fixed(7), Delay: LearnDelay(nil, monday)}, monday, out)
 	if !slow.BookBy.Equal(sure.BookBy) || !slow.RemindBy.Before(sure.RemindBy) {
 		t.Errorf("people who wait: %+v, people who don't: %+v", slow, sure)
 	}

@@ -17,7 +17,7 @@ func TestStockoutIsAsPromised(t *testing.T) {
 	src := rand.NewPCG(11, 4) // seed 11, 4
 	day := distuv.Gamma{Alpha: 4, Beta: 0.1, Src: src}
 	law := Demand{Use: 40, UseSD: 20}
-	p := Policy{Risk: 0.05, Lead: Fixed(7)}
+	p := Policy{Risk: 0.05, Lead: fixed(7)}
 	const households = 400
 	dry, promised, variance := 0, 0.0, 0.0
 	for range households {

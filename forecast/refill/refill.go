@@ -213,17 +213,3 @@ func (d *days) last(risk func(day int) float64) int {
 	}
 	return n - 1
 }
-
-// OpenOn is a Policy.Open for weekdays (none: all) that closes on holidays (nil: none).
-func OpenOn(weekdays []time.Weekday, holiday func(day time.Time) bool) func(day time.Time) bool {
-	var open [7]bool
-	for d := range open {
-		open[d] = len(weekdays) == 0
-	}
-	for _, d := range weekdays {
-		open[d] = true
-	}
-	return func(day time.Time) bool {
-		return open[day.Weekday()] && (holiday == nil || !holiday(day))
-	}
-}

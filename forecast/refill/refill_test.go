@@ -12,10 +12,19 @@ import (
 	"tarebell/forecast/unit"
 )
 
-var (
-	workdays = []time.Weekday{time.Monday, time.Tuesday, time.Wednesday, time.Thursday, time.Friday}
-	monday   = time.Date(2027, 3, 1, 8, 0, 0, 0, time.UTC)
-)
+var monday = time.Date(2027, 3, 1, 8, 0, 0, 0, time.UTC)
+
+// onWorkdays is a supplier that is open from Monday to Friday.
+func onWorkdays(day time.Time) bool {
+	return day.Weekday() != time.Saturday && day.Weekday() != time.Sunday
+}
+
+// fixed is a wait that always takes the same days.
+func fixed(days int) Wait {
+	w := Wait{make([]float64, days+1)}
+	w.share[days] = 1
+	return w
+}
 
 // certain is a run-out at exactly d days.
 func certain(d unit.Days) runout.Distribution { return runout.FromDraws([]unit.Days{d}) }
@@ -40,9 +49,9 @@ func planned(t testing.TB, p Policy, now time.Time, out runout.Distribution) Pla
 
 func TestPlan(t *testing.T) {
 	day := func(d int) time.Time { return monday.AddDate(0, 0, d) }
-	every, work := Policy{Risk: 0.05, Lead: Fixed(3)}, Policy{Risk: 0.05, Lead: Fixed(3), Open: OpenOn(workdays, nil)}
+	every, work := Policy{Risk: 0.05, Lead: fixed(3)}, Policy{Risk: 0.05, Lead: fixed(3), Open: onWorkdays}
 	holiday := work
-	holiday.Open = OpenOn(workdays, func(d time.Time) bool { return d.Day() == 8 })
+	holiday.Open = func(d time.Time) bool { return onWorkdays(d) && d.Day() != 8 }
 	rows := []struct {
 		rule         string
 		p            Policy
@@ -62,7 +71,7 @@ func TestPlan(t *testing.T) {
 		{"25 years on: no date", every, monday, certain(9130), time.Time{}, time.Time{}, false, false},
 		{"never within the horizon", every, monday, certain(unit.Days(math.Inf(1))), time.Time{}, time.Time{}, false, false},
 		{"one draw in 40 may be dry", every, monday, evenly(0, 40, 40), day(0), day(3), true, true},
-		{"exactly the risk is within it", Policy{Risk: 0.1, Lead: Fixed(3)}, monday, evenly(0, 40, 40), day(1), day(4), false, false},
+		{"exactly the risk is within it", Policy{Risk: 0.1, Lead: fixed(3)}, monday, evenly(0, 40, 40), day(1), day(4), false, false},
 		{"Friday's order would come on Monday", work, monday, certain(6.5), day(1), day(4), false, false},
 		{"from Wednesday on the weekend is in the way", work, day(2), certain(4.5), day(2), day(7), true, true},
 		{"dry on Sunday: book for Friday", work, day(1), certain(5), day(1), day(4), true, false},
@@ -81,7 +90,7 @@ func TestPlan(t *testing.T) {
 }
 
 func TestPlanWithoutForecast(t *testing.T) {
-	got := planned(t, Policy{Risk: 0.05, Lead: Fixed(3)}, monday, runout.Distribution{})
+	got := planned(t, Policy{Risk: 0.05, Lead: fixed(3)}, monday, runout.Distribution{})
 	if got.Known || got.Due || got.Overdue || !got.BookBy.IsZero() {
 		t.Errorf("a date out of nothing: %+v", got)
 	}
@@ -97,7 +106,7 @@ func TestPlanAcrossClockChange(t *testing.T) {
 		t.Skip(err)
 	}
 	now := time.Date(2027, 3, 26, 8, 0, 0, 0, vienna)
-	got := planned(t, Policy{Risk: 0.05, Lead: Fixed(3), Location: vienna}, now.UTC(), certain(3))
+	got := planned(t, Policy{Risk: 0.05, Lead: fixed(3), Location: vienna}, now.UTC(), certain(3))
 	if want := time.Date(2027, 3, 29, 8, 0, 0, 0, vienna); !got.Arrives.Equal(want) || got.Overdue {
 		t.Errorf("arrives %v, want %v, an hour before it is dry: %+v", got.Arrives, want, got)
 	}
@@ -108,11 +117,11 @@ func TestPolicyMistakes(t *testing.T) {
 		p    Policy
 		says string
 	}{
-		{Policy{Risk: 0, Lead: Fixed(3)}, "risk 0"},
-		{Policy{Risk: 1, Lead: Fixed(3)}, "risk 1"},
-		{Policy{Risk: math.NaN(), Lead: Fixed(3)}, "risk NaN"},
+		{Policy{Risk: 0, Lead: fixed(3)}, "risk 0"},
+		{Policy{Risk: 1, Lead: fixed(3)}, "risk 1"},
+		{Policy{Risk: math.NaN(), Lead: fixed(3)}, "risk NaN"},
 		{Policy{Risk: 0.05}, "lead time: not set"},
-		{Policy{Risk: 0.05, Lead: Fixed(3), Open: func(time.Time) bool { return false }}, "closed for more than 60 days from 2027-03-01"},
+		{Policy{Risk: 0.05, Lead: fixed(3), Open: func(time.Time) bool { return false }}, "closed for more than 60 days from 2027-03-01"},
 	} {
 		if _, err := r.p.Plan(monday, certain(9)); err == nil || !strings.Contains(err.Error(), r.says) {
 			t.Errorf("%+v: %v, want %q", r.p, err, r.says)
@@ -133,7 +142,7 @@ func TestPlanProperties(t *testing.T) {
 		lead := rapid.IntRange(0, 20).Draw(t, "lead")
 		closed := rapid.SliceOfNDistinct(rapid.IntRange(0, 6), 0, 6, rapid.ID).Draw(t, "closed")
 		now := monday.AddDate(0, 0, rapid.IntRange(0, 400).Draw(t, "now"))
-		p := Policy{Risk: rapid.Float64Range(0.001, 0.9).Draw(t, "risk"), Lead: Fixed(lead)}
+		p := Policy{Risk: rapid.Float64Range(0.001, 0.9).Draw(t, "risk"), Lead: fixed(lead)}
 		p.Open = func(day time.Time) bool {
 			for _, c := range closed {
 				if time.Weekday(c) == day.Weekday() {
@@ -159,7 +168,7 @@ func TestPlanProperties(t *testing.T) {
 		q.Risk = p.Risk + 0.05
 		later("more risk", q)
 		q = p
-		q.Lead = Fixed(max(0, lead-1))
+		q.Lead = fixed(max(0, lead-1))
 		later("shorter lead", q)
 
 		if plan.BookBy.IsZero() {
@@ -183,7 +192,7 @@ func TestPlanProperties(t *testing.T) {
 
 // Looked at once a day, the first due look books so that the promise holds and one look later would break it.
 func TestDueOnceADay(t *testing.T) {
-	p := Policy{Risk: 0.05, Lead: Fixed(7)}
+	p := Policy{Risk: 0.05, Lead: fixed(7)}
 	at := func(look int) runout.Distribution { // the same law seen from each look
 		return evenly(unit.Days(40-look), unit.Days(60-look), 1000)
 	}
@@ -205,7 +214,7 @@ func TestDueOnceADay(t *testing.T) {
 }
 
 func BenchmarkPlan(b *testing.B) {
-	p := Policy{Risk: 0.05, Lead: Learn(3, []Booking{{monday, monday.AddDate(0, 0, 5)}}, nil), Open: OpenOn(workdays, nil)}
+	p := Policy{Risk: 0.05, Lead: Learn(3, []Booking{{monday, monday.AddDate(0, 0, 5)}}, nil), Open: onWorkdays}
 	out := evenly(100, 2000, 512)
 	for b.Loop() {
 		if _, err := p.Plan(monday, out); err != nil {
