@@ -3,6 +3,8 @@ package main
 import (
 	"flag"
 	"os"
+	"os/signal"
+	"syscall"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -17,6 +19,7 @@ func TestMain(m *testing.M) {
 	if os.Getenv(childEnv) != "" {
 		main()
 	}
+	signal.Notify(make(chan os.Signal, 1), syscall.SIGHUP) // else under nohup the program, which honours that, would hear no hangup in its tests
 	testscript.Main(m, map[string]func(){"bot": main})
 }
 

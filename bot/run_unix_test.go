@@ -79,7 +79,7 @@ func (r *running) types(line string) {
 // until waits until something has come true.
 func (r *running) until(what string, done func() bool) {
 	r.t.Helper()
-	look, giveUp := time.NewTicker(2*time.Millisecond), time.After(10*time.Second)
+	look, giveUp := time.NewTicker(2*time.Millisecond), time.After(time.Minute)
 	defer look.Stop()
 	for !done() {
 		select {
