@@ -1,6 +1,9 @@
 package household
 
-import "time"
+import (
+	"sort"
+	"time"
+)
 
 // Pause is a time in which no reading could come in, whatever the scale did: the program was off, the machine slept, the ledger took
 // nothing, or a clock that was wrong was set.
@@ -16,10 +19,12 @@ func (e *Engine) Paused(all []Pause) {
 // after is when a scale that was heard last at heard has been silent for d, not counting pauses.
 func after(heard time.Time, d time.Duration, pauses []Pause) time.Time {
 	at := heard.Add(d)
-	for _, p := range pauses {
-		if p.From.Before(at) && p.To.After(heard) {
-			at = at.Add(min(p.To.Sub(p.From), p.To.Sub(heard)))
+	first := sort.Search(len(pauses), func(i int) bool { return pauses[i].To.After(heard) })
+	for _, p := range pauses[first:] {
+		if !p.From.Before(at) {
+			break
 		}
+		at = at.Add(min(p.To.Sub(p.From), p.To.Sub(heard)))
 	}
 	return at
 }

@@ -106,6 +106,23 @@ func TestCheckpoints(t *testing.T) {
 	}
 }
 
+// TestManyPauses: what was once not told, as the machine slept, is not told of that time after many more pauses either.
+func TestManyPauses(t *testing.T) {
+	r := newRig(t)
+	r.from, r.status = &from{"a"}, 7*24*time.Hour
+	r.reopen()
+	r.now = r.days(start, 3, 5_900)
+	for range 70 {
+		r.now = r.now.Add(13 * time.Hour)
+		if err := r.Advance(ctx, r.now); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if !bytes.Equal(r.bits(), r.rebuilt().bits()) {
+		t.Error("the state is not what the ledger leads to")
+	}
+}
+
 // tick lets time pass as the program's clock does.
 func (r *rig) tick(until time.Time) {
 	r.t.Helper()

@@ -188,8 +188,9 @@ func (h *House) pauses(ctx context.Context) (all []household.Pause, err error) {
 const (
 	// tooLate is by how much time passes too late for what is due if there is a pause.
 	tooLate = 10 * time.Minute
-	// mostPauses are remembered.
-	mostPauses = 50
+	// mostPauses are remembered: a machine that sleeps every night has so many in nearly three years. Where one is forgotten, the past no longer leads to what it
+	// led to then: a silence of that time counts.
+	mostPauses = 1000
 )
 
 // leap remembers a pause if what was due before a moment should long have been dealt with.
