@@ -81,13 +81,7 @@ func TestCheckpoints(t *testing.T) {
 			if err := r.Advance(ctx, at); err != nil {
 				t.Fatal(err)
 			}
-		case 3: // its clock leaps, the program is killed when no more than that is written, and the clock is set right
-			r.now = at.Add(time.Duration(1+rnd.IntN(72)) * time.Hour)
-			r.store.fail, r.store.first = store.ErrFull, 1
-			_ = r.Advance(ctx, r.now)
-			r.now, r.store.fail = at, nil
-			r.reopen()
-		case 4:
+		case 3:
 			r.store.from = nil
 			r.reopen()
 			restarts++

@@ -34,17 +34,15 @@ var (
 type flaky struct {
 	store.Store
 	fail   error
-	first  int // writes that work before it fails
 	writes []store.Batch
 	reads  int              // of entries
 	from   []store.Position // where they began
 }
 
 func (f *flaky) Write(ctx context.Context, b store.Batch) (store.Written, error) {
-	if f.fail != nil && f.first == 0 {
+	if f.fail != nil {
 		return store.Written{}, f.fail
 	}
-	f.first = max(0, f.first-1)
 	f.writes = append(f.writes, b)
 	return f.Store.Write(ctx, b)
 }
