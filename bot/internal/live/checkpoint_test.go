@@ -81,7 +81,17 @@ func TestCheckpoints(t *testing.T) {
 			if err := r.Advance(ctx, at); err != nil {
 				t.Fatal(err)
 			}
-		case 3:
+		case 3: // its clock leaps, nothing can be written, the program is killed or not, and the clock is set right
+			r.now = at.Add(time.Duration(1+rnd.IntN(72)) * time.Hour)
+			r.store.fail = store.ErrFull
+			_ = r.Advance(ctx, r.now)
+			r.now, r.store.fail = at, nil
+			if rnd.IntN(2) == 0 {
+				r.reopen()
+			} else if err := r.Advance(ctx, at); err != nil {
+				t.Fatal(err)
+			}
+		case 4:
 			r.store.from = nil
 			r.reopen()
 			restarts++

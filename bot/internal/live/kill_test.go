@@ -59,13 +59,6 @@ func child(path string) error {
 	if err := r.open(); err != nil {
 		return err
 	}
-	slept, err := r.pauses(ctx)
-	if err != nil {
-		return err
-	}
-	if n := len(slept); n > 0 {
-		r.now = later(r.now, slept[n-1].To) // no clock goes back because a program is killed
-	}
 	go func() {
 		for i := 0; ; i++ {
 			to := fmt.Sprintf("%s.copy-%d-%d", path, os.Getpid(), i)

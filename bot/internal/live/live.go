@@ -77,14 +77,15 @@ func (h *House) begin(ctx context.Context) error {
 	if err != nil || !reached.IsZero() || h.now.Engine.Now().IsZero() || !h.now.Engine.Now().Before(now) {
 		return err
 	}
-	if err := h.leap(ctx, now); err != nil {
+	var b store.Batch
+	if err := h.leap(ctx, now, &b); err != nil {
 		return err
 	}
 	said := slices.DeleteFunc(h.now.Engine.Advance(now), func(n notice.Notice) bool { return n.Kind == notice.WeeklyStatus })
 	for i := range said {
 		said[i].At = now
 	}
-	_, err = h.write(ctx, store.Batch{}, said)
+	_, err = h.write(ctx, b, said)
 	return err
 }
 
@@ -131,10 +132,10 @@ func (h *House) accept(ctx context.Context, e store.Entry, void ...int64) (store
 			return e, err
 		}
 	}
-	if err := h.leap(ctx, e.At); err != nil {
+	b := store.Batch{Entries: []store.Entry{e}, Void: void}
+	if err := h.leap(ctx, e.At, &b); err != nil {
 		return e, err
 	}
-	b := store.Batch{Entries: []store.Entry{e}, Void: void}
 	if len(void) > 0 || e.At.Before(h.now.Engine.Now()) {
 		return h.correct(ctx, b)
 	}
@@ -162,14 +163,15 @@ func (h *House) Advance(ctx context.Context, now time.Time) error {
 	if next := h.now.Engine.Next(); next.After(now) {
 		return nil
 	}
-	if err := h.leap(ctx, now); err != nil {
-		return err
-	}
 	return h.advance(ctx, now)
 }
 
 func (h *House) advance(ctx context.Context, now time.Time) error {
-	_, err := h.write(ctx, store.Batch{}, h.now.Engine.Advance(now))
+	var b store.Batch
+	if err := h.leap(ctx, now, &b); err != nil {
+		return err
+	}
+	_, err := h.write(ctx, b, h.now.Engine.Advance(now))
 	return err
 }
 
@@ -240,7 +242,10 @@ func (h *House) write(ctx context.Context, b store.Batch, said []notice.Notice) 
 			b.Outgoing = append(b.Outgoing, over...)
 		}
 	}
-	b.Facts = map[string]string{FactReached: h.now.Engine.Now().UTC().Format(time.RFC3339Nano)}
+	if b.Facts == nil {
+		b.Facts = map[string]string{}
+	}
+	b.Facts[FactReached] = h.now.Engine.Now().UTC().Format(time.RFC3339Nano)
 	h.daily(&b)
 	w, err := h.opt.Store.Write(ctx, b)
 	if err != nil {

@@ -56,7 +56,7 @@ func (h *House) rebuild(ctx context.Context, change store.Batch) (late []notice.
 	if err != nil {
 		return nil, nil, err
 	}
-	pauses, err := h.pauses(ctx)
+	pauses, err := h.pauses(ctx, change)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -173,11 +173,13 @@ func (h *House) standing(ctx context.Context, after store.Position, change store
 // factPauses names the pauses, as JSON.
 const factPauses = "pauses"
 
-// pauses are the times in which no reading could come in.
-func (h *House) pauses(ctx context.Context) (all []household.Pause, err error) {
-	text, ok, err := h.opt.Store.Fact(ctx, factPauses)
-	if err != nil || !ok {
-		return nil, err
+// pauses are the times in which no reading could come in, as the ledger holds them after a change.
+func (h *House) pauses(ctx context.Context, change store.Batch) (all []household.Pause, err error) {
+	text, ok := change.Facts[factPauses]
+	if !ok {
+		if text, ok, err = h.opt.Store.Fact(ctx, factPauses); err != nil || !ok {
+			return nil, err
+		}
 	}
 	if err := json.Unmarshal([]byte(text), &all); err != nil {
 		return nil, fmt.Errorf("fact %q in the ledger: %w", factPauses, err)
@@ -193,13 +195,14 @@ const (
 	mostPauses = 1000
 )
 
-// leap remembers a pause if what was due before a moment should long have been dealt with.
-func (h *House) leap(ctx context.Context, to time.Time) error {
+// leap adds a pause to a batch if what was due before a moment should long have been dealt with. The batch takes the state past the pause, so that the
+// ledger holds none that lies ahead of it.
+func (h *House) leap(ctx context.Context, to time.Time, b *store.Batch) error {
 	from, next := h.now.Engine.Now(), h.now.Engine.Next()
 	if next.IsZero() || to.Sub(next) < tooLate {
 		return nil
 	}
-	all, err := h.pauses(ctx)
+	all, err := h.pauses(ctx, store.Batch{})
 	if err != nil {
 		return err
 	}
@@ -209,9 +212,7 @@ func (h *House) leap(ctx context.Context, to time.Time) error {
 	if err != nil {
 		return err
 	}
-	if _, err := h.opt.Store.Write(ctx, store.Batch{Facts: map[string]string{factPauses: string(text)}}); err != nil {
-		return fmt.Errorf("writing the ledger: %w", err)
-	}
+	b.Facts = map[string]string{factPauses: string(text)}
 	h.now.Engine.Paused(all)
 	return nil
 }
