@@ -20,6 +20,7 @@ type role string
 // The roles. Values: a unit's letters, days from today, an hour, "day,hour", a weekday from Sunday 0, a month from 1.
 const (
 	isUnit     role = "unit"  // of a mass
+	isStone    role = "stone" // 14 pounds
 	isSlip     role = "slip"  // a slip of the finger for kg
 	isOther    role = "other" // beside a number: it is no mass
 	isSoft     role = "soft"  // may stand beside a lone number

@@ -39,6 +39,8 @@ func (r *reader) mass() bool {
 	if u, has := r.unit(); has && (before == noUnit || before == u) {
 		m.unit = u
 		r.smaller(&m)
+	} else if before == noUnit {
+		r.stones(&m)
 	}
 	if spoken && m.unit == noUnit && a.integer { // "two"
 		r.i = start
@@ -188,6 +190,32 @@ func (r *reader) smaller(m *mass) {
 	} else {
 		m.amount = amount{v: m.amount.v + a.v/1000}
 	}
+}
+
+// poundsPerStone is exact: Weights and Measures Act 1985 (United Kingdom), schedule 1; from memory.
+const poundsPerStone = 14
+
+// stones takes "9 stone", "9 stone 4", "9 st 4 lb"; "st" alone says nothing: "1st".
+func (r *reader) stones(m *mass) {
+	start := r.i
+	if !r.has(0, isStone) {
+		return
+	}
+	full := len(r.toks[r.i].text) > 2
+	r.i++
+	over, whole := r.i, m.amount.v*poundsPerStone
+	rest, ok := r.amount()
+	u, has := r.unit()
+	switch {
+	case ok && rest.v < poundsPerStone && (u == Pounds || full && !has):
+		whole += rest.v
+	case full:
+		r.i = over
+	default:
+		r.i = start
+		return
+	}
+	m.unit, m.amount = Pounds, amount{v: whole}
 }
 
 // otherThanMass takes what makes the number from start on something else: "24x", "61.4 %", "€ 20", "0664", "1e9", "21st".

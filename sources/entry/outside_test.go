@@ -39,7 +39,7 @@ func TestNumbersOfManyLanguages(t *testing.T) {
 }
 
 // TestPoundsAndOunces: 1 lb = 0.45359237 kg and 1 oz = 1/16 lb, exact (NIST SP 811, appendix B.8; international
-// agreement of 1959).
+// agreement of 1959); 1 stone = 14 lb (Weights and Measures Act 1985; from memory).
 func TestPoundsAndOunces(t *testing.T) {
 	for text, kg := range map[string]float64{
 		"1 lb":        0.45359237,
@@ -47,6 +47,9 @@ func TestPoundsAndOunces(t *testing.T) {
 		"16 oz":       0.45359237,
 		"135 lb 6 oz": 135.375 * 0.45359237,
 		"12 1/2 lb":   12.5 * 0.45359237,
+		"9 stone":     126 * 0.45359237,
+		"9 stone 4":   130 * 0.45359237,
+		"9st 4.5lb":   130.5 * 0.45359237,
 	} {
 		u, _ := Parse(text, Context{Now: noon, Units: unit.US}).(Understood)
 		if math.Abs(u.Gross.Kilograms()-kg) > 1e-9 {
