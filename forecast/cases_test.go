@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -54,6 +55,37 @@ func TestOpenValveAtHalfHourlyPolls(t *testing.T) {
 			most := max(3*time.Hour, time.Duration(250/rate*float64(time.Hour)))
 			if told < 0 || told > most {
 				t.Errorf("scatter %g g, %g g/h: told after %s, want within %s", sd, rate, told, most)
+			}
+		}
+	}
+}
+
+// TestGoneWithinHours: 1.3 kg that goes within hours of an evening, read once an hour, is told as gas that escaped, whether or not it began right after a reading;
+// also if a single reading shows the fall.
+func TestGoneWithinHours(t *testing.T) {
+	for _, rate := range []float64{300, 525, 1000, 2600} {
+		for minute := 5; minute < 60; minute += 10 {
+			c := demoCylinder()
+			at, gas := time.Date(2027, 3, 1, 9, 0, 0, 0, time.UTC), 2600.
+			from := time.Date(2027, 3, 22, 19, minute, 0, 0, time.UTC)
+			r := rand.New(rand.NewPCG(uint64(rate), uint64(minute)))
+			var found []Finding
+			for ; at.Before(from.Add(12 * time.Hour)); at = at.Add(time.Hour) {
+				if h := at.Hour(); h >= 8 && h < 22 && r.Float64() < 0.7 {
+					gas -= 6
+				}
+				left := max(0, gas-rate*max(0, at.Sub(from).Hours()))
+				found = append(found, c.Apply(record.Event{Kind: record.Weighed, At: at, Gross: unit.Grams(9310 + left + 9*r.NormFloat64())})...)
+			}
+			told := slices.IndexFunc(found, func(f Finding) bool { return f.Kind == AbruptLoss })
+			if told < 0 {
+				t.Errorf("%g g/h from minute %d: found %+v", rate, minute, found)
+				continue
+			}
+			f := found[told]
+			late, most := f.At.Sub(from), max(2*time.Hour+20*time.Minute, time.Duration(gas/rate*float64(time.Hour))+4*time.Hour)
+			if late > most || f.Mass < unit.Grams(min(0.6*gas, 0.6*rate*late.Hours())) || f.Mass > unit.Grams(1.1*gas) {
+				t.Errorf("%g g/h from minute %d: told after %s that %.0f g of %.0f are gone", rate, minute, late, float64(f.Mass), gas)
 			}
 		}
 	}

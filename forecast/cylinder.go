@@ -86,8 +86,13 @@ func (c *Cylinder) weigh(w record.Event) {
 	if c.filter.Erratic() {
 		return
 	}
+	n := len(c.found)
 	for _, v := range out.Vetted {
 		c.take(w, v)
+	}
+	if f, losing := c.watch.Sofar(); losing && len(c.found) > n { // readings that were held back may have come after the one that showed it
+		last := &c.found[len(c.found)-1]
+		last.Mass, last.MassSD, last.Rate, last.RateSD = f.Lost, f.LostSD, f.Rate, f.RateSD
 	}
 }
 
@@ -110,7 +115,7 @@ func (c *Cylinder) take(w record.Event, v signal.Vetted) {
 	}
 	f, ok := c.watch.Next(loss.Reading{
 		At: v.At, Gross: v.Gross, SD: v.SD, Grain: v.Grain, Cell: v.Cell, Coef: v.Coef, StepSD: v.StepSD,
-		Hour: local.week(), Quiet: c.quiet.at(v.At),
+		Hour: local.week(), Quiet: c.quiet.at(v.At), Ended: v.Ended,
 	})
 	if ok {
 		c.lose(w, v, f)
@@ -142,6 +147,11 @@ func (c *Cylinder) settle() {
 
 // note passes on what the filter recognised.
 func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
+	if f.Kind == signal.Emptied { // nothing can follow
+		c.found = append(c.found, Finding{Kind: AbruptLoss, At: at, Since: f.Since, Mass: -f.Mass, MassSD: f.SD, Gross: gross})
+		c.est.Lost(f.Since, at, -f.Mass, f.SD)
+		return
+	}
 	kinds := [...]FindingKind{
 		signal.Lifted: Lifted, signal.Returned: Returned, signal.ObjectOn: ObjectOn, signal.ObjectOff: ObjectOff,
 		signal.Step: ZeroStep, signal.Fill: FillSeen, signal.Stuck: Stuck, signal.TemperatureDrift: TemperatureDrift,

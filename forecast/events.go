@@ -79,11 +79,14 @@ func (c *Cylinder) answer(e record.Event) {
 	c.settle()
 }
 
-// stepWasGas puts a fall that was taken for a step back into the stream, as use or as a loss.
+// stepWasGas makes the last fall one of gas, lost or used.
 func (c *Cylinder) stepWasGas(e record.Event) {
 	since, d := c.filter.Undo()
-	if d < 0 && e.Cause == record.Lost {
+	switch {
+	case d < 0 && e.Cause == record.Lost:
 		c.est.Lost(since, e.At, -d, c.filter.SD())
+	case d < 0:
+		c.est.Lost(since, e.At, 0, 0)
 	}
 }
 

@@ -119,11 +119,11 @@ func TestParts(t *testing.T) {
 	}
 }
 
-// TestProof: how much proof is asked for. A default household hears a false alarm of flow once in five years or less (Pollak's bound), of nights
+// TestProof: how much proof is asked for. A default household hears a false alarm of flow once in four years or less (Pollak's bound), of nights
 // less often; after a false alarm 100 to 1000 times the odds are asked for, after many no more than a million times.
 func TestProof(t *testing.T) {
 	w := New(Options{})
-	if years := math.Exp(w.bar) / stepsPerYear; years < 5 || years > 10 {
+	if years := math.Exp(w.bar) / stepsPerYear; years < 3.9 || years > 10 {
 		t.Errorf("flow: a false alarm in %.1f years", years)
 	}
 	if odds := math.Exp(w.proof(12) - w.bar); odds < 20 || odds > 150 {

@@ -35,7 +35,7 @@ func (c *chain) move(dt, q float64) {
 // is kept Gaussian by moments.
 func (c *chain) observe(law *demand.Law, y, v, ragged float64) (leak, bout float64) {
 	var post demand.Law
-	var m1, m2, g1, g2, mg float64
+	var m1, m2, g1, g2, mg, less float64
 	for k, w := range law {
 		if w < 1e-9 {
 			continue
@@ -52,6 +52,7 @@ func (c *chain) observe(law *demand.Law, y, v, ragged float64) (leak, bout float
 		}
 		kept := v / z
 		m, g := p/z*e-demand.Size(k), c.mg/z*e // relative to c.m and c.g
+		less += l * p / z * e
 		m1 += l * m
 		m2 += l * (m*m + p*kept)
 		g1 += l * g
@@ -65,6 +66,7 @@ func (c *chain) observe(law *demand.Law, y, v, ragged float64) (leak, bout float
 		c.m, c.p, c.mg, c.drawn = y, v+c.p, 0, *law
 		return outlier, bout + outlier
 	}
+	c.lost -= less / leak // than its rate led to expect
 	m1, g1 = m1/leak, g1/leak
 	c.m, c.p = c.m+m1, math.Max(m2/leak-m1*m1, 1e-3)
 	c.g, c.gg, c.mg = c.g+g1, math.Max(c.gg+g2/leak-g1*g1, 0), mg/leak-m1*g1
@@ -98,7 +100,7 @@ func blend(wa float64, a *chain, wb float64, b *chain) chain {
 	}
 	d, h, w := a.m-b.m, a.g-b.g, wa*wb
 	c := chain{
-		m: wa*a.m + wb*b.m, p: wa*a.p + wb*b.p + w*d*d, r: a.r, age: wa * a.age, lost: wa * a.lost,
+		m: wa*a.m + wb*b.m, p: wa*a.p + wb*b.p + w*d*d, r: a.r, age: wa*a.age + wb*b.age, lost: wa*a.lost + wb*b.lost,
 		g: wa*a.g + wb*b.g, gg: wa*a.gg + wb*b.gg + w*h*h, mg: wa*a.mg + wb*b.mg + w*d*h,
 	}
 	for k := range c.drawn {

@@ -65,6 +65,15 @@ func (c *chain) leaks(i int) {
 	c.g, c.gg, c.mg = g, leakSpread*leakSpread*g*g, 0
 }
 
+// sometime makes what begins with a step of dt hours begin anywhere within it: moved by dt, half of what goes in dt is gone, with the variance of a uniform
+// distribution.
+func (c *chain) sometime(dt float64) {
+	most := c.g * dt
+	c.m += most / 2
+	c.p += most * most / 12
+	c.lost, c.age = -most/2, -dt/2
+}
+
 // stepSeconds is the shortest step, s.
 const stepSeconds = 1800
 

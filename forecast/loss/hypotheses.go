@@ -26,6 +26,7 @@ func (f *flow) turn(w *Watch, dt, hour float64) {
 		on, off := leakPrior*f.chain[i].r+stays, leakPrior+starts
 		anew := f.chain[0]
 		anew.leaks(i)
+		anew.sometime(dt)
 		f.begun[i] = blend(on/(on+off), &f.chain[i], off/(on+off), &anew)
 		if ends > 1e-9 {
 			over := f.chain[i]

@@ -39,6 +39,7 @@ type Reading struct {
 	StepSD unit.Grams // a step of this uncertainty was taken out just before
 	Hour   float64    // of the household's week, 0 to 168, from Sunday on
 	Quiet  bool       // nobody is there to draw, or the valve is closed
+	Ended  bool       // the cylinder is empty
 	night  bool       // set by Next
 	drawn  float64    // g seen to be drawn so far, set by Next
 }
@@ -62,7 +63,7 @@ type Found struct {
 	LostSD unit.Grams
 	Rate   unit.GramsPerHour
 	RateSD unit.GramsPerHour
-	Use    bool // Stopped: fast, and nobody stopped it, so it most likely was use
+	Use    bool // Stopped: fast, nobody stopped it, and gas is left, so it most likely was use
 }
 
 // Watch looks for losses in one cylinder's stream. Use New.
@@ -82,10 +83,10 @@ type Watch struct {
 }
 
 // DefaultFalseAlarms is the default rate of false alarms of each test, per household and year.
-const DefaultFalseAlarms = 0.15
+const DefaultFalseAlarms = 0.25
 
 // nightly is the part of the false alarms that nights may raise; flow may raise as many as asked for.
-const nightly = 0.4
+const nightly = 0.24
 
 // stepsPerYear is how many steps of flow a year has.
 const stepsPerYear = 365.25 * 86400 / stepSeconds

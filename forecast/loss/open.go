@@ -42,7 +42,7 @@ func (w *Watch) followed(r Reading) (Found, bool) {
 	}
 	switch {
 	case math.Log(w.flow.stop) > stopThreshold:
-		return w.stopped()
+		return w.stopped(r)
 	case o.rate > worse*o.told && o.rate > o.told+worseBy && o.rateSD < 0.3*o.rate:
 		o.told = o.rate
 		return o.found(Worse), true
@@ -51,10 +51,14 @@ func (w *Watch) followed(r Reading) (Found, bool) {
 }
 
 // stopped ends the loss when evidence for its end began.
-func (w *Watch) stopped() (Found, bool) {
+func (w *Watch) stopped(r Reading) (Found, bool) {
 	o := &w.open
 	o.lost, o.lostVar = o.sure, o.sureVar
 	f := o.found(Stopped)
+	if r.Ended {
+		w.end()
+		return f, true
+	}
 	f.Use = w.flow.losing
 	w.wasUse() // what stops by itself most likely was
 	w.flow.log.settle(w, true)
@@ -85,7 +89,7 @@ func (o *open) night(w *Watch, r Reading, z float64) (Found, bool) {
 	sd := math.Sqrt(w.nights.s2.E)
 	fell, g := z*sd, o.told
 	if o.stop.Add(clipTo((g*g-2*g*fell)/(2*sd*sd), 3)) {
-		return w.stopped()
+		return w.stopped(r)
 	}
 	if o.stop.S > 0 {
 		return Found{}, false

@@ -18,7 +18,7 @@ const (
 	sloping   = 4.0    // for a slope to be one
 	wildest   = 24     // odd readings without an explanation before the scale is taken afresh
 	smallest  = 60.0   // g, a step below this is not told
-	goesOn    = 1.5    // times the pace of a fall that was passed on, it may go on with
+	goesOn    = 1.5    // times the pace of a fall that was passed on, it may go on with for an hour
 	fillShare = 0.3    // of a net fill: what must come in to be a fill after a lift-off
 	daysUse   = 3.0    // times the use of its average day, a household may draw for days
 	fillAlone = 0.65   // and without one
@@ -61,7 +61,7 @@ func (f *Filter) judge(r Reading) {
 		return
 	}
 	f.np, f.wild = 0, 0
-	f.pace = math.Min(f.pace, math.Max(0, -e/math.Max(h, 1e-3)))
+	f.pace = f.falls(r, h)
 	f.ripen(r)
 	f.accept(r, f.stepSD, f.shiftSD)
 	f.behaves(r)
@@ -69,7 +69,16 @@ func (f *Filter) judge(r Reading) {
 
 // deep reports that r lies further down than scatter and h hours of lively use explain.
 func (f *Filter) deep(r Reading, h float64) bool {
-	return f.cylinder(r) < f.lowest()-gate*f.noise.sd-3*math.Min(h, 12)-f.ceiling(h)-goesOn*f.pace*h
+	return f.cylinder(r) < f.lowest()-gate*f.noise.sd-3*math.Min(h, 12)-f.ceiling(h)-goesOn*f.pace*math.Min(h, 1)
+}
+
+// falls is how fast r, after h hours, lies below the last ordinary reading, g/h; 0 if by no more than scatter.
+func (f *Filter) falls(r Reading, h float64) float64 {
+	d := f.noise.last - f.cylinder(r)
+	if d < gate*f.noise.sd {
+		return 0
+	}
+	return d / math.Max(h, 1e-3)
 }
 
 // removed reports that a fall of -e in h hours, which use might explain, is what stands beside the cylinder, with what was drawn in a
@@ -130,7 +139,7 @@ func (f *Filter) accept(r Reading, stepSD, shiftSD float64) {
 	f.vetted = append(f.vetted, Vetted{
 		At: r.At, Gross: unit.Grams(x), Drift: unit.Grams(d), Cell: f.drift.lag, Coef: f.drift.coef,
 		SD: unit.Grams(f.noise.sd), Grain: unit.Grams(f.noise.step()), StepSD: unit.Grams(stepSD),
-		ShiftSD: unit.Grams(shiftSD), Beside: f.steps.beside(r.At), Alone: f.alone,
+		ShiftSD: unit.Grams(shiftSD), Beside: f.steps.beside(r.At), Alone: f.alone, Ended: f.ended(x),
 	})
 	f.stepSD, f.shiftSD, f.alone = 0, 0, false
 }

@@ -51,6 +51,7 @@ type Vetted struct {
 	ShiftSD unit.Grams
 	Beside  bool
 	Alone   bool // what stood there is gone: the zero is the one before it came
+	Ended   bool // the cylinder is empty, as far as its tare and fittings are known
 }
 
 // Kind is what was recognised.
@@ -62,8 +63,9 @@ const (
 	Returned
 	ObjectOn
 	ObjectOff
-	Step // a step that stays and is no object: re-zeroed, a fitting off or on
-	Fell // less than before a silence, by more than is drawn on most days: passed on as gas that went, until somebody says otherwise
+	Step    // a step that stays and is no object: re-zeroed, a fitting off or on
+	Fell    // less than before a silence, by more than is drawn on most days: passed on as gas that went, until somebody says otherwise
+	Emptied // down to an empty cylinder at one stroke, or in a silence: the same
 	Fill
 	Stuck
 	TemperatureDrift
@@ -152,9 +154,13 @@ func (f *Filter) Refilled(house unit.Grams) {
 	f.clear()
 }
 
-// Undo takes back the latest step downwards because it was gas after all: from now on the stream shows it.
-// It returns when that was and the step's mass, 0 if there is none to take back.
+// Undo makes the latest step downwards one of gas: from now on the stream shows it, if it did not yet. It returns when that was and the step's mass, 0 if there
+// is none.
 func (f *Filter) Undo() (since time.Time, mass unit.Grams) {
+	if x := f.fell; x.mass != 0 {
+		f.fell = fell{}
+		return x.since, unit.Grams(x.mass)
+	}
 	for i := f.steps.n - 1; i >= 0; i-- {
 		if d := f.steps.mass[i]; d < 0 {
 			since = f.steps.since[i]
@@ -173,7 +179,7 @@ func (f *Filter) TakeOut(d, sd unit.Grams, since time.Time) {
 	f.stepSD, f.shiftSD = float64(sd), float64(sd)
 }
 
-// fell is a fall of the latest silence that was passed on as gas.
+// fell is the latest step, if it was passed on as gas.
 type fell struct {
 	mass, sd float64
 	since    time.Time
@@ -192,7 +198,7 @@ func (f *Filter) leaves(d float64, now time.Time) bool {
 	return f.filled.mass > 0 && now.Sub(f.filled.at) < staying && x.undoneBy(d, 4*f.noise.sd+placing, f.ceiling(hours(f.at, now))/4) != 0
 }
 
-// ShiftFell takes the fall of the latest silence out of the stream after all: it was no gas. It returns its mass, negative, 0 if there was none.
+// ShiftFell takes the latest step out of the stream after all, if it was passed on as gas: it was none. It returns its mass, negative, else 0.
 func (f *Filter) ShiftFell() (mass, sd unit.Grams) {
 	x := f.fell
 	if x.mass != 0 {

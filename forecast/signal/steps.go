@@ -135,6 +135,7 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 func (f *Filter) shift(r Reading, d, sd float64) {
 	since := f.pend[0].At
 	f.trust.step(r.At)
+	f.fell = fell{}
 	was := f.refilled(f.level + d + f.steps.sum())
 	set := f.undone(d, r.At)
 	if set == 0 {
@@ -167,8 +168,12 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 			break
 		}
 		f.tell(ObjectOn, r, since, d, sd)
-	case d < -smallest && f.unseen(r, d):
-		f.tell(Fell, r, since, d, sd)
+	case d < -smallest && (f.empties(d) || f.unseen(r, d)):
+		kind := Fell
+		if f.empties(d) {
+			kind, since = Emptied, f.at
+		}
+		f.tell(kind, r, since, d, sd)
 		f.fell = fell{mass: d, sd: sd, since: since}
 		f.level += d
 		step, shift = -d, 0
@@ -179,6 +184,17 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.steps.open(d, since)
 	}
 	f.release(step, shift)
+}
+
+// empties reports that a fall of -d leaves an empty cylinder: what is taken off the platform, or changes its zero, hardly weighs just what gas there was.
+func (f *Filter) empties(d float64) bool {
+	return -d > 0.1*float64(f.opt.NetFill) && f.ended(f.level+d)
+}
+
+// ended reports that a cylinder that weighs x is empty, as far as its tare and fittings are known.
+func (f *Filter) ended(x float64) bool {
+	const tare, share = 50, 0.02 // g; of a fill; ours
+	return math.Abs(x-f.house()) < tare+share*float64(f.opt.NetFill)+gate*f.noise.sd
 }
 
 // unseen reports that a fall of -d came in a silence so long, and left so much, that it can be gas: what is drawn or lost is likelier

@@ -77,7 +77,7 @@ func (e *Engine) found(c *cylinder, findings []forecast.Finding) {
 		case forecast.AbruptLoss, forecast.SlowLoss:
 			c.leaks.found(t, c.place, f, c.takeStock(e.now))
 		case forecast.LossStopped:
-			c.lose(c.leaks.stopped(t, f))
+			c.lose(c.leaks.stopped(t, f, c.takeStock(e.now)))
 		case forecast.FillSeen:
 			e.filled(c, f.At, f.Mass, f.MassSD)
 		case forecast.FillGone:

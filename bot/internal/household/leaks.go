@@ -99,7 +99,7 @@ func (l *leaks) update(o forecast.Outlook) {
 }
 
 // stopped tells that a told loss has ended, and returns what it took in all.
-func (l *leaks) stopped(t turn, f forecast.Finding) unit.Grams {
+func (l *leaks) stopped(t turn, f forecast.Finding, o forecast.Outlook) unit.Grams {
 	if l.open == nil {
 		return 0
 	}
@@ -107,7 +107,7 @@ func (l *leaks) stopped(t turn, f forecast.Finding) unit.Grams {
 	f.Mass = max(f.Mass, l.open.finding.Mass) // the end is no less than what was told on the way
 	l.open.finding.Mass = f.Mass
 	gone := l.end(f.At)
-	t.say(t.voice.Stopped(t.Place, f), f.At, "/stopped", first)
+	t.say(t.voice.Stopped(t.Place, f, o.Known && o.Gas.Mean < float64(o.Heel)), f.At, "/stopped", first)
 	return gone
 }
 

@@ -144,9 +144,13 @@ func roughly(p unit.PPM) string {
 	return thousands(unit.RoundTo(x, math.Pow(10, math.Max(1, math.Floor(math.Log10(math.Max(x, 1)))-1))))
 }
 
-// Stopped tells that a told loss has ended.
-func (v Voice) Stopped(p Place, f forecast.Finding) Notice {
-	n := p.notice(PossibleLeak, fmt.Sprintf("No more gas is escaping%s, as far as the scale can tell.", p.in()),
+// Stopped tells that a told loss has ended; empty: because nothing is left.
+func (v Voice) Stopped(p Place, f forecast.Finding, empty bool) Notice {
+	why := "as far as the scale can tell"
+	if empty {
+		why = "as the cylinder is empty"
+	}
+	n := p.notice(PossibleLeak, fmt.Sprintf("No more gas is escaping%s, %s.", p.in(), why),
 		fmt.Sprintf("In all about %s went since %s.", v.Small(f.Mass), v.Moment(f.Since, p.Now)),
 		"Air the room well before anyone stays in it. "+cautionAir)
 	n.Ends = true

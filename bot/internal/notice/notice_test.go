@@ -135,7 +135,10 @@ func TestGolden(t *testing.T) {
 			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: abrupt, Danger: true, Again: 2})
 		},
 		"leak-stopped": func(v Voice) Notice {
-			return v.Stopped(situation(now, 3520, 65).Place, abrupt)
+			return v.Stopped(situation(now, 3520, 65).Place, abrupt, false)
+		},
+		"leak-stopped-empty": func(v Voice) Notice {
+			return v.Stopped(situation(now, 0, 65).Place, abrupt, true)
 		},
 		"silent": func(v Voice) Notice {
 			return v.Silent(situation(now, 3520, 65).Place, now.Add(-7*time.Hour), "no answer within 10s")
