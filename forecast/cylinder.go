@@ -148,8 +148,8 @@ func (c *Cylinder) settle() {
 // note passes on what the filter recognised.
 func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 	if f.Kind == signal.Emptied { // nothing can follow
-		c.found = append(c.found, Finding{Kind: AbruptLoss, At: at, Since: f.Since, Mass: -f.Mass, MassSD: f.SD, Gross: gross})
-		c.est.Lost(f.Since, at, -f.Mass, f.SD)
+		c.found = append(c.found, Finding{Kind: AbruptLoss, At: at, Since: f.Before, Mass: -f.Mass, MassSD: f.SD, Gross: gross})
+		c.est.Lost(f.Before, f.Since, -f.Mass, f.SD)
 		return
 	}
 	kinds := [...]FindingKind{

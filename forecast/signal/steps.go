@@ -169,12 +169,13 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		}
 		f.tell(ObjectOn, r, since, d, sd)
 	case d < -smallest && (f.empties(d) || f.unseen(r, d)):
-		kind := Fell
-		if f.empties(d) {
-			kind, since = Emptied, f.at
-		}
-		f.tell(kind, r, since, d, sd)
 		f.fell = fell{mass: d, sd: sd, since: since}
+		if f.empties(d) {
+			f.fell.since = f.at
+			f.tell(Emptied, r, since, d, sd)
+		} else {
+			f.tell(Fell, r, since, d, sd)
+		}
 		f.level += d
 		step, shift = -d, 0
 	case d < -smallest:
@@ -186,15 +187,16 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 	f.release(step, shift)
 }
 
-// empties reports that a fall of -d leaves an empty cylinder: what is taken off the platform, or changes its zero, hardly weighs just what gas there was.
+// empties reports that a fall of -d leaves an empty cylinder: what is taken off the platform, or changes its zero, hardly weighs just what gas there was. Of
+// several things that stand beside it one may.
 func (f *Filter) empties(d float64) bool {
-	return -d > 0.1*float64(f.opt.NetFill) && f.ended(f.level+d)
+	return -d > 0.1*float64(f.opt.NetFill) && f.ended(f.level+d) && f.steps.sum() <= f.steps.shifted()
 }
 
 // ended reports that a cylinder that weighs x is empty, as far as its tare and fittings are known.
 func (f *Filter) ended(x float64) bool {
-	const tare, share = 50, 0.02 // g; of a fill; ours
-	return math.Abs(x-f.house()) < tare+share*float64(f.opt.NetFill)+gate*f.noise.sd
+	const tare, share, scatter = 50, 0.02, 3 // g; of a fill; sigma; ours
+	return math.Abs(x-f.house()) < tare+share*float64(f.opt.NetFill)+scatter*f.noise.sd
 }
 
 // unseen reports that a fall of -d came in a silence so long, and left so much, that it can be gas: what is drawn or lost is likelier

@@ -33,12 +33,14 @@ type incident struct {
 // rememberedLosses is how many losses are kept, to tell them from use.
 const rememberedLosses = 32
 
+const day = 24 * time.Hour
+
 // Gaps between repeats of an unanswered alert, the last one from then on. A danger is repeated soon; a slow
-// loss is a matter of days.
+// loss is a matter of days. What nobody answers for days is said once a week.
 var (
-	dangerGaps  = []time.Duration{15 * time.Minute, time.Hour, 4 * time.Hour, 12 * time.Hour, 24 * time.Hour}
-	warningGaps = []time.Duration{4 * time.Hour, 12 * time.Hour, 24 * time.Hour}
-	slowGaps    = []time.Duration{24 * time.Hour, 3 * 24 * time.Hour, 7 * 24 * time.Hour}
+	dangerGaps  = []time.Duration{15 * time.Minute, time.Hour, 4 * time.Hour, 12 * time.Hour, day, day, 2 * day, 4 * day, 7 * day}
+	warningGaps = []time.Duration{4 * time.Hour, 12 * time.Hour, day, day, 2 * day, 4 * day, 7 * day}
+	slowGaps    = []time.Duration{day, 3 * day, 7 * day}
 )
 
 func gap(gaps []time.Duration, n int) time.Duration { return gaps[min(n, len(gaps)-1)] }
@@ -88,14 +90,14 @@ func (i *incident) say(t turn, place *Cylinder, o forecast.Outlook, at time.Time
 	return t.say(t.voice.Leak(t.Place, loss), at, mark, i.key)
 }
 
-// update carries the loss forward to what is believed now.
+// update carries the loss forward to what the last weighing shows.
 func (l *leaks) update(o forecast.Outlook) {
 	if l.open == nil || o.Loss.Mean <= 0 {
 		return
 	}
 	f := &l.open.finding
 	f.Rate, f.RateSD = unit.GramsPerHour(o.Loss.Mean), unit.GramsPerHour(o.Loss.SD)
-	f.Mass = max(f.Mass, f.Rate.Over(unit.Between(f.Since, o.At)))
+	f.Mass = max(f.Mass, f.Rate.Over(unit.Between(f.Since, o.LastSeen)))
 }
 
 // stopped tells that a told loss has ended, and returns what it took in all.
@@ -138,12 +140,15 @@ func (l *leaks) end(at time.Time) unit.Grams {
 	return max(0, f.Mass)
 }
 
-// all are those that have ended and, up to now, the one being told.
-func (l *leaks) all(now time.Time) []notice.Lost {
+// all are those that have ended and the one being told: to now if it goes on, and by as much as the last weighing shows.
+func (l *leaks) all(o forecast.Outlook) []notice.Lost {
 	all := slices.Clone(l.ended)
 	if l.open != nil {
-		f := l.open.finding
-		all = append(all, notice.Lost{From: f.Since, To: now, Mass: max(0, f.Mass, f.Rate.Over(unit.Between(f.Since, now)))})
+		f, to := l.open.finding, o.At
+		if f.Rate <= 0 {
+			to = f.At
+		}
+		all = append(all, notice.Lost{From: f.Since, To: to, Mass: max(0, f.Mass, f.Rate.Over(unit.Between(f.Since, o.LastSeen)))})
 	}
 	return all
 }

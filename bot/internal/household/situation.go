@@ -34,7 +34,7 @@ func (e *Engine) situation(c *cylinder, now time.Time) notice.Situation {
 			GrossEmpty: c.tare, GrossFull: c.tare + c.nominal, House: c.tare + c.fittings,
 			Doubted: c.scale.doubted, Dry: c.dryAt, Spare: c.waits, Rest: c.rest},
 		Refill:  e.refill(c, o, now),
-		Lately:  notice.Lately{Filled: c.began, History: c.fc.Days(), Losses: c.leaks.all(now), Week: nan, WeekPrev: nan, FillMost: c.mostUsed()},
+		Lately:  notice.Lately{Filled: c.began, History: c.fc.Days(), Losses: c.leaks.all(o), Week: nan, WeekPrev: nan, FillMost: c.mostUsed()},
 		Fill:    c.present(),
 		Answers: c.answers,
 		Serving: e.servings.gas, Litres: e.servings.litres,
