@@ -220,9 +220,10 @@ func TestFallAnswered(t *testing.T) {
 		{0, 1200, ZeroStep, 0, record.Lost, 1200, 300},
 		{30 * time.Hour, 2500, Fell, 2500, record.Moved, 0, 250},
 		{30 * time.Hour, 2500, Fell, 2500, record.Used, 2500, 250},
-		{0, 21_600, AbruptLoss, 21_600, record.Moved, 0, 300}, // the cylinder is empty
-		{0, 21_600, AbruptLoss, 21_600, record.Used, 21_600, 300},
-		{0, 21_600, AbruptLoss, 21_600, record.Lost, 21_600, 300},
+		{0, 21_600, ZeroStep, 0, record.Used, 21_600, 300},                // to an empty cylinder, faster than gas can leave
+		{9 * time.Hour, 21_600, AbruptLoss, 21_600, record.Moved, 0, 300}, // in its own time
+		{9 * time.Hour, 21_600, AbruptLoss, 21_600, record.Used, 21_600, 300},
+		{9 * time.Hour, 21_600, AbruptLoss, 21_600, record.Lost, 21_600, 300},
 		{9 * time.Hour, 21_600, AbruptLoss, 21_600, record.Repaired, 21_600, 300},
 	} {
 		s := newSteady()

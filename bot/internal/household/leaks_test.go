@@ -83,6 +83,7 @@ func TestEmptiedOvernight(t *testing.T) {
 	ws := readings(start, 40, 5_900, 55)
 	feedAll(e, ws)
 	w := ws[len(ws)-1]
+	w.At = w.At.Add(4 * time.Hour)
 	var said []notice.Notice
 	for h := range 7 * 24 {
 		w.At, w.Gross = w.At.Add(time.Hour), unit.Grams(10_030+h*5%17)

@@ -127,7 +127,8 @@ func (v Voice) zeroStep(p Place, f forecast.Finding) (headline, what, asked stri
 	}
 	m, dir := amount(f.Mass)
 	return fmt.Sprintf("The scale%s reads %s %s at one stroke since %s, and stays there.", p.which(" "), v.Small(m), dir, v.Moment(f.Since, p.Now)),
-		"It looks as if the platform was set to zero again, or a fitting taken off or put on. The gas figures leave it out. Is that right?", ""
+		"It looks as if the platform was set to zero again, or a fitting taken off or put on. The gas figures leave it out. Is that right?",
+		when(f.Mass < 0, "If gas went instead: air the room first, and shut the cylinder valve.")
 }
 
 // Silent tells that the scale has said nothing since last; zero: ever.
