@@ -185,6 +185,19 @@ func TestFillToldOnZeroPutRight(t *testing.T) {
 	s.want(Step, Lifted, Returned)
 }
 
+// TestTwoCrates puts a second crate beside a crate and a cylinder, so that all three weigh what a full cylinder does alone, and takes the first away.
+func TestTwoCrates(t *testing.T) {
+	s := newStage(t, 10*time.Minute)
+	s.true_ = 18000
+	s.run(100)
+	for _, d := range []float64{4000, 2800, -4000} {
+		s.shift += d
+		s.run(100)
+	}
+	s.run(5 * 24 * 6)
+	s.want(ObjectOn, ObjectOn, ObjectOff)
+}
+
 // TestNoFill puts a cylinder back with a crate beside it that weighs about as much as the gas it lacks, and takes the crate away the day after.
 func TestNoFill(t *testing.T) {
 	s := newStage(t, 10*time.Minute)

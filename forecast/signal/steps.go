@@ -147,6 +147,7 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.tell(ObjectOff, r, since, d, sd)
 		was := f.steps.beside(since)
 		f.steps.dropAll(set)
+		f.perhaps.may = f.perhaps.may && !f.perhaps.alone // what was thought to have left stood there until now
 		if was && !f.steps.beside(since) {
 			shift, f.alone = 0, true
 		}
