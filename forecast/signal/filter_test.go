@@ -216,6 +216,24 @@ func TestNoFill(t *testing.T) {
 	}
 }
 
+// TestNoFillBeside does the same with a crate that weighs more.
+func TestNoFillBeside(t *testing.T) {
+	s := newStage(t, 10*time.Minute)
+	s.true_ = 16000
+	s.run(50)
+	for range 20 {
+		s.read(0)
+	}
+	s.true_ = 27000
+	s.run(140)
+	s.true_ = 16000
+	s.run(50)
+	s.want(Lifted, Returned, Fill, FillGone)
+	if v := s.vetted[len(s.vetted)-1]; math.Abs(float64(v.Gross)-16000) > 60 {
+		t.Errorf("vetted %.0f, want 16000", v.Gross)
+	}
+}
+
 // TestLeftInSilence takes a crate of 2.3 kg away while the scale is silent for two days, in which 0.6 kg is drawn: a fall of 2.9 kg is not all gas.
 func TestLeftInSilence(t *testing.T) {
 	s := newStage(t, time.Hour)

@@ -185,17 +185,25 @@ type fell struct {
 	since    time.Time
 }
 
-// filled is a fill that was seen: how much came onto the platform, and when.
+// filled is a fill that was seen: how much gas came onto the platform, when, and what else came with it.
 type filled struct {
-	mass float64
-	at   time.Time
+	mass, beside float64
+	at           time.Time
 }
 
-// leaves reports that a step of d, settled by now, takes the latest fill off the platform again: what came with the cylinder was no gas.
-func (f *Filter) leaves(d float64, now time.Time) bool {
-	x := steps{n: 1}
-	x.mass[0] = f.filled.mass
-	return f.filled.mass > 0 && now.Sub(f.filled.at) < staying && x.undoneBy(d, 4*f.noise.sd+placing, f.ceiling(hours(f.at, now))/4) != 0
+// leaves reports that a step of d, settled by now, takes the latest fill off the platform again, alone or with all that came with it: what came with the
+// cylinder was no gas.
+func (f *Filter) leaves(d float64, now time.Time) (all, some bool) {
+	if f.filled.mass <= 0 || now.Sub(f.filled.at) >= staying {
+		return false, false
+	}
+	takes := func(m float64) bool {
+		x := steps{n: 1}
+		x.mass[0] = m
+		return x.undoneBy(d, 4*f.noise.sd+placing, f.ceiling(hours(f.at, now))/4) != 0
+	}
+	all = f.filled.beside > 0 && takes(f.filled.mass+f.filled.beside)
+	return all, all || takes(f.filled.mass)
 }
 
 // ShiftFell takes the latest step out of the stream after all, if it was passed on as gas: it was none. It returns its mass, negative, else 0.

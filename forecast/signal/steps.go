@@ -3,6 +3,7 @@ package signal
 import (
 	"math"
 	"math/bits"
+	"slices"
 	"time"
 )
 
@@ -138,7 +139,8 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 	f.fell = fell{}
 	was := f.refilled(f.level + d + f.steps.sum())
 	set := f.undone(d, r.At)
-	if set == 0 {
+	all, some := f.leaves(d, r.At)
+	if set == 0 && !some {
 		f.suspect(d)
 	}
 	step, shift := sd, sd
@@ -151,8 +153,12 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		if was && !f.steps.beside(since) {
 			shift, f.alone = 0, true
 		}
-	case set == 0 && f.leaves(d, r.At):
+	case set == 0 && some:
 		f.tell(FillGone, r, since, d, sd)
+		if i := slices.Index(f.steps.mass[:f.steps.n], f.filled.beside); all && i >= 0 {
+			f.steps.drop(i)
+			f.level += f.filled.beside
+		}
 		f.filled = filled{}
 		f.level += d
 		shift = 0
@@ -267,16 +273,16 @@ func (f *Filter) fill(r Reading, since time.Time) {
 				f.zero = 0
 			}
 			f.level += m
-			f.brought(r, since, m, f.noise.sd)
+			f.brought(r, since, m, 0, f.noise.sd)
 			return
 		}
 	}
 }
 
-// brought tells of a fill of mass d.
-func (f *Filter) brought(r Reading, since time.Time, d, sd float64) {
+// brought tells of a fill of mass d, with something beside it.
+func (f *Filter) brought(r Reading, since time.Time, d, beside, sd float64) {
 	f.tell(Fill, r, since, d, sd)
-	f.filled = filled{mass: d, at: r.At}
+	f.filled = filled{mass: d, beside: beside, at: r.At}
 }
 
 // await takes a reading while the cylinder is off the platform.
@@ -337,18 +343,21 @@ func (f *Filter) back(r Reading, mean float64) {
 	case f.refilled(mean):
 		f.clear()
 		f.zero = 0
-		f.brought(r, since, mean-f.level, sd)
+		f.brought(r, since, mean-f.level, 0, sd)
 		step, shift = 0, placing
 	case d >= low && d <= tol:
 		shift = placing
 	case d > fillShare*fill && mean < f.heaviest()+0.5*fill:
 		f.clear()
-		if more := mean - f.house() - fill; more > 0.05*fill+tol { // something stands beside it
+		more := mean - f.house() - fill
+		if more > 0.05*fill+tol { // something stands beside it
 			f.steps.open(more, since)
 			d -= more
 			f.trust.unsure, f.trust.known = true, false
+		} else {
+			more = 0
 		}
-		f.brought(r, since, d, sd)
+		f.brought(r, since, d, more, sd)
 		step, shift = 0, placing
 	case d > 0:
 		f.steps.open(d, since)
