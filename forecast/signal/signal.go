@@ -8,6 +8,7 @@
 //	two near nothing                      the cylinder was lifted off
 //	falling further, at one rate          gas may be leaving: passed on, for loss to judge
 //	three that agree                      a step that stays: taken out of the stream, told once
+//	three that agree on an empty cylinder gas that escaped: passed on
 package signal
 
 import (
