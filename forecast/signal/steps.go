@@ -144,6 +144,9 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.suspect(d)
 	}
 	step, shift := sd, sd
+	if set != 0 { // what both steps differ by may be the error of either
+		step = math.Hypot(sd, f.steps.of(set)+d)
+	}
 	switch {
 	case set != 0 && f.steps.of(set) > 0:
 		f.tell(ObjectOff, r, since, d, sd)
