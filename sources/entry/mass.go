@@ -195,13 +195,13 @@ func (r *reader) smaller(m *mass) {
 // poundsPerStone is exact: Weights and Measures Act 1985 (United Kingdom), schedule 1; from memory.
 const poundsPerStone = 14
 
-// stones takes "9 stone", "9 stone 4", "9 st 4 lb"; "st" alone says nothing: "1st".
+// stones takes "9 stone", "9 stone 4", "9 st 4 lb"; "st" alone says nothing in talk: "1st".
 func (r *reader) stones(m *mass) {
 	start := r.i
 	if !r.has(0, isStone) {
 		return
 	}
-	full := len(r.toks[r.i].text) > 2
+	full := len(r.toks[r.i].text) > 2 || r.ctx.Asked
 	r.i++
 	over, whole := r.i, m.amount.v*poundsPerStone
 	rest, ok := r.amount()
