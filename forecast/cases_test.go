@@ -82,6 +82,11 @@ func TestGoneWithinHours(t *testing.T) {
 				t.Errorf("%g g/h from minute %d: found %+v", rate, minute, found)
 				continue
 			}
+			for _, f := range found {
+				if f.Kind == LossStopped && f.Mass > unit.Grams(1.03*gas+30) {
+					t.Errorf("%g g/h from minute %d: %.0f g of %.0f are told to be gone in the end", rate, minute, float64(f.Mass), gas)
+				}
+			}
 			f := found[told]
 			late, most := f.At.Sub(from), max(2*time.Hour+20*time.Minute, time.Duration(gas/rate*float64(time.Hour))+4*time.Hour)
 			if late > most || f.Mass < unit.Grams(min(0.6*gas, 0.6*rate*late.Hours())) || f.Mass > unit.Grams(1.1*gas) {

@@ -63,6 +63,7 @@ func (c *chain) observe(law *demand.Law, y, v, ragged float64) (leak, bout float
 		bout = leak
 	}
 	if leak < outlier*1e-3 { // nothing explains it: follow it
+		c.lost -= math.Max(y-c.m, 0) // what is still there has not left
 		c.m, c.p, c.mg, c.drawn = y, v+c.p, 0, *law
 		return outlier, bout + outlier
 	}
