@@ -223,7 +223,7 @@ func (c *Cylinder) Outlook(now time.Time) Outlook {
 	}
 	if o.Known {
 		s := c.est.State(now)
-		o.Gas, o.Use, o.Learned, o.Ended = Normal(s.Gas), Normal(s.Use), s.Learned, s.Ended
+		o.Gas, o.Use, o.Learned, o.Watched, o.Ended = Normal(s.Gas), Normal(s.Use), s.Learned, s.Watched, s.Ended
 		o.LiquidDry, o.RunOut = c.est.Forecast(now, c.heel, c.dry)
 	}
 	return o

@@ -80,6 +80,7 @@ type Outlook struct {
 	At        time.Time
 	Known     bool                // at least one weighing was usable
 	Learned   bool                // the use is learned from data; false: from the prior, and said so
+	Watched   unit.Days           // from the first weighing to the last, all fills together
 	Since     time.Time           // first weighing of this fill
 	LastSeen  time.Time           // last usable weighing
 	Gas       Normal              // net gas, g

@@ -49,10 +49,11 @@ type Normal struct{ Mean, SD float64 }
 
 // State is what is known at one moment.
 type State struct {
-	Known   bool   // at least one observation was seen
-	Gas     Normal // net gas, g
-	Use     Normal // g/day on an average day of the present way of living, without losses
-	Learned bool   // the use is known from data rather than from the prior
+	Known   bool      // at least one observation was seen
+	Gas     Normal    // net gas, g
+	Use     Normal    // g/day on an average day of the present way of living, without losses
+	Learned bool      // the use is known from data rather than from the prior
+	Watched unit.Days // from the first weighing to the last
 	NoiseSD unit.Grams
 	Offset  Normal  // gross minus configured house minus net, g
 	Away    float64 // probability that nobody is drawing

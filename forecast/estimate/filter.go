@@ -272,6 +272,7 @@ func (f *Filter) State(now time.Time) State {
 		Gas:     held(Normal{g.m, math.Sqrt(math.Max(g.mm, 0))}, 0, c.most(&g)),
 		Use:     Normal{use, use * math.Sqrt(math.Expm1(v))},
 		Learned: v < learnedVar && c.t-c.since >= learnedDays*secondsDay,
+		Watched: unit.Days(max(c.lastT-c.since, 0) / secondsDay),
 		NoiseSD: unit.Grams(f.noise.sd()),
 		Offset:  Normal{g.o, math.Sqrt(math.Max(g.oo, 0))},
 		Away:    pAway,

@@ -44,7 +44,7 @@ func cylinderOf(v notice.Voice, s notice.Situation) Data {
 	if s.Named {
 		d.Title = "Gas in cylinder " + s.Cylinder
 	}
-	if o.RunOut.Known() && o.Learned {
+	if o.RunOut.Known() && s.Datable() {
 		d.Fan = Fan(s.Now, usable(o), quantiles(o.RunOut), farthestFan)
 	}
 	return d

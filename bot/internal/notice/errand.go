@@ -25,7 +25,7 @@ func (v Voice) duties(s Situation) []string {
 // TooLate says that the gas may end before the booked day, "" when that is unlikely or nobody knows.
 func (v Voice) TooLate(s Situation) string {
 	o := s.Outlook
-	if s.Booked.IsZero() || !o.RunOut.Known() || !s.datable() {
+	if s.Booked.IsZero() || !o.RunOut.Known() || !s.Datable() {
 		return ""
 	}
 	until := o.RunOut.Quantile(0.5)
@@ -158,7 +158,7 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	case headline != "":
 	case !s.Outlook.Known:
 		return v.Lasts(s), v.Reasons(s)
-	case !s.datable():
+	case !s.Datable():
 		headline = "Nothing to book yet; too early to say when."
 	case s.BookBy.IsZero():
 		headline = "Nothing to book for years."

@@ -74,7 +74,7 @@ func TestGolden(t *testing.T) {
 		"status-guess": func(v Voice) Notice {
 			return v.Status(with(situation(now, 9800, 220), func(s *Situation) {
 				s.Outlook.Learned, s.Guess = false, true
-				s.Outlook.Since, s.Outlook.LastSeen = now, now
+				s.Outlook.LastSeen = now
 			}))
 		},
 		"status-losing": func(v Voice) Notice {
@@ -88,8 +88,11 @@ func TestGolden(t *testing.T) {
 		"status-guess-weighed": func(v Voice) Notice {
 			return v.Status(with(situation(now, 9800, 220), func(s *Situation) {
 				s.Outlook.Learned, s.Guess = false, true
-				s.Outlook.Since, s.Outlook.LastSeen = now.AddDate(0, 0, -3), now
+				s.Outlook.Watched, s.Outlook.LastSeen = 3, now
 			}))
+		},
+		"status-span": func(v Voice) Notice {
+			return v.Status(with(situation(now, 1900, 140), func(s *Situation) { s.Outlook.Learned, s.Outlook.Watched = false, 200 }))
 		},
 		"status-unknown":        func(v Voice) Notice { return v.Status(Situation{Place: Place{Cylinder: "boathouse", Now: now}}) },
 		"status-empty-platform": func(v Voice) Notice { return v.Status(first(now, 40)) },

@@ -24,7 +24,7 @@ func (v Voice) toBook(s Situation) string {
 		return fmt.Sprintf("Nothing to book before %s.", v.read(day, s.Now))
 	}
 	switch days := v.daysTo(s.BookBy, s.Now); {
-	case s.BookBy.IsZero() || !s.datable() && s.BookBy.After(s.Now):
+	case s.BookBy.IsZero() || !s.Datable() && s.BookBy.After(s.Now):
 		return ""
 	case s.Decision.Why == WeightAwaited && days <= bookSoon:
 		return "A weight decides when to book."
@@ -49,7 +49,7 @@ const (
 // nothingToBook is the day before which there is nothing to book, if that is the thing to say.
 func (v Voice) nothingToBook(s Situation) (date, bool) {
 	days := v.daysTo(s.BookBy, s.Now)
-	if !s.Booked.IsZero() || s.BookBy.IsZero() || !s.datable() || s.endsFirst() || days <= bookSoon || days > bookLater {
+	if !s.Booked.IsZero() || s.BookBy.IsZero() || !s.Datable() || s.endsFirst() || days <= bookSoon || days > bookLater {
 		return date{}, false
 	}
 	d := unit.Days(days)
@@ -70,7 +70,7 @@ func (s Situation) spareGas() string {
 
 // outlasted reports that a refill is due while most of the last is still there: a fill lasts no longer than people and supplier take.
 func (s Situation) outlasted() bool {
-	return s.Overdue && s.datable() && s.usable() > mostOfFill*(s.GrossFull-s.GrossEmpty)
+	return s.Overdue && s.Datable() && s.usable() > mostOfFill*(s.GrossFull-s.GrossEmpty)
 }
 
 // mostOfFill is the share of a fill that counts as most of it; ours.
@@ -105,7 +105,7 @@ func (v Voice) leftUntil(s Situation) string {
 	switch {
 	case s.adrift():
 		return fmt.Sprintf("What is left cannot be told before it is weighed again; it may last only until %s, and a refill takes %s.", early, takes)
-	case !s.datable():
+	case !s.Datable():
 		return fmt.Sprintf("%s of gas is left; too early to say how long it lasts, perhaps only until %s; a refill takes %s.", v.Mass(s.usable()), early, takes)
 	}
 	return fmt.Sprintf("%s of gas is left, until about %s, perhaps only until %s; a refill takes %s.",

@@ -132,11 +132,19 @@ func (c Content) usable() unit.Grams {
 	return unit.Grams(math.Max(0, c.Outlook.Gas.Mean-float64(c.Outlook.Heel)))
 }
 
-// datable reports that dates can be told: the use is learned, or the household guessed it.
-func (c Content) datable() bool { return c.Outlook.Learned || c.Guess }
+// Datable reports that dates can be told: the use is learned, the household guessed it, or a span of dates says enough.
+func (c Content) Datable() bool { return c.Outlook.Learned || c.Guess || c.spanned() }
+
+// spanned reports that the use is not learned, yet the middle 80 % of the run-out dates is worth telling. So it stays for months where a bathroom scale weighs
+// a small cylinder.
+func (c Content) spanned() bool {
+	const widest = 5 // times as far ahead as it begins; ours
+	o := c.Outlook
+	return !o.Learned && o.RunOut.Known() && o.Watched >= week && o.RunOut.Quantile(0.9) <= widest*o.RunOut.Quantile(0.1)
+}
 
 // unweighed reports that there are no weights yet that could show any use: the household's guess stands alone.
-func (c Content) unweighed() bool { return c.Outlook.LastSeen.Sub(c.Outlook.Since) < 24*time.Hour }
+func (c Content) unweighed() bool { return c.Outlook.Watched < 1 }
 
 // old reports that the last weight is of last week or before.
 func (s Situation) old() bool { return s.Now.Sub(s.Outlook.LastSeen) > 7*24*time.Hour }
@@ -146,5 +154,5 @@ func (s Situation) ended() bool { return s.old() && s.Outlook.Ended > 0.5 && s.D
 
 // adrift reports that the weighings are old and the use is not known at all, so that what is left is anybody's guess.
 func (s Situation) adrift() bool {
-	return !s.datable() && s.LastGross > 0 && s.old() && s.Outlook.Gas.SD > 0.2*float64(s.LastGross-s.House)
+	return !s.Datable() && s.LastGross > 0 && s.old() && s.Outlook.Gas.SD > 0.2*float64(s.LastGross-s.House)
 }

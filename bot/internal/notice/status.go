@@ -48,8 +48,12 @@ func (v Voice) Lasts(s Situation) string {
 	if o.RunOut.Known() {
 		p50 = o.RunOut.Quantile(0.5)
 	}
+	if from, to, ok := v.ends(s); ok && s.spanned() {
+		a, b := v.between(from, to, s.Now)
+		return fmt.Sprintf("%s: enough until some time between %s and %s.", left, a, b)
+	}
 	switch until := v.around(s.Now, p50); {
-	case !s.datable():
+	case !s.Datable():
 		return left + "; too early to say how long it lasts."
 	case !o.Learned && s.unweighed():
 		return fmt.Sprintf("%s: enough until %s if your own guess holds.", left, until)
@@ -169,7 +173,7 @@ func (v Voice) losing(s Situation) string {
 // ends is the middle 80 % of the run-out dates; ok is false if they cannot be told or are the same.
 func (v Voice) ends(s Situation) (from, to date, ok bool) {
 	o := s.Outlook
-	if !o.RunOut.Known() || !s.datable() || s.usable() <= 0 {
+	if !o.RunOut.Known() || !s.Datable() || s.usable() <= 0 {
 		return from, to, false
 	}
 	lo, hi := o.RunOut.Quantile(0.1), o.RunOut.Quantile(0.9)
@@ -184,8 +188,11 @@ func (v Voice) ends(s Situation) (from, to date, ok bool) {
 // Spread tells the middle 80 % of the run-out dates.
 func (v Voice) Spread(s Situation) string {
 	lo, hi, ok := v.ends(s)
-	if !ok {
+	switch {
+	case !ok:
 		return ""
+	case s.spanned():
+		return "That holds four times out of five."
 	}
 	from, to := v.between(lo, hi, s.Now)
 	line := fmt.Sprintf("Four times out of five it ends between %s and %s.", from, to)

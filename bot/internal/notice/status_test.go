@@ -4,6 +4,10 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"tarebell/forecast"
+	"tarebell/forecast/runout"
+	"tarebell/forecast/unit"
 )
 
 // A status has six lines at most, whatever there is to tell.
@@ -151,5 +155,32 @@ func TestOutlasted(t *testing.T) {
 	s.Outlook.Gas.Mean = 2_000
 	if n := v.Refill(s, 0); strings.Contains(n.Text(), help) || !strings.Contains(n.Headline, "every day counts") {
 		t.Errorf("a third of a fill is left:\n%s", n.Text())
+	}
+}
+
+// TestDatable: dates are told once the use is learned or guessed, and before that as soon as a week was weighed and their span is no wider than five times.
+func TestDatable(t *testing.T) {
+	between := func(from, to float64) runout.Distribution { // days, that hold all but a tenth on either side
+		draws := make([]unit.Days, 1001)
+		for i := range draws {
+			draws[i] = unit.Days(from + (to-from)*(float64(i)/1000-0.1)/0.8)
+		}
+		return runout.FromDraws(draws)
+	}
+	for name, c := range map[string]struct {
+		outlook forecast.Outlook
+		guess   bool
+		want    bool
+	}{
+		"nothing":      {},
+		"learned":      {outlook: forecast.Outlook{Learned: true}, want: true},
+		"guessed":      {guess: true, want: true},
+		"narrow":       {outlook: forecast.Outlook{Watched: 7.1, RunOut: between(40, 196)}, want: true},
+		"wide":         {outlook: forecast.Outlook{Watched: 7.1, RunOut: between(40, 204)}},
+		"not yet week": {outlook: forecast.Outlook{Watched: 6.9, RunOut: between(40, 80)}},
+	} {
+		if got := (Content{Outlook: c.outlook, Guess: c.guess}).Datable(); got != c.want {
+			t.Errorf("%s: dates are told: %v, want %v", name, got, c.want)
+		}
 	}
 }

@@ -46,7 +46,7 @@ func (v Voice) Why(s Situation) string {
 	case LossFirst:
 		return "No reminder to book while gas escapes: that is to be stopped first."
 	case Plenty:
-		if d.Until.IsZero() || !s.datable() { // a date would say more than is known
+		if d.Until.IsZero() || !s.Datable() { // a date would say more than is known
 			return ""
 		}
 		days, on := unit.Between(s.Now, d.Until), "on"
