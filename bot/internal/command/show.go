@@ -11,9 +11,6 @@ import (
 )
 
 func (h *Handler) gas(_ context.Context, _ request, s notice.Situation) (chat.Answer, error) {
-	if !s.Dry.IsZero() {
-		return say(h.opt.Voice.Dry(s), "Say /filled when the refill is there, or type what the scale says."), nil
-	}
 	return say(h.opt.Voice.Lasts(s), h.opt.Voice.Reasons(s)...), nil
 }
 

@@ -94,6 +94,10 @@ func TestGolden(t *testing.T) {
 		"status-span": func(v Voice) Notice {
 			return v.Status(with(situation(now, 1900, 140), func(s *Situation) { s.Outlook.Learned, s.Outlook.Watched = false, 200 }))
 		},
+		"status-dry": func(v Voice) Notice { // the last weight still showed some gas
+			return v.Status(with(situation(now, 300, 6), func(s *Situation) { s.Dry, s.Booked = now.Add(-26*time.Hour), now.AddDate(0, 0, 2) }))
+		},
+		"status-residue":        func(v Voice) Notice { return v.Status(situation(now, 127, 0.1)) },
 		"status-unknown":        func(v Voice) Notice { return v.Status(Situation{Place: Place{Cylinder: "boathouse", Now: now}}) },
 		"status-empty-platform": func(v Voice) Notice { return v.Status(first(now, 40)) },
 		"status-light":          func(v Voice) Notice { return v.Status(first(now, 9_000)) },

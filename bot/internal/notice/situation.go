@@ -128,7 +128,11 @@ func (p Place) notice(kind Kind, headline string, body ...string) Notice {
 	return Notice{Kind: kind, Cylinder: p.Cylinder, At: p.Now, Headline: headline, Body: lines(body...)}
 }
 
+// usable is the gas that can be drawn, as far as is known; somebody who says that it ran dry knows.
 func (c Content) usable() unit.Grams {
+	if !c.Dry.IsZero() {
+		return 0
+	}
 	return unit.Grams(math.Max(0, c.Outlook.Gas.Mean-float64(c.Outlook.Heel)))
 }
 

@@ -35,12 +35,14 @@ func (v Voice) Lasts(s Situation) string {
 		return fmt.Sprintf("Nothing is known yet about the gas%s: the scale says %s, which cannot be this cylinder.", s.in(), v.Exact(s.Doubted.Gross))
 	case !o.Known:
 		return fmt.Sprintf("Nothing is known yet about the gas%s: no weight has come in.", s.in())
+	case !s.Dry.IsZero():
+		return fmt.Sprintf("%s ran dry at %s: no usable gas is left.", s.the(), v.Moment(s.Dry, s.Now))
 	case s.ended():
 		return fmt.Sprintf("%s is probably empty by now: it held %s of gas on %s.", s.the(), v.lastHeld(s), v.Day(o.LastSeen, s.Now))
 	case s.adrift():
 		return fmt.Sprintf("%s held %s of gas on %s; what is left now cannot be told before it is weighed again.", s.the(),
 			v.lastHeld(s), v.Day(o.LastSeen, s.Now))
-	case s.usable() <= 0:
+	case v.Mass(s.usable()) == v.Mass(0):
 		return fmt.Sprintf("%s is about empty.", s.the())
 	}
 	left := fmt.Sprintf("%s of gas left%s", v.Mass(s.usable()), s.in())
@@ -109,7 +111,10 @@ func (v Voice) reasons(s Situation, before Statement) []string {
 	default:
 		return []string{"Type what the scale says, for example “" + v.Exact(24_600) + "”, or wait for the scale's first reading."}
 	}
-	if s.ended() {
+	switch {
+	case !s.Dry.IsZero():
+		return lines(v.toBook(s), "Say /filled when the refill is there, or type what the scale says.")
+	case s.ended():
 		return []string{"A weight would tell, or “it ran dry”.", v.toBook(s)}
 	}
 	now := v.Statement(s)
@@ -269,11 +274,6 @@ func (v Voice) Weekly(s Situation) string {
 		return "What you use in a week is still being learned"
 	}
 	return "About " + v.Mass(unit.GramsPerDay(s.Outlook.Use.Mean).Over(7)) + " in a week as you live now"
-}
-
-// Dry says that nothing usable is left.
-func (v Voice) Dry(s Situation) string {
-	return s.the() + " ran dry at " + v.Moment(s.Dry, s.Now) + ": no usable gas is left."
 }
 
 // sameGas is how far gas told and gas weighed may be apart without a word, as a share of a fill: less is lost in the rounding.
