@@ -30,6 +30,9 @@ type drain struct {
 // surely is how many standard deviations of the scale a typed weight must be off to count as not its scatter.
 const surely = 3
 
+// likely is the same for a cylinder that ran dry: it happens once a fill, and who is about to connect a full one should know that the last may have leaked.
+const likely = 2
+
 // drained takes a typed net weight that is possible, given the use known before it.
 func (c *Cylinder) drained(w record.Event, net unit.Grams, level estimate.Level) {
 	d := &c.drain
@@ -38,7 +41,7 @@ func (c *Cylinder) drained(w record.Event, net unit.Grams, level estimate.Level)
 	case d.told:
 		c.drains(w, net, scatter)
 	case d.from.at.IsZero():
-		if c.beyondUse(w.At, net, level) {
+		if more, bound := c.beyondUse(w.At, net, level, surely); more > bound {
 			d.from, d.seen, d.level = d.last, weighed{w.At, net}, level
 		}
 	case net > d.seen.net+surely*scatter: // what showed the fall was a slip
@@ -49,7 +52,7 @@ func (c *Cylinder) drained(w record.Event, net unit.Grams, level estimate.Level)
 		sd := math.Hypot(float64(scatter), use.SD)
 		more := float64(d.seen.net-net) - use.Mean
 		before := unit.Between(d.from.at, d.seen.at)
-		if goingOn := float64(d.from.net-d.seen.net-d.level.Most(before)) * float64(since/before); more > surely*sd {
+		if goingOn := float64(d.from.net-d.seen.net-d.level.Most(before, surely)) * float64(since/before); more > surely*sd {
 			c.drainBegins(w, net, more/float64(since), sd/float64(since))
 		} else if goingOn-more > surely*sd {
 			d.from = weighed{}
@@ -57,11 +60,17 @@ func (c *Cylinder) drained(w record.Event, net unit.Grams, level estimate.Level)
 	}
 }
 
-// beyondUse reports that more gas went since the last weight than this household draws, at a net weight at a time.
-func (c *Cylinder) beyondUse(at time.Time, net unit.Grams, level estimate.Level) bool {
+// beyondUse is how much more gas is gone since the last weight than this household draws, at a net weight at a time, and z standard deviations of that: of what
+// it may draw and of what two weights may be off. Without a weight before there is nothing to tell.
+func (c *Cylinder) beyondUse(at time.Time, net unit.Grams, level estimate.Level, z float64) (more, bound unit.Grams) {
 	last := c.drain.last
-	return !last.at.IsZero() && at.After(last.at) &&
-		last.net-net > level.Most(unit.Between(last.at, at))+surely*unit.Grams(math.Sqrt2)*c.est.HandSD()
+	if last.at.IsZero() || !at.After(last.at) {
+		return 0, 0
+	}
+	days := unit.Between(last.at, at)
+	use := unit.Grams(level.Over(days).Mean)
+	scatter := math.Sqrt2 * c.est.HandSD()
+	return last.net - net - use, unit.Grams(math.Hypot(float64(level.Most(days, z)-use), z*float64(scatter)))
 }
 
 // drainBegins believes in a loss of rate g a day that goes on.
@@ -101,11 +110,8 @@ func (c *Cylinder) drains(w record.Event, net, scatter unit.Grams) {
 // drainedDry takes that the cylinder ran dry: what went since the last weight beyond any use was lost, and no more can follow.
 func (c *Cylinder) drainedDry(at time.Time) {
 	d := &c.drain
-	if level := c.est.Level(at); c.manual && !d.told && c.beyondUse(at, c.heel, level) {
-		use := level.Over(unit.Between(d.last.at, at))
-		c.found = append(c.found, Finding{
-			Kind: AbruptLoss, At: at, Since: d.last.at, Mass: d.last.net - c.heel - unit.Grams(use.Mean), MassSD: unit.Grams(use.SD),
-		})
+	if more, bound := c.beyondUse(at, c.heel, c.est.Level(at), likely); c.manual && !d.told && more > bound {
+		c.found = append(c.found, Finding{Kind: AbruptLoss, At: at, Since: d.last.at, Mass: more, MassSD: bound / likely})
 	}
 	*d = drain{}
 }

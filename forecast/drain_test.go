@@ -88,12 +88,12 @@ func TestDryTyped(t *testing.T) {
 	for _, c := range []struct {
 		days float64
 		lost bool
-	}{{3, true}, {190, false}} {
+	}{{3, true}, {38, true}, {60, false}, {190, false}} {
 		s := settled(t)
 		use := s.c.Outlook(s.at).Use.Mean
 		s.at = s.at.Add(time.Duration(c.days * 24 * float64(time.Hour)))
 		found := s.c.Apply(record.Event{At: s.at, Kind: record.RanDry})
-		if lost := len(found) == 1 && found[0].Kind == AbruptLoss && found[0].Mass > 7000 && found[0].Rate == 0; lost != c.lost {
+		if lost := len(found) == 1 && found[0].Kind == AbruptLoss && found[0].Mass > 6000 && found[0].Rate == 0; lost != c.lost {
 			t.Errorf("dry after %.0f days: found %+v", c.days, found)
 		}
 		s.c.Apply(record.Event{At: s.at, Kind: record.Filled, Net: 10000})

@@ -27,12 +27,12 @@ func (l Level) Over(days unit.Days) Normal {
 	return Normal{use, math.Sqrt(use*use*math.Expm1(v) + l.phi*use)}
 }
 
-// Most is what they may draw in some days when they draw more than ever, or live otherwise from now on: three standard deviations above the middle.
-func (l Level) Most(days unit.Days) unit.Grams {
+// Most is what they may draw in some days when they draw more than ever, or live otherwise from now on: z standard deviations above the middle.
+func (l Level) Most(days unit.Days, z float64) unit.Grams {
 	h := defaultHabits()
 	sd := math.Sqrt(l.variance + lawSD*lawSD + h.stepVar)
-	use := math.Exp(math.Min(l.mean+3*sd, mostLevel)) * float64(days)
-	return unit.Grams(use + 3*math.Sqrt(l.phi*use))
+	use := math.Exp(math.Min(l.mean+z*sd, mostLevel)) * float64(days)
+	return unit.Grams(use + z*math.Sqrt(l.phi*use))
 }
 
 // HandSD is the standard deviation of one typed weight.

@@ -48,6 +48,9 @@ func (v Voice) Leak(p Place, l Loss) Notice {
 	measured := v.measured(p, l, false)
 	if f.Rate <= 0 { // it ran dry: nothing leaves any more
 		headline = "Gas has escaped" + gone + ", more than you can have drawn."
+		if f.Mass < certain*f.MassSD {
+			headline = "Gas may have escaped" + gone + ", more than you usually draw."
+		}
 		if !l.Danger {
 			first = cautionEmpty
 		}
@@ -63,6 +66,9 @@ func (v Voice) Leak(p Place, l Loss) Notice {
 	n.Severity, n.Actions = severity, Answers(p.Cylinder, l.About)
 	return n
 }
+
+// certain is how many standard deviations make a mass that is gone certain.
+const certain = 3
 
 // Answers are the buttons under a leak alert that was first told at about.
 func Answers(cylinder string, about time.Time) []Action {

@@ -135,6 +135,11 @@ func TestGolden(t *testing.T) {
 			f.Mass, f.Rate, f.RateSD = 4100, 0, 0
 			return v.Leak(situation(now, 0, 65).Place, Loss{Finding: f, Room: kitchen, Money: "21.00 EUR"})
 		},
+		"leak-dry-perhaps": func(v Voice) Notice {
+			f := abrupt
+			f.Since, f.Mass, f.MassSD, f.Rate, f.RateSD = now.AddDate(0, 0, -8), 1150, 420, 0, 0
+			return v.Leak(situation(now, 0, 65).Place, Loss{Finding: f, Room: kitchen})
+		},
 		"leak-slow": func(v Voice) Notice {
 			return v.Leak(situation(now, 3520, 65).Place, Loss{Finding: slow, Room: kitchen})
 		},

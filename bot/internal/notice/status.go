@@ -42,7 +42,7 @@ func (v Voice) Lasts(s Situation) string {
 	case s.adrift():
 		return fmt.Sprintf("%s held %s of gas on %s; what is left now cannot be told before it is weighed again.", s.the(),
 			v.lastHeld(s), v.Day(o.LastSeen, s.Now))
-	case v.Mass(s.usable()) == v.Mass(0):
+	case v.empty(s):
 		return fmt.Sprintf("%s is about empty.", s.the())
 	}
 	left := fmt.Sprintf("%s of gas left%s", v.Mass(s.usable()), s.in())
@@ -67,6 +67,9 @@ func (v Voice) Lasts(s Situation) string {
 		return fmt.Sprintf("%s: enough until about %s.", left, until)
 	}
 }
+
+// empty reports that what is left is nothing as it is read.
+func (v Voice) empty(s Situation) bool { return v.Mass(s.usable()) == v.Mass(0) }
 
 // lastHeld is the usable gas when it was last weighed.
 func (v Voice) lastHeld(s Situation) string {
@@ -218,7 +221,8 @@ func (v Voice) use(s Situation) string {
 		return ""
 	}
 	return fmt.Sprintf("You use about %s a day", v.Small(unit.Grams(o.Use.Mean))) +
-		when(s.GramsPerLitre > 0, " (%s); what is left makes about %s", litres(o.Use.Mean/s.GramsPerLitre), litres(float64(s.usable())/s.GramsPerLitre)) +
+		when(s.GramsPerLitre > 0, " (%s)", litres(o.Use.Mean/s.GramsPerLitre)) +
+		when(s.GramsPerLitre > 0 && !v.empty(s), "; what is left makes about %s", litres(float64(s.usable())/s.GramsPerLitre)) +
 		v.weekChange(s) + "."
 }
 
