@@ -235,7 +235,6 @@ func (w *Watch) Dismiss() {
 	if w.open.believed && !w.flow.losing {
 		w.nights.usual -= w.open.rate
 		w.nights.p += w.open.rateSD * w.open.rateSD
-		w.nights.shifted = max(w.nights.shifted, w.open.rate)
 	}
 	w.wasUse()
 	w.flow.log.settle(w, true)
@@ -243,10 +242,13 @@ func (w *Watch) Dismiss() {
 	w.end()
 }
 
-// wasUse counts the loss believed as a bout of use.
+// wasUse counts the loss believed as a bout of use, or as a shift of the household's nights.
 func (w *Watch) wasUse() {
-	if w.flow.losing && w.open.lost > 0 {
+	switch {
+	case w.flow.losing && w.open.lost > 0:
 		w.use.Count(w.open.lost, w.open.rate, 1)
+	case w.open.believed && !w.flow.losing:
+		w.nights.shifted = max(w.nights.shifted, w.open.rate)
 	}
 }
 

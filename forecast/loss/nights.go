@@ -21,7 +21,8 @@ type nights struct {
 	n       float64
 	alarms  float64 // tolerated, per year
 	serving float64 // g
-	shifted float64 // g/h, by how much the household said that its nights had shifted, fading
+	shifted float64 // g/h, by how much its nights have shifted without a loss, as the household said or as they came back by themselves, fading
+	away    float64 // g/h, by how much they are shifted now, if they clearly are
 	onsets  onsets
 	days    daily
 	s2      EWMA // variance of a night's surprise, lately, (g/h)²
@@ -73,7 +74,30 @@ func (s *nights) drop() { s.sums = slope{} }
 // forgive forgets all suspicion.
 func (s *nights) forgive() {
 	s.drop()
-	s.onsets = onsets{}
+	s.onsets, s.away = onsets{}, 0
+}
+
+// Evidence of nights, as a log likelihood ratio, from which they have clearly shifted, and below which they are back. Ours.
+const (
+	shiftClear  = 6.0
+	shiftOver   = 2.0
+	shiftNights = 3 // that show it
+)
+
+// comeBack learns from nights that shift and come back: a leak does not mend itself, but people have weeks of their own.
+func (s *nights) comeBack() {
+	most, rate := 0.0, 0.0
+	for i := range s.onsets.all() {
+		if c := &s.onsets.of[i]; c.nights >= shiftNights && c.most() > most {
+			most, rate = c.most(), c.d/c.j
+		}
+	}
+	switch {
+	case most > shiftClear:
+		s.away = max(s.away, rate)
+	case most < shiftOver:
+		s.shifted, s.away = max(s.shifted, s.away), 0
+	}
 }
 
 func (s *slope) add(r Reading) {
@@ -166,6 +190,7 @@ func (s *nights) weigh(b, v float64, from time.Time) float64 {
 		s.onsets.open(onset{since: from, day: s.days.mean, own: s.own()})
 	}
 	s.onsets.surprised(nu, S, k)
+	s.comeBack()
 	s.usual += k * nu
 	s.p *= 1 - k
 	s.n++
@@ -184,7 +209,7 @@ func (s *nights) roughness() float64 { return s.tau2 * 5 / 6 * nightHours }
 func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most)) }
 
 // test reports a loss with enough evidence. That the household's own nights shifted explains what they show by as far as they may, yet by no more than
-// twice what they might before, since a loss looks like use at night, and by no more than was drawn on the whole; but by as much as they were said to have shifted.
+// twice what they might before, since a loss looks like use at night, and by no more than was drawn on the whole; but by as much as they did shift without a loss.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	const most = 2
 	limit := glrThreshold(s.alarms * unlowered / 365.25)
