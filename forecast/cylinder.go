@@ -163,6 +163,8 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 	switch f.Kind {
 	case signal.Fill:
 		c.shown.gas, c.shown.at = c.est.State(at).Gas.Mean, f.Since
+		found := &c.found[len(c.found)-1]
+		found.Mass, found.MassSD = found.Mass+unit.Grams(c.shown.gas), c.NetSD(false)
 		c.restart(f.Since, 0, 0)
 	case signal.FillGone:
 		days := at.Sub(c.shown.at).Hours() / 24

@@ -49,7 +49,7 @@ const (
 	ObjectOn                            // something else stands on the platform
 	ObjectOff                           // and is gone
 	ZeroStep                            // a step that stays: platform re-zeroed, fitting taken off or put on
-	FillSeen                            // gas came in
+	FillSeen                            // gas came in; its mass is what the cylinder holds now
 	Stuck                               // the scale repeats itself
 	TemperatureDrift                    // reading follows temperature beyond the load-cell class
 	WrongUnit                           // a typed or sent weight looks like another unit
@@ -65,7 +65,7 @@ type Finding struct {
 	At     time.Time  // when it was recognised
 	Since  time.Time  // when it is thought to have begun
 	Before time.Time  // the last ordinary reading before a step; zero: there was none
-	Mass   unit.Grams // lost, stepped or put in so far
+	Mass   unit.Grams // lost, stepped or held so far
 	MassSD unit.Grams
 	Rate   unit.GramsPerHour // of a loss
 	RateSD unit.GramsPerHour

@@ -32,7 +32,7 @@ func (c *Cylinder) typed(w record.Event) {
 			since = c.odd.at
 		}
 		c.found = append(c.found, Finding{
-			Kind: FillSeen, At: w.At, Since: since, Before: c.seen, Mass: net - unit.Grams(gas.Mean), MassSD: unit.Grams(gas.SD), Gross: w.Gross,
+			Kind: FillSeen, At: w.At, Since: since, Before: c.seen, Mass: net, MassSD: c.NetSD(true), Gross: w.Gross,
 		})
 		c.restart(since, 0, 0)
 	}

@@ -36,11 +36,7 @@ func (e *Engine) weigh(c *cylinder, w record.Event) {
 	}
 	findings := c.fc.Apply(w)
 	doubted := c.fc.Doubtful()
-	for i := range findings {
-		f := &findings[i]
-		if f.Kind == forecast.FillSeen && typed { // the weight before is days old, and gas was drawn since
-			f.Mass, f.MassSD = c.net(w), c.netSD(w)
-		}
+	for _, f := range findings {
 		doubted = doubted || f.Kind == forecast.WrongUnit || f.Kind == forecast.Implausible
 	}
 	fresh := len(findings) > 0
@@ -95,7 +91,7 @@ func (e *Engine) arrived(c *cylinder, f forecast.Finding) bool {
 		return false
 	}
 	e.judge(c, record.Event{Kind: record.Filled, At: f.At})
-	e.filled(c, f.At, f.Mass, f.MassSD)
+	e.filled(c, f.At, f.Mass+unit.Grams(gas.Mean), f.MassSD)
 	return true
 }
 
