@@ -81,6 +81,9 @@ func (f *Filter) review(r Reading) {
 	for k := range uint(1) << t.steps.n {
 		s := t.steps
 		s.dropAll(k)
+		if gross-s.sum() < f.house()-f.light() { // then something of it has gone unseen
+			continue
+		}
 		if d := gross - s.sum() - t.level; t.known && d < tol && d > -use && math.Abs(d) < best {
 			keep, best = s, math.Abs(d)
 		}

@@ -11,7 +11,7 @@ import (
 const (
 	gate      = 6.0    // an ordinary reading lies within this of the level
 	agree     = 5.0    // readings of one step lie within this of each other
-	follow    = 0.5    // share of a surprise the level takes over: it must keep up with a party
+	follow    = 0.5    // share of a surprise that the level takes over at most
 	confirm   = 3      // readings that make a step
 	startUp   = 3      // readings before steps are told
 	fastest   = 2500.0 // g/h
@@ -28,15 +28,20 @@ const (
 // serving every seven minutes for an hour, one every twelve for four hours more. A guess of ours at a party,
 // common practice, no source; 12 g when the serving is not known.
 func (f *Filter) ceiling(h float64) float64 {
-	s := 12.0
-	if f.opt.Serving > 0 {
-		s = 1.3 * float64(f.opt.Serving)
-	}
+	s := f.serving()
 	most := s * (3 + 9*math.Min(h, 1) + 5*math.Min(math.Max(h-1, 0), 4) + math.Min(0.5*math.Max(h-5, 0), 400))
 	if h > 24 && f.opt.Use != nil {
 		most = math.Max(most, daysUse*f.opt.Use.Day()*h/24)
 	}
 	return most
+}
+
+// serving is what a large one takes, g.
+func (f *Filter) serving() float64 {
+	if f.opt.Serving > 0 {
+		return 1.3 * float64(f.opt.Serving)
+	}
+	return 12
 }
 
 func hours(from, to time.Time) float64 { return to.Sub(from).Hours() }
@@ -88,7 +93,7 @@ func (f *Filter) removed(e, h float64) bool {
 	if h >= longSilence {
 		used = f.ceiling(h)
 	}
-	return e < -4*f.noise.sd && f.steps.objects(-e, 3*f.noise.sd, used, f.at)
+	return e < -4*f.noise.sd && f.steps.objects(-e, 4*f.noise.sd, used, f.at)
 }
 
 // start takes the first reading, if it can be this cylinder at all; otherwise it waits for more.
@@ -128,7 +133,7 @@ func (f *Filter) accept(r Reading, stepSD, shiftSD float64) {
 	if f.n == 0 {
 		f.level = x
 	}
-	f.level += (x - f.level) * math.Max(follow, 1/float64(f.n+1))
+	f.level += (x - f.level) * math.Max(f.gain(hours(f.at, r.At)), 1/float64(f.n+1))
 	f.n = min(f.n+1, startUp+1)
 	f.noise.take(x, float64(r.Gross), math.Max(noiseStart, noiseMost*float64(f.opt.House)), r.At)
 	if stepSD > 0 {
@@ -142,6 +147,15 @@ func (f *Filter) accept(r Reading, stepSD, shiftSD float64) {
 		ShiftSD: unit.Grams(shiftSD), Beside: f.steps.beside(r.At), Alone: f.alone, Ended: f.ended(x),
 	})
 	f.stepSD, f.shiftSD, f.alone = 0, 0, false
+}
+
+// gain is the share of a surprise that the level takes over after h hours: that of a steady Kalman filter whose level moves by a serving each quarter of an
+// hour, so that one stray reading of a scale that scatters by more moves it little.
+func (f *Filter) gain(h float64) float64 {
+	s := f.serving()
+	q, r := s*s*math.Max(1, 4*h), f.noise.sd*f.noise.sd
+	p := (q + math.Sqrt(q*q+4*q*r)) / 2
+	return math.Min(p/(p+r), follow)
 }
 
 // hold keeps r. Polls in quick succession take one place after the first two. The first stays when there are too many: how
@@ -286,7 +300,9 @@ func (f *Filter) release(stepSD, shiftSD float64) {
 	n := f.np
 	f.np = 0
 	for i := range n {
-		f.level = f.cylinder(f.pend[i])
+		if x := f.cylinder(f.pend[i]); math.Abs(x-f.level) > gate*f.noise.sd {
+			f.level = x
+		}
 		f.accept(f.pend[i], stepSD, shiftSD)
 		stepSD, shiftSD = 0, 0
 	}

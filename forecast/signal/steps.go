@@ -204,9 +204,12 @@ func (f *Filter) empties(d float64) bool {
 }
 
 // ended reports that a cylinder that weighs x is empty, as far as its tare and fittings are known.
-func (f *Filter) ended(x float64) bool {
+func (f *Filter) ended(x float64) bool { return math.Abs(x-f.house()) < f.light() }
+
+// light is by how much an empty cylinder may seem lighter or heavier than it should be.
+func (f *Filter) light() float64 {
 	const tare, share, scatter = 50, 0.02, 3 // g; of a fill; sigma; ours
-	return math.Abs(x-f.house()) < tare+share*float64(f.opt.NetFill)+scatter*f.noise.sd
+	return tare + share*float64(f.opt.NetFill) + scatter*f.noise.sd
 }
 
 // unseen reports that a fall of -d came in a silence so long, and left so much, that it can be gas: what is drawn or lost is likelier
