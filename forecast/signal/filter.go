@@ -93,7 +93,7 @@ func (f *Filter) removed(e, h float64) bool {
 	if h >= longSilence {
 		used = f.ceiling(h)
 	}
-	return e < -4*f.noise.sd && f.steps.objects(-e, 4*f.noise.sd, used, f.at)
+	return e < -4*f.noise.sd && f.steps.objects(-e, agree*f.noise.sd, used, f.at)
 }
 
 // start takes the first reading, if it can be this cylinder at all; otherwise it waits for more.
