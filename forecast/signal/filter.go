@@ -264,7 +264,8 @@ func (f *Filter) ramp() (l line, k int) {
 // them meets the level there or later. A step followed by a fall misses it.
 func (f *Filter) falling() bool {
 	l, k := f.ramp()
-	if k == 0 || k < f.np && k < confirm {
+	last := f.pend[f.np-1]
+	if k == 0 || k < f.np && k < confirm || f.undone(f.cylinder(last)-f.level, last.At) != 0 { // what stood beside it may just have been caught leaving
 		return false
 	}
 	first := l.at(hours(f.at, f.pend[f.np-k].At))

@@ -456,3 +456,31 @@ func TestLeftUnseen(t *testing.T) {
 		t.Errorf("vetted %.0f, want %.0f", v, s.true_)
 	}
 }
+
+// TestCaughtLeaving reads a platform just while a crate is taken away, so that it seems to fall by and by.
+func TestCaughtLeaving(t *testing.T) {
+	s := newStage(t, time.Hour)
+	s.run(100)
+	s.shift = 2400
+	s.run(20)
+	s.read(s.true_ + 1000)
+	s.shift = 0
+	s.run(20)
+	s.want(ObjectOn, ObjectOff)
+}
+
+// TestLeavesInTheEvening takes a crate away in an evening in which 250 g are drawn within two hours.
+func TestLeavesInTheEvening(t *testing.T) {
+	s := newStage(t, time.Hour)
+	s.run(100)
+	s.shift = 2400
+	s.run(20)
+	s.shift, s.use = 0, 125
+	s.run(2)
+	s.use = 0
+	s.run(20)
+	s.want(ObjectOn, ObjectOff)
+	if v := float64(s.vetted[len(s.vetted)-1].Gross); math.Abs(v-s.true_) > 60 {
+		t.Errorf("vetted %.0f, want %.0f", v, s.true_)
+	}
+}

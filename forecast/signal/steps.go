@@ -225,10 +225,10 @@ func (f *Filter) silent() bool { return hours(f.at, f.pend[0].At) >= longSilence
 // longSilence is the hours without a reading after which a fall may be gas that nobody saw go, and a rise a fill that nobody saw: a night and a meal. Ours.
 const longSilence = 12
 
-// undone finds the open steps that a step of d, settled by now, takes back. What was drawn in a silence goes with them.
+// undone finds the open steps that a step of d, settled by now, takes back. What was drawn meanwhile goes with them.
 func (f *Filter) undone(d float64, now time.Time) uint {
 	used := f.ceiling(hours(f.at, now))
-	if !f.silent() {
+	if d > 0 && !f.silent() { // a zero that comes back is rarer than something that is put beside the cylinder
 		used /= 4
 	}
 	return f.steps.undoneBy(d, 4*f.noise.sd+5, used)
