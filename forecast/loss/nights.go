@@ -21,8 +21,7 @@ type nights struct {
 	n       float64
 	alarms  float64 // tolerated, per year
 	serving float64 // g
-	shifted float64 // g/h, by how much its nights have shifted without a loss, as the household said or as they came back by themselves, fading
-	away    float64 // g/h, by how much they are shifted now, if they clearly are
+	shifted float64 // g/h, by how much its nights have shifted without a loss, as the household said or as what was told stopped by itself, fading
 	onsets  onsets
 	days    daily
 	s2      EWMA // variance of a night's surprise, lately, (g/h)²
@@ -74,30 +73,7 @@ func (s *nights) drop() { s.sums = slope{} }
 // forgive forgets all suspicion.
 func (s *nights) forgive() {
 	s.drop()
-	s.onsets, s.away = onsets{}, 0
-}
-
-// Evidence of nights, as a log likelihood ratio, from which they have clearly shifted, and below which they are back. Ours.
-const (
-	shiftClear  = 6.0
-	shiftOver   = 2.0
-	shiftNights = 3 // that show it
-)
-
-// comeBack learns from nights that shift and come back: a leak does not mend itself, but people have weeks of their own.
-func (s *nights) comeBack() {
-	most, rate := 0.0, 0.0
-	for i := range s.onsets.all() {
-		if c := &s.onsets.of[i]; c.nights >= shiftNights && c.most() > most {
-			most, rate = c.most(), c.d/c.j
-		}
-	}
-	switch {
-	case most > shiftClear:
-		s.away = max(s.away, rate)
-	case most < shiftOver:
-		s.shifted, s.away = max(s.shifted, s.away), 0
-	}
+	s.onsets = onsets{}
 }
 
 func (s *slope) add(r Reading) {
@@ -190,7 +166,6 @@ func (s *nights) weigh(b, v float64, from time.Time) float64 {
 		s.onsets.open(onset{since: from, day: s.days.mean, own: s.own()})
 	}
 	s.onsets.surprised(nu, S, k)
-	s.comeBack()
 	s.usual += k * nu
 	s.p *= 1 - k
 	s.n++

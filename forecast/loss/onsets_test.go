@@ -167,31 +167,17 @@ func TestShiftedNights(t *testing.T) {
 	}
 }
 
-// TestNightsComeBack: nights that clearly shift for some days and come back by themselves were use; by as much they may shift again.
-func TestNightsComeBack(t *testing.T) {
-	for _, c := range []struct {
-		shift  float64 // g/h
-		nights int
-		back   int
-		learnt bool
-	}{
-		{shift: 2.6, nights: 3, back: 25, learnt: true},
-		{shift: 2.6, nights: 3, back: 0},  // a loss may go on
-		{shift: 2.6, nights: 3, back: 4},  // nor is it over by some calm nights
-		{shift: 2.6, nights: 2, back: 25}, // two nights may be odd
-		{shift: 1.8, nights: 3, back: 25}, // so may three that shift by little more than nights differ
-	} {
+// A slow loss that was told and stopped by itself was use: by as much the nights may shift again. One that was mended was none.
+func TestShiftThatStops(t *testing.T) {
+	for name, end := range map[string]func(*Watch){"stopped": func(w *Watch) { w.stopped(Reading{}) }, "mended": (*Watch).Repaired} {
 		h := newSleeper()
-		for i := range 40 + c.nights + c.back {
-			g := 0.0
-			if i >= 40 && i < 40+c.nights {
-				g = c.shift
-			}
-			h.at = h.at.AddDate(0, 0, 1)
-			h.w.nights.weigh(-g+h.r.NormFloat64(), 1, h.at)
+		h.nights(40, 0, 0)
+		if told := h.nights(12, 3, 0); told == 0 {
+			t.Fatal("the shift is not asked about")
 		}
-		if got := h.w.nights.shifted; (got > 0) != c.learnt || c.learnt && math.Abs(got-c.shift) > 1 {
-			t.Errorf("%+v: taken for a shift of %.2f g/h", c, got)
+		end(h.w)
+		if got := h.w.nights.shifted; (got > 1) != (name == "stopped") {
+			t.Errorf("%s: the nights may shift by %.1f g/h", name, got)
 		}
 	}
 }
