@@ -110,7 +110,7 @@ func (c *Cylinder) drains(w record.Event, net, scatter unit.Grams) {
 // drainedDry takes that the cylinder ran dry: what went since the last weight beyond any use was lost, and no more can follow.
 func (c *Cylinder) drainedDry(at time.Time) {
 	d := &c.drain
-	if more, bound := c.beyondUse(at, c.heel, c.est.Level(at), likely); c.manual && !d.told && more > bound {
+	if more, bound := c.beyondUse(at, c.heel, c.est.Level(at), likely); c.manual && !d.told && more > bound && float64(more) < signal.Fastest*at.Sub(d.last.at).Hours() {
 		c.found = append(c.found, Finding{Kind: AbruptLoss, At: at, Since: d.last.at, Mass: more, MassSD: bound / likely})
 	}
 	*d = drain{}

@@ -200,7 +200,7 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 // empties reports that a fall of -d, in no less time than a leak takes for it, leaves an empty cylinder: what is taken off the platform, or changes its zero,
 // hardly weighs just what gas there was. Of several things that stand beside it one may.
 func (f *Filter) empties(d float64) bool {
-	return -d > 0.1*float64(f.opt.NetFill) && -d < fastest*hours(f.at, f.pend[0].At) && f.ended(f.level+d) && f.steps.sum() <= f.steps.shifted()
+	return -d > 0.1*float64(f.opt.NetFill) && -d < Fastest*hours(f.at, f.pend[0].At) && f.ended(f.level+d) && f.steps.sum() <= f.steps.shifted()
 }
 
 // ended reports that a cylinder that weighs x is empty, as far as its tare and fittings are known.

@@ -65,7 +65,13 @@ func (v Voice) gasEndsFirst(s Situation) string {
 
 // spareGas is what to do when the gas ends before the refill comes.
 func (s Situation) spareGas() string {
-	return when(s.endsFirst() && !s.ended(), "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan.")
+	switch {
+	case !s.endsFirst() || s.ended():
+		return ""
+	case s.usable() <= 0:
+		return "Ask the supplier for an earlier day or a cylinder on loan."
+	}
+	return "Drawing less makes it last longer; ask the supplier for an earlier day or a cylinder on loan."
 }
 
 // outlasted reports that a refill is due while most of the last is still there: a fill lasts no longer than people and supplier take.
