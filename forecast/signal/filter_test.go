@@ -463,7 +463,7 @@ func TestCaughtLeaving(t *testing.T) {
 	s.run(100)
 	s.shift = 2400
 	s.run(20)
-	s.read(s.true_ + 1000)
+	s.read(s.true_ + 1700)
 	s.shift = 0
 	s.run(20)
 	s.want(ObjectOn, ObjectOff)
