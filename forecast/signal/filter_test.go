@@ -457,12 +457,18 @@ func TestLeftUnseen(t *testing.T) {
 	}
 }
 
-// TestCaughtLeaving reads a platform just while a crate is taken away, so that it seems to fall by and by.
-func TestCaughtLeaving(t *testing.T) {
+// besideCrate is a cylinder that is read once an hour, beside which a crate of 2.4 kg has stood for a day.
+func besideCrate(t *testing.T) *stage {
 	s := newStage(t, time.Hour)
 	s.run(100)
 	s.shift = 2400
 	s.run(20)
+	return s
+}
+
+// TestCaughtLeaving reads a platform just while a crate is taken away, so that it seems to fall by and by.
+func TestCaughtLeaving(t *testing.T) {
+	s := besideCrate(t)
 	s.read(s.true_ + 1700)
 	s.shift = 0
 	s.run(20)
@@ -471,10 +477,7 @@ func TestCaughtLeaving(t *testing.T) {
 
 // TestLeavesInTheEvening takes a crate away in an evening in which 250 g are drawn within two hours.
 func TestLeavesInTheEvening(t *testing.T) {
-	s := newStage(t, time.Hour)
-	s.run(100)
-	s.shift = 2400
-	s.run(20)
+	s := besideCrate(t)
 	s.shift, s.use = 0, 125
 	s.run(2)
 	s.use = 0
