@@ -263,6 +263,47 @@ func TestStepInSilence(t *testing.T) {
 	t.Error("nothing found")
 }
 
+// TestFilledUnseen: a full cylinder takes the place of one with four tenths of its gas, or of one that somebody said ran dry, while the scale says nothing.
+// What it holds is told, not what came in since the scale was heard.
+func TestFilledUnseen(t *testing.T) {
+	for _, r := range []struct {
+		silence time.Duration
+		left    float64 // g, as the scale last saw it
+		dry     bool
+		days    int // until it is told: with nobody's word it may be something else
+	}{
+		{30 * time.Hour, 10_000, false, 1},
+		{30 * time.Hour, 10_000, true, 1},
+		{6 * time.Hour, 12_000, true, 4},
+	} {
+		s := newSteady()
+		c := New(s.opt)
+		s.run(c, 100)
+		s.gas = r.left
+		c.Apply(record.Event{Kind: record.Filled, At: s.at, Net: unit.Grams(r.left)})
+		s.run(c, 1000)
+		s.at = s.at.Add(r.silence / 2)
+		if r.dry {
+			c.Apply(record.Event{Kind: record.RanDry, At: s.at})
+		}
+		s.at, s.gas = s.at.Add(r.silence/2), 22500
+		var fills []Finding
+		for _, f := range s.run(c, r.days*144) {
+			if f.Kind == FillSeen {
+				fills = append(fills, f)
+			} else if f.Kind != ObjectOn {
+				t.Errorf("%+v: found %+v", r, f)
+			}
+		}
+		if len(fills) != 1 || math.Abs(float64(fills[0].Mass)-s.gas) > 700 {
+			t.Errorf("%+v: found the fills %+v, want one of %.0f g", r, fills, s.gas)
+		}
+		if now := c.Outlook(s.at).Gas.Mean; math.Abs(now-s.gas) > 400 {
+			t.Errorf("%+v: %.0f g believed, want %.0f", r, now, s.gas)
+		}
+	}
+}
+
 // TestFillsTeachTheScale: each fill, told or seen, says more of what the scale is off by, and what stands beside the cylinder for a day forgets
 // nothing of it.
 func TestFillsTeachTheScale(t *testing.T) {

@@ -27,6 +27,7 @@ func (c *Cylinder) Apply(e record.Event) []Finding {
 		c.watch.Made(e.At, e.Count)
 	case record.RanDry:
 		c.drainedDry(e.At)
+		c.filter.RanDry()
 		c.est.RanDry(e.At)
 	case record.Away:
 		c.quiet.until(e.Until)

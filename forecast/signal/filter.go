@@ -142,7 +142,7 @@ func (f *Filter) accept(r Reading, stepSD, shiftSD float64) {
 		f.drift.interrupt()
 	}
 	d := f.drift.take(r, x, f.noise.sd)
-	f.at = r.At
+	f.at, f.dry = r.At, false
 	f.vetted = append(f.vetted, Vetted{
 		At: r.At, Gross: unit.Grams(x), Drift: unit.Grams(d), Cell: f.drift.lag, Coef: f.drift.coef,
 		SD: unit.Grams(f.noise.sd), Grain: unit.Grams(f.noise.step()), StepSD: unit.Grams(stepSD),

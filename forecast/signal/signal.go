@@ -114,6 +114,7 @@ type Filter struct {
 	shiftSD float64
 	zero    float64 // by how much the platform's zero has been off since the fill, or before, g
 	fell    fell
+	dry     bool // said to be, and no ordinary reading since
 	alone   bool
 	pace    float64 // g/h of a fall passed on that still goes on
 	trust   trust
@@ -151,9 +152,12 @@ func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 // Refilled says that the next readings are those of a fresh fill over house: what came before does not matter.
 func (f *Filter) Refilled(house unit.Grams) {
 	f.opt.House = house
-	f.n, f.np, f.stepSD, f.pace, f.perhaps, f.trust, f.fell, f.filled = 0, 0, 0, 0, fullAgain{}, trust{}, fell{}, filled{}
+	f.n, f.np, f.stepSD, f.pace, f.dry, f.perhaps, f.trust, f.fell, f.filled = 0, 0, 0, 0, false, fullAgain{}, trust{}, fell{}, filled{}
 	f.clear()
 }
+
+// RanDry says that the cylinder could no longer carbonate.
+func (f *Filter) RanDry() { f.dry = true }
 
 // Undo makes the latest step downwards one of gas: from now on the stream shows it, if it did not yet. It returns when that was and the step's mass, 0 if there
 // is none.

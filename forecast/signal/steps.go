@@ -129,7 +129,16 @@ func (f *Filter) resolve(r Reading, mean float64, n int) {
 		f.restart()
 		return
 	}
-	f.shift(r, d, sd)
+	f.shift(r, f.sinceDry(d), sd)
+}
+
+// sinceDry is a step of d seen from an empty cylinder, if somebody said that it ran dry and it is full by now: nobody saw it empty, then.
+func (f *Filter) sinceDry(d float64) float64 {
+	if x := f.level + d; f.dry && f.full(x, x-f.house()) {
+		f.level = f.house()
+		return x - f.level
+	}
+	return d
 }
 
 // shift names a step of d ± sd, takes it out, and passes the held readings on.
@@ -253,10 +262,14 @@ type fullAgain struct {
 // staying is how long a step upwards must stay, without a lift-off having been seen, to be a fill.
 const staying = 72 * time.Hour
 
-// full reports that a step of d up to mean makes a nearly empty cylinder full, to within a twentieth.
+// full reports that a step of d up to mean makes a nearly empty cylinder full, to within a twentieth; after a long silence, one that is not
+// nearly empty, too.
 func (f *Filter) full(mean, d float64) bool {
-	fill := float64(f.opt.NetFill)
-	return d > fillAlone*fill && math.Abs(mean-f.house()-fill) < 0.05*fill+100
+	fill, share := float64(f.opt.NetFill), fillAlone
+	if f.silent() {
+		share = fillShare
+	}
+	return d > share*fill && math.Abs(mean-f.house()-fill) < 0.05*fill+100
 }
 
 // ripen takes the step that has stayed for a fill.
@@ -336,7 +349,7 @@ func (f *Filter) back(r Reading, mean float64) {
 	tol := gate*f.noise.sd + 20
 	low := -tol - f.ceiling(hours(f.at, r.At))
 	fill := float64(f.opt.NetFill)
-	d := mean - f.steps.sum() - f.level
+	d := f.sinceDry(mean - f.steps.sum() - f.level)
 	brings := d > fillShare*fill && f.level+d < f.house()+1.1*fill
 	if rest, set := f.without(d); !brings || rest >= low && rest <= tol { // a fill is likelier than that all else ended and something new began
 		d = rest
