@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"cmp"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -47,7 +48,7 @@ func (c *Cylinder) filled(e record.Event) {
 		swapped = e.Tare + c.opt.Fittings
 		c.house = swapped
 	}
-	c.filter.Refilled(c.house)
+	c.filter.Refilled(c.house, cmp.Or(e.Net, c.opt.NetFill))
 	c.restart(e.At, e.Net, swapped)
 }
 

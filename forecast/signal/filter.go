@@ -109,10 +109,15 @@ func (f *Filter) start(r Reading) {
 	f.accept(r, 0, f.shiftSD)
 }
 
-// begin takes a gross mass for the first one, after which the zero is right if the cylinder is full by it.
+// begin takes a gross mass for the first one, after which the zero is right if the cylinder is full by it, and off if it is more than full by it and
+// somebody told of the fill.
 func (f *Filter) begin(gross float64) {
-	if f.refilled(gross) {
+	more := gross - float64(f.opt.House+f.told)
+	switch {
+	case f.refilled(gross):
 		f.zero = 0
+	case f.told > 0 && more > f.slack():
+		f.zero = more
 	}
 }
 

@@ -179,7 +179,7 @@ func TestFillToldOnZeroPutRight(t *testing.T) {
 	for range 20 {
 		s.read(0)
 	}
-	s.f.Refilled(s.f.opt.House)
+	s.f.Refilled(s.f.opt.House, 0)
 	s.true_, s.shift = 25000, 0
 	s.run(100)
 	s.want(Step, Lifted, Returned)
@@ -455,6 +455,21 @@ func TestLeftUnseen(t *testing.T) {
 	if v := float64(s.vetted[len(s.vetted)-1].Gross); math.Abs(v-s.true_) > 60 {
 		t.Errorf("vetted %.0f, want %.0f", v, s.true_)
 	}
+}
+
+// TestToldFull tells of a fill on a platform that shows 1150 g more than a full cylinder weighs: the zero is off, or something stands there, and what the
+// scale goes on to say is neither odd nor new. When it shows that much less, gas has not ended.
+func TestToldFull(t *testing.T) {
+	s := newStage(t, time.Hour)
+	s.f = New(Options{House: 7330, NetFill: 2270})
+	s.sd, s.use = 3, 3
+	s.true_, s.shift = 7330+2270, 1150
+	s.f.Refilled(7330, 2270)
+	s.run(300)
+	s.want()
+	s.shift = 0
+	s.run(300)
+	s.want(Step)
 }
 
 // besideCrate is a cylinder that is read once an hour, beside which a crate of 2.4 kg has stood for a day.

@@ -112,7 +112,8 @@ type Filter struct {
 	off     bool // lifted off
 	stepSD  float64
 	shiftSD float64
-	zero    float64 // by how much the platform's zero has been off since the fill, or before, g
+	zero    float64    // by how much the platform's zero has been off since the fill, or before, g
+	told    unit.Grams // net mass of a fill that somebody told of
 	fell    fell
 	dry     bool // said to be, and no ordinary reading since
 	alone   bool
@@ -149,9 +150,9 @@ func (f *Filter) Next(r Reading) Outcome {
 // SD is what a single reading of the scale scatters, as learned so far.
 func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 
-// Refilled says that the next readings are those of a fresh fill over house: what came before does not matter.
-func (f *Filter) Refilled(house unit.Grams) {
-	f.opt.House = house
+// Refilled says that the next readings are those of a fresh fill of net over house: what came before does not matter.
+func (f *Filter) Refilled(house, net unit.Grams) {
+	f.opt.House, f.told = house, net
 	f.n, f.np, f.stepSD, f.pace, f.dry, f.perhaps, f.trust, f.fell, f.filled = 0, 0, 0, 0, false, fullAgain{}, trust{}, fell{}, filled{}
 	f.clear()
 }

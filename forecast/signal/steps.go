@@ -247,6 +247,7 @@ func (f *Filter) undone(d float64, now time.Time) uint {
 func (f *Filter) restart() {
 	f.n = 0
 	f.level = f.cylinder(f.pend[0])
+	f.begin(f.level)
 	f.release(0, 0)
 }
 
