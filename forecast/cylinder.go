@@ -170,7 +170,8 @@ func (c *Cylinder) note(at time.Time, gross unit.Grams, f signal.Found) {
 		days := at.Sub(c.shown.at).Hours() / 24
 		c.restart(at, unit.Grams(max(c.shown.gas-c.est.State(at).Use.Mean*days, 1)), 0)
 	case signal.Anew:
-		c.restart(at, 0, c.house)
+		c.shiftVar = 0
+		c.restart(at, 0, c.filter.House())
 	}
 }
 

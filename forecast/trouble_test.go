@@ -279,3 +279,37 @@ func TestTroubles(t *testing.T) {
 		}
 	}
 }
+
+// TestErraticDay: for a day a scale shows anything within so many grams, much of it possible; before, the platform of a told fill showed off grams too much.
+// After two sound days the gas is what it was, whatever was made of the readings of that day.
+func TestErraticDay(t *testing.T) {
+	const homes = 20
+	for _, off := range []unit.Grams{0, 2900} {
+		for _, width := range []float64{300, 1000, 3000, 10_000, 30_000} {
+			wrong := 0
+			for seed := range uint64(homes) {
+				s := newSteady()
+				s.r = rand.New(rand.NewPCG(seed, 9))
+				c := New(s.opt)
+				weigh := func(n int, width float64) {
+					for range n {
+						w := s.next()
+						w.Gross += off + unit.Grams(width*(s.r.Float64()-0.5))
+						c.Apply(w)
+					}
+				}
+				s.gas = 15_000
+				c.Apply(record.Event{At: s.at, Kind: record.Filled, Net: 15_000})
+				weigh(1000, 0)
+				weigh(144, width)
+				weigh(288, 0)
+				if gas := c.Outlook(s.at).Gas; math.Abs(gas.Mean-s.gas) > 3*gas.SD+50 {
+					wrong++
+				}
+			}
+			if wrong > homes/5 {
+				t.Errorf("within %g g, %g g too much before: the gas is wrong in %d of %d", width, off, wrong, homes)
+			}
+		}
+	}
+}

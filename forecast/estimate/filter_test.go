@@ -281,6 +281,19 @@ func TestRiseIsNoGas(t *testing.T) {
 	between(t, "gas after what stood there for a day is gone", s.f.State(s.at).Gas.Mean, s.gas-150, s.gas+150)
 }
 
+// TestAnewAfterRise: when nobody says what is in a cylinder, the readings do, even right after the zero rose: its going back explains no cylinder
+// that is far from full.
+func TestAnewAfterRise(t *testing.T) {
+	s := newStory(Options{})
+	s.run(60, 40, 0)
+	s.weigh(900)
+	s.run(1, 40, 0)
+	s.weigh(900)
+	s.f.Filled(s.at, 0, 15000)
+	s.run(3, 40, 0)
+	between(t, "gas", s.f.State(s.at).Gas.Mean, s.gas-200, s.gas+200)
+}
+
 func TestGapAndReZero(t *testing.T) {
 	s := newStory(Options{})
 	s.run(40, 40, 0)

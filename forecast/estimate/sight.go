@@ -46,7 +46,7 @@ func (g *gauss) see(s sight) (l, right float64) {
 	right = (1 - s.slip - s.astray) * g.observe(s.y, s.r)
 	slip := s.slip * studentScale / (2 * s.gross)
 	astray := 0.0
-	if e > 0 && s.off > 0 && !s.open || e < 0 && s.back {
+	if !s.open && (e > 0 && s.off > 0 || e < 0 && s.back) {
 		moved := s.astray
 		if e < 0 {
 			moved = goesBack

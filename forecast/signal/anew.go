@@ -11,14 +11,16 @@ type trust struct {
 	at    time.Time
 	level float64
 	steps steps
+	zero  float64
+	sd    float64 // what a reading scattered by
 	known bool
 
 	odd    float64   // steps found lately, fading over a day
 	stepAt time.Time // the last of them
 	oddAt  time.Time // the last doubtful reading
 	wild   bool      // readings came that nothing explains
-	calm   int       // ordinary readings since
-	from   time.Time // the first of them
+	rough  bool      // they scattered by far more than they did
+	calm   calm
 
 	unsure bool // the level was taken from readings that nothing before confirmed
 }
@@ -28,10 +30,39 @@ const (
 	calmCount  = 5             // ordinary readings in a row
 	calmSpan   = 2 * time.Hour // and how long they must go on: it behaves again
 	trustAfter = 6.0           // hours of ordinary readings, to be trusted
+	calmMemory = 8             // readings
+	rougher    = 3.0           // times the scatter it had: the scale is erratic
+	wornAfter  = 72.0          // hours; when it goes on for so long, it is its scatter now
 )
 
+// calm are the ordinary readings since the last doubtful one.
+type calm struct {
+	n     int
+	from  time.Time
+	last  float64
+	gross float64 // mean of the latest
+	apart float64 // and of how far each of them lies from the one before
+	falls float64 // the same with its sign: what is drawn
+}
+
+func (c *calm) take(r Reading) {
+	x := float64(r.Gross)
+	if c.n == 0 {
+		*c = calm{from: r.At, last: x}
+	}
+	c.n++
+	k := 1 / float64(min(c.n, calmMemory))
+	c.gross += k * (x - c.gross)
+	c.apart += k * (math.Abs(x-c.last) - c.apart)
+	c.falls += k * (x - c.last - c.falls)
+	c.last = x
+}
+
+// sd is what the latest of them scatter by, g, by the mean difference of neighbours as in noise.
+func (c *calm) sd() float64 { return (c.apart - math.Abs(c.falls)) * math.Sqrt(math.Pi) / 2 }
+
 // upset notes a doubtful reading.
-func (t *trust) upset(at time.Time) { t.oddAt, t.calm = at, 0 }
+func (t *trust) upset(at time.Time) { t.oddAt, t.calm.n = at, 0 }
 
 // step notes that a step was found.
 func (t *trust) step(at time.Time) {
@@ -42,21 +73,28 @@ func (t *trust) step(at time.Time) {
 // behaves takes an ordinary reading. Once enough of them agree, what was found in erratic times is held against them.
 func (f *Filter) behaves(r Reading) {
 	t := &f.trust
-	if t.calm == 0 {
-		t.from = r.At
+	t.calm.take(r)
+	if f.scatters(r.At) {
+		t.rough = true
+		return
 	}
-	t.calm++
 	if net := f.level - f.house(); net < -f.slack() || net > float64(f.opt.NetFill)+f.slack() {
 		t.wild = t.wild || f.opt.NetFill > 0
 	}
-	switch shaky := t.wild || t.odd > erratic; {
-	case shaky && t.calm >= calmCount && r.At.Sub(t.from) >= calmSpan:
+	switch shaky := t.wild || t.rough || t.odd > erratic; {
+	case shaky && t.calm.n >= calmCount && r.At.Sub(t.calm.from) >= calmSpan:
 		f.review(r)
-		t.wild, t.odd, t.calm = false, 0, 0
+		t.wild, t.rough, t.odd, t.calm.n = false, false, 0, 0
 		f.entrust(r.At)
 	case !shaky && hours(t.oddAt, r.At) > trustAfter:
 		f.entrust(r.At)
 	}
+}
+
+// scatters reports that the ordinary readings of now lie much further apart than they did when the scale was trusted, which was lately.
+func (f *Filter) scatters(at time.Time) bool {
+	t := &f.trust
+	return t.known && t.calm.n >= calmCount && t.calm.sd() > rougher*t.sd && hours(t.at, at) < wornAfter
 }
 
 func (f *Filter) entrust(at time.Time) {
@@ -64,7 +102,7 @@ func (f *Filter) entrust(at time.Time) {
 	if t.known && at.Sub(t.at) < time.Hour {
 		return
 	}
-	t.at, t.level, t.steps, t.known = at, f.level, f.steps, true
+	t.at, t.level, t.steps, t.zero, t.sd, t.known = at, f.level, f.steps, f.zero, f.noise.sd, true
 }
 
 // slack is how far the gas believed may lie outside of what fits into the cylinder: a tenth of a fill, and the scatter.
@@ -74,14 +112,21 @@ func (f *Filter) slack() float64 { return 0.1*float64(f.opt.NetFill) + gate*f.no
 // filter goes by the readings.
 func (f *Filter) review(r Reading) {
 	t := &f.trust
-	gross := f.level + f.steps.sum()
-	tol := gate*f.noise.sd + 0.01*float64(f.opt.NetFill)
+	gross, sd := f.level+f.steps.sum(), f.noise.sd
+	if t.rough {
+		gross, sd = t.calm.gross, math.Max(t.calm.sd(), t.sd)
+	}
+	zero := f.zero
+	if t.known {
+		zero = t.zero
+	}
+	tol := gate*sd + 0.01*float64(f.opt.NetFill)
 	use := f.ceiling(hours(t.at, r.At)) + tol
 	keep, best := steps{}, math.Inf(1)
 	for k := range uint(1) << t.steps.n {
 		s := t.steps
 		s.dropAll(k)
-		if gross-s.sum() < f.house()-f.light() { // then something of it has gone unseen
+		if gross-s.sum() < float64(f.opt.House)+zero-f.light() { // then something of it has gone unseen
 			continue
 		}
 		if d := gross - s.sum() - t.level; t.known && d < tol && d > -use && math.Abs(d) < best {
@@ -96,7 +141,8 @@ func (f *Filter) review(r Reading) {
 	}
 	possible := func(net float64) bool { return net >= -f.slack() && net <= float64(f.opt.NetFill)+f.slack() }
 	switch net := gross - keep.sum() - float64(f.opt.House); {
-	case possible(net - f.zero):
+	case possible(net - zero):
+		f.zero = zero
 	case possible(net):
 		f.zero = 0
 	default:
@@ -104,7 +150,7 @@ func (f *Filter) review(r Reading) {
 	}
 	t.unsure = math.IsInf(best, 1)
 	t.known = !t.unsure
-	f.anew(r, keep)
+	f.anew(r, gross, keep)
 }
 
 // refilled reports that a gross mass is that of a full cylinder, with nothing beside it but what weighs little, and that the one before may have
@@ -115,9 +161,9 @@ func (f *Filter) refilled(gross float64) bool {
 	return math.Abs(gross-house-fill) < 0.05*fill+gate*f.noise.sd && was < (1-fillAlone)*fill
 }
 
-// anew goes by the readings, with the steps of keep taken out, unless that is what is believed already.
-func (f *Filter) anew(r Reading, keep steps) {
-	d := f.steps.sum() - keep.sum()
+// anew goes by the gross mass that the readings agree on, with the steps of keep taken out, unless that is what is believed already.
+func (f *Filter) anew(r Reading, gross float64, keep steps) {
+	d := gross - keep.sum() - f.level
 	f.steps = keep
 	f.perhaps = fullAgain{}
 	f.level += d
@@ -126,7 +172,7 @@ func (f *Filter) anew(r Reading, keep steps) {
 		return
 	}
 	f.drift.interrupt()
-	if f.trust.wild {
+	if f.trust.wild || f.trust.rough {
 		last := f.noise.last
 		f.noise.reset()
 		f.noise.last, f.noise.raw, f.noise.at = last, float64(r.Gross), r.At

@@ -116,7 +116,7 @@ func (f *Filter) begin(gross float64) {
 	switch {
 	case f.refilled(gross):
 		f.zero = 0
-	case f.told > 0 && more > f.slack():
+	case f.told > 0 && more > 0:
 		f.zero = more
 	}
 }
