@@ -336,6 +336,22 @@ func (f *Filter) without(d float64) (rest float64, set uint) {
 
 const placing = 10 // g: a cylinder put back never stands just where it stood
 
+// fullOver is where the zero is if a cylinder of gross mass mean is full: where it is thought to be, or, if that does not fit to within tol, where some of
+// the open steps leave it, if that does.
+func (f *Filter) fullOver(mean, tol float64) float64 {
+	off := func(zero float64) float64 { return math.Abs(mean - float64(f.opt.House+f.opt.NetFill) - zero) }
+	zero := f.zero + f.steps.shifted()
+	if off(zero) <= tol {
+		return zero
+	}
+	for k := range uint(1) << f.steps.n {
+		if z := f.zero + f.steps.fixed + f.steps.of(k); off(z) <= tol && off(z) < off(zero) {
+			zero = z
+		}
+	}
+	return zero
+}
+
 // back judges what came back onto the platform, of gross mass mean: the same cylinder, alone or with what
 // stood beside it, one with more gas, or with something changed.
 func (f *Filter) back(r Reading, mean float64) {
@@ -368,7 +384,9 @@ func (f *Filter) back(r Reading, mean float64) {
 	case d >= low && d <= tol:
 		shift = placing
 	case d > fillShare*fill && mean < f.heaviest()+0.5*fill:
+		zero := f.fullOver(mean, 0.05*fill+tol)
 		f.clear()
+		f.zero = zero
 		more := mean - f.house() - fill
 		if more > 0.05*fill+tol { // something stands beside it
 			f.steps.open(more, since)
