@@ -472,6 +472,24 @@ func TestToldFull(t *testing.T) {
 	s.want(Step)
 }
 
+// TestFullOverItsZero fills a cylinder up after 850 g were taken at one stroke, which looked like a shift of the zero: it is full over the zero of before, so
+// that nothing stands beside it.
+func TestFullOverItsZero(t *testing.T) {
+	s := newStage(t, 4*time.Hour)
+	s.run(100)
+	s.true_ -= 850
+	s.run(100)
+	for range 4 {
+		s.read(0)
+	}
+	s.true_ = 25000
+	s.run(20)
+	s.want(Step, Lifted, Returned, Fill)
+	if v := s.vetted[len(s.vetted)-1]; math.Abs(float64(v.Gross)-s.true_) > 60 {
+		t.Errorf("vetted %.0f, want %.0f", v.Gross, s.true_)
+	}
+}
+
 // besideCrate is a cylinder that is read once an hour, beside which a crate of 2.4 kg has stood for a day.
 func besideCrate(t *testing.T) *stage {
 	s := newStage(t, time.Hour)

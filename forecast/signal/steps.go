@@ -386,7 +386,7 @@ func (f *Filter) back(r Reading, mean float64) {
 	case d > fillShare*fill && mean < f.heaviest()+0.5*fill:
 		zero := f.fullOver(mean, 0.05*fill+tol)
 		f.clear()
-		f.zero = zero
+		f.shiftSD, f.zero = math.Hypot(f.shiftSD, zero-f.zero), zero
 		more := mean - f.house() - fill
 		if more > 0.05*fill+tol { // something stands beside it
 			f.steps.open(more, since)
