@@ -490,6 +490,23 @@ func TestFullOverItsZero(t *testing.T) {
 	}
 }
 
+// TestChangedUnseen lets one thing give way to another of 900 g less while the scale says nothing, hours after the first was put there: that is no gas, and
+// once the other leaves all is as before.
+func TestChangedUnseen(t *testing.T) {
+	s := newStage(t, time.Hour)
+	s.run(100)
+	s.shift = 2160
+	s.run(20)
+	s.at, s.shift = s.at.Add(18*time.Hour), 1260
+	s.run(20)
+	s.shift = 0
+	s.run(20)
+	s.want(ObjectOn, Step, ObjectOff)
+	if s.worst > 60 {
+		t.Errorf("vetted up to %.0f g off", s.worst)
+	}
+}
+
 // besideCrate is a cylinder that is read once an hour, beside which a crate of 2.4 kg has stood for a day.
 func besideCrate(t *testing.T) *stage {
 	s := newStage(t, time.Hour)

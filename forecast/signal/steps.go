@@ -222,10 +222,10 @@ func (f *Filter) light() float64 {
 }
 
 // unseen reports that a fall of -d came in a silence so long, and left so much, that it can be gas: what is drawn or lost is likelier
-// than that somebody changed something just then.
+// than that somebody changed something just then, unless somebody did just before.
 func (f *Filter) unseen(r Reading, d float64) bool {
 	left := f.level + d - f.house()
-	return f.silent() && left > -f.slack()
+	return f.silent() && left > -f.slack() && !f.steps.beside(f.at)
 }
 
 // silent reports that the odd readings came after a long silence.
