@@ -139,15 +139,16 @@ func (f *Filter) review(r Reading) {
 	if math.IsInf(best, 1) && !t.wild {
 		return
 	}
-	possible := func(net float64) bool { return net >= -f.slack() && net <= float64(f.opt.NetFill)+f.slack() }
-	switch net := gross - keep.sum() - float64(f.opt.House); {
-	case possible(net - zero):
-		f.zero = zero
-	case possible(net):
-		f.zero = 0
-	default:
+	fill := float64(f.opt.NetFill)
+	possible := func(net float64) bool { return net >= -f.slack() && net <= fill+f.slack() }
+	net := gross - keep.sum() - float64(f.opt.House)
+	if !possible(net - zero) {
+		zero = 0
+	}
+	if !possible(net - zero) {
 		return
 	}
+	f.zero = net - math.Min(math.Max(net-zero, 0), fill) // what still fits, but into no cylinder, is the zero's
 	t.unsure = math.IsInf(best, 1)
 	t.known = !t.unsure
 	f.anew(r, gross, keep)

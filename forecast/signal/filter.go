@@ -89,13 +89,14 @@ func (f *Filter) falls(r Reading, h float64) float64 {
 }
 
 // removed reports that a fall of -e in h hours, which use might explain, is what stands beside the cylinder, with what was drawn in a
-// silence: better wait and see.
+// silence, or takes back what changed lately: better wait and see.
 func (f *Filter) removed(e, h float64) bool {
 	used := 0.0
 	if h >= longSilence {
 		used = f.ceiling(h)
 	}
-	return e < -4*f.noise.sd && f.steps.objects(-e, agree*f.noise.sd, used, f.at)
+	tol := agree * f.noise.sd
+	return e < -4*f.noise.sd && (f.steps.objects(-e, tol, used, f.at) || f.steps.lately(f.at) && f.steps.undoneBy(e, tol, 0) != 0)
 }
 
 // start takes the first reading, if it can be this cylinder at all; otherwise it waits for more.

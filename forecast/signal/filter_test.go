@@ -507,6 +507,36 @@ func TestChangedUnseen(t *testing.T) {
 	}
 }
 
+// TestGaveWay lets one thing give way to a lighter one, and that leave in a silence in which as much might have been drawn.
+func TestGaveWay(t *testing.T) {
+	s := newStage(t, time.Hour)
+	s.run(100)
+	for _, beside := range []float64{1512, 438} {
+		s.shift = beside
+		s.run(15)
+	}
+	s.at, s.shift = s.at.Add(14*time.Hour), 0
+	s.run(20)
+	s.want(ObjectOn, Step, ObjectOff)
+	if s.worst > 60 {
+		t.Errorf("vetted up to %.0f g off", s.worst)
+	}
+}
+
+// TestLessThanNone shows 520 g less than an empty cylinder weighs, on a scale that scatters by 45 g: that is told once.
+func TestLessThanNone(t *testing.T) {
+	s := newStage(t, 2*time.Hour)
+	s.f = New(Options{House: 7190, NetFill: 2270})
+	s.sd, s.true_ = 45, 7190+300
+	s.run(200)
+	for s.shift > -820 {
+		s.shift -= 2
+		s.run(1)
+	}
+	s.run(800)
+	s.want(Anew)
+}
+
 // besideCrate is a cylinder that is read once an hour, beside which a crate of 2.4 kg has stood for a day.
 func besideCrate(t *testing.T) *stage {
 	s := newStage(t, time.Hour)

@@ -45,6 +45,9 @@ func (s *steps) beside(t time.Time) bool {
 	return false
 }
 
+// lately reports that the latest step came less than goesAgain before t.
+func (s *steps) lately(t time.Time) bool { return s.n > 0 && t.Sub(s.since[s.n-1]) < goesAgain }
+
 // goesAgain is within what time most of what is put beside a cylinder is taken away again: what stands there for two days stays. Common practice, no
 // source.
 const goesAgain = 48 * time.Hour
