@@ -145,7 +145,7 @@ func (f *Filter) review(r Reading) {
 	if !possible(net - zero) {
 		zero = 0
 	}
-	if !possible(net - zero) {
+	if less := net < zero && !math.IsInf(best, 1); !possible(net-zero) && !less { // what goes on sound below an empty cylinder moves the zero
 		return
 	}
 	f.zero = net - math.Min(math.Max(net-zero, 0), fill) // what still fits, but into no cylinder, is the zero's
