@@ -31,8 +31,8 @@ const (
 	calmSpan   = 2 * time.Hour // and how long they must go on: it behaves again
 	trustAfter = 6.0           // hours of ordinary readings, to be trusted
 	calmMemory = 8             // readings
-	rougher    = 3.0           // times the scatter it had: the scale is erratic
-	wornAfter  = 72.0          // hours; when it goes on for so long, it is its scatter now
+	rougher    = 3.0           // times the scatter it had: the scale is erratic. Ours
+	wornAfter  = 72.0          // hours; when that goes on for so long, it is the scatter of the scale now. Ours
 )
 
 // calm are the ordinary readings since the last doubtful one.
@@ -145,10 +145,11 @@ func (f *Filter) review(r Reading) {
 	if !possible(net - zero) {
 		zero = 0
 	}
-	if less := net < zero && !math.IsInf(best, 1); !possible(net-zero) && !less { // what goes on sound below an empty cylinder moves the zero
+	below := net < zero && !math.IsInf(best, 1) // the readings go on from what was trusted, and less gas than none is left
+	if !possible(net-zero) && !below {
 		return
 	}
-	f.zero = net - math.Min(math.Max(net-zero, 0), fill) // what still fits, but into no cylinder, is the zero's
+	f.zero = net - math.Min(math.Max(net-zero, 0), fill) // the zero takes what lies below nothing or above full
 	t.unsure = math.IsInf(best, 1)
 	t.known = !t.unsure
 	f.anew(r, gross, keep)

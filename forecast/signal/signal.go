@@ -222,9 +222,10 @@ func (f *Filter) ShiftFell() (mass, sd unit.Grams) {
 	return unit.Grams(x.mass), unit.Grams(x.sd)
 }
 
-// House is what the platform shows of the cylinder without gas.
+// House is what the platform shows of the cylinder without gas, so far as it is known where its zero is.
 func (f *Filter) House() unit.Grams { return unit.Grams(f.house()) }
 
+// house is the same, g.
 func (f *Filter) house() float64 { return float64(f.opt.House) + f.zero }
 
 // clear forgets all steps: another fill begins. The zero was off by what was taken for a shift of it.
