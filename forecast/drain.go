@@ -30,7 +30,8 @@ type drain struct {
 // surely is how many standard deviations of the scale a typed weight must be off to count as not its scatter.
 const surely = 3
 
-// likely is the same for a cylinder that ran dry: it happens once a fill, and who is about to connect a full one should know that the last may have leaked.
+// likely is the same for what only raises the question, which the next weight must answer for sure, and for a cylinder that ran dry: it happens once a fill, and who
+// is about to connect a full one should know that the last may have leaked.
 const likely = 2
 
 // drained takes a typed net weight that is possible, given the use known before it.
@@ -41,7 +42,7 @@ func (c *Cylinder) drained(w record.Event, net unit.Grams, level estimate.Level)
 	case d.told:
 		c.drains(w, net, scatter)
 	case d.from.at.IsZero():
-		if more, bound := c.beyondUse(w.At, net, level, surely); more > bound {
+		if more, bound := c.beyondUse(w.At, net, level, likely); more > bound {
 			d.from, d.seen, d.level = d.last, weighed{w.At, net}, level
 		}
 	case net > d.seen.net+surely*scatter: // what showed the fall was a slip
@@ -52,7 +53,7 @@ func (c *Cylinder) drained(w record.Event, net unit.Grams, level estimate.Level)
 		sd := math.Hypot(float64(scatter), use.SD)
 		more := float64(d.seen.net-net) - use.Mean
 		before := unit.Between(d.from.at, d.seen.at)
-		if goingOn := float64(d.from.net-d.seen.net-d.level.Most(before, surely)) * float64(since/before); more > surely*sd {
+		if goingOn := float64(d.from.net-d.seen.net-d.level.Most(before, likely)) * float64(since/before); more > surely*sd {
 			c.drainBegins(w, net, more/float64(since), sd/float64(since))
 		} else if goingOn-more > surely*sd {
 			d.from = weighed{}

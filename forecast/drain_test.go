@@ -48,6 +48,20 @@ func TestLeakTyped(t *testing.T) {
 	}
 }
 
+// TestSlowLeakTyped: 7 g/h leave while the household draws 1.7 g/h; that is told within three weeks.
+func TestSlowLeakTyped(t *testing.T) {
+	s := settled(t)
+	for i := range 3 {
+		if f := s.loss(7, 8100-unit.Grams(i+1)*(280+1200)); f.Rate > 0 {
+			if f.Rate < 4 || f.Rate > 11 {
+				t.Errorf("a loss of %.1f g/h, want 7", float64(f.Rate))
+			}
+			return
+		}
+	}
+	t.Error("three weeks of a leak, and nobody was told")
+}
+
 // TestLeakTypedStops: what was not mended by anybody, but stopped, is told by the weights that follow.
 func TestLeakTypedStops(t *testing.T) {
 	s := settled(t)

@@ -109,8 +109,11 @@ func (d *dweller) live() Life {
 // step lives through one step and does what is to be done then.
 func (d *dweller) step() {
 	t := d.s.minute
-	coming, begun, over := d.s.fillAt, d.s.nextLeak, len(d.s.over)
+	coming, begun, over, spells := d.s.fillAt, d.s.nextLeak, len(d.s.over), d.s.spells
 	d.s.tick(d.Home)
+	if d.s.spells > spells {
+		d.note(float64(t), "it runs dry")
+	}
 	d.mend()
 	for _, l := range d.leaks[begun:d.s.nextLeak] {
 		d.note(float64(t), "a loss begins: %s, %.1f g/h, %.0f h if nobody is told", l.kind, l.rate, l.hours)
