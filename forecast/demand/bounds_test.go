@@ -40,11 +40,22 @@ func TestKnowledge(t *testing.T) {
 		{"g/h in the evening, after a day of nothing", func(m *Model) float64 { live(m, 1, always(0)); return m.Flow(20) }, 8.5, 11.2},
 		{"evenings a month that guests begin to draw on", func(m *Model) float64 {
 			sum := 0.0
-			for _, p := range company {
-				sum += p * 48 * 30
+			for i := range Paces {
+				sum += m.company(i) * 48 * 30
 			}
 			return sum
 		}, 0.7, 1.4},
+		{"g that guests take after one feast of 900 g", func(m *Model) float64 { m.Hosted(900, 100); return m.evening() }, 400, 600},
+		{"g that guests take, 12 feasts after they took 900 instead of 300 g", func(m *Model) float64 {
+			for i := range 48 {
+				m.Hosted(300+600*float64(i/36), 100)
+			}
+			return m.evening()
+		}, 600, 750},
+		{"share of the feasts at the pace of one seen", func(m *Model) float64 {
+			m.Hosted(900, Paces[9])
+			return m.company(9) / m.company(3)
+		}, 0.6, 3},
 		{"share of the steps after six that did not draw", func(m *Model) float64 {
 			for i := range 6 {
 				m.Seen(float64(4*i), 0.5, 0, 0)

@@ -38,6 +38,7 @@ type bouts struct {
 	n, mass    float64
 	fell, days float64             // g in so many days
 	evenings   float64             // with guests, in these days
+	feasts     feasts              // the ones that were thought lost
 	pace       [len(Paces)]float64 // how many went at each, spread over its neighbours
 	steps      float64
 	draws      float64 // of these
@@ -46,6 +47,15 @@ type bouts struct {
 
 	run, hours float64 // mass and length of the bout that goes on
 }
+
+// feasts are evenings of which the household's guests are learned: how much they take, and how fast.
+type feasts struct {
+	n, mass float64
+	pace    [len(Paces)]float64
+}
+
+// feastMemory is how many feasts are remembered. Ours.
+const feastMemory = 12
 
 // boutMemory is how many bouts are remembered: those of about three months, at five a day.
 const boutMemory = 450
@@ -109,15 +119,33 @@ func (m *Model) Count(mass, pace, weight float64) {
 	b.n, b.mass = fade(b.n+weight, b.mass+weight*mass, boutMemory)
 	at := math.Log(pace/Paces[0]) / math.Log(1.5)
 	b.evenings += weight * m.guests(min(max(int(math.Round(at)), 0), len(Paces)-1), mass)
-	var near [len(Paces)]float64
+	for i, share := range around(at) {
+		b.pace[i] += weight * share
+	}
+}
+
+// Hosted counts g at so many g/h that was thought lost, and was drawn: guests were there, whatever the household draws by itself.
+func (m *Model) Hosted(mass, pace float64) {
+	b := &m.bouts
+	f := &b.feasts
+	b.evenings++
+	for i, share := range around(math.Log(pace/Paces[0]) / math.Log(1.5)) {
+		_, f.pace[i] = fade(f.n+1, f.pace[i]+share, feastMemory)
+	}
+	f.n, f.mass = fade(f.n+1, f.mass+mass, feastMemory)
+}
+
+// around spreads one bout over the paces beside its own, which is the at-th.
+func around(at float64) (near [len(Paces)]float64) {
 	sum := 0.0
 	for i := range near {
 		near[i] = math.Pow(rarer, math.Abs(float64(i)-at)*0.585) // octaves
 		sum += near[i]
 	}
 	for i := range near {
-		b.pace[i] += weight * near[i] / sum
+		near[i] /= sum
 	}
+	return near
 }
 
 // Mean is the mean mass of a bout, g. Those too small to be seen are told by what goes in a day.
@@ -167,12 +195,13 @@ func (m *Model) At(hour float64) Moment {
 // itself fits the clock and its own mean; guests stay while people are awake.
 func (t *Moment) Stays(i int, x, more float64) float64 {
 	own, guests, perGram := t.m.starts(i), t.m.company(i), lasting/Paces[i]
+	evening := t.m.evening()
 	clock, awake := perGram*math.Log(math.Max(t.share, t.room(i))), perGram*math.Log(t.awake)
 	left := func(x float64) float64 {
 		if x == 0 {
 			return own + guests
 		}
-		return own*math.Exp(clock*x-t.a*math.Log1p(x/t.scale)) + guests*math.Exp((awake-1/Evening)*x)
+		return own*math.Exp(clock*x-t.a*math.Log1p(x/t.scale)) + guests*math.Exp((awake-1/evening)*x)
 	}
 	return left(x+more) / left(x)
 }
@@ -210,7 +239,7 @@ const (
 	companyRate = 1.0 / 30 / 48
 )
 
-// company is how probable it is that guests begin to draw at each pace in a step: 20 to 100 g/h, 45 the likeliest.
+// company is how probable it is that guests draw at each pace: 20 to 100 g/h, 45 the likeliest.
 var company = func() (c [len(Paces)]float64) {
 	sum := 0.0
 	for i, p := range Paces {
@@ -219,21 +248,28 @@ var company = func() (c [len(Paces)]float64) {
 		sum += c[i]
 	}
 	for i := range c {
-		c[i] *= companyRate / sum
+		c[i] /= sum
 	}
 	return c
 }()
 
 // company is how probable it is that guests begin to draw at pace i in a step. Evenings seen, and those that did not come, count beside one month of the
-// prior.
+// prior, and so do the paces of feasts beside one evening of it.
 func (m *Model) company(i int) float64 {
-	return company[i] * (1 + m.bouts.evenings) / (1 + m.bouts.days/30)
+	b := &m.bouts
+	return companyRate * (1 + b.evenings) / (1 + b.days/30) * (company[i] + b.feasts.pace[i]) / (1 + b.feasts.n)
+}
+
+// evening is what the household's guests take on average, g.
+func (m *Model) evening() float64 {
+	f := &m.bouts.feasts
+	return (Evening + f.mass) / (1 + f.n)
 }
 
 // guests is how probable it is that a bout of x g at pace i was drawn by guests.
 func (m *Model) guests(i int, x float64) float64 {
 	b, a := m.scale(), m.tail()
-	own, guests := m.starts(i)*a/b*math.Pow(1+x/b, -a-1), m.company(i)/Evening*math.Exp(-x/Evening)
+	own, guests := m.starts(i)*a/b*math.Pow(1+x/b, -a-1), m.company(i)/m.evening()*math.Exp(-x/m.evening())
 	return guests / (own + guests)
 }
 

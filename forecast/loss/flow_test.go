@@ -121,6 +121,41 @@ func TestAnswersTeach(t *testing.T) {
 	}
 }
 
+// TestFeastsTeach: a household whose feast of 2.3 kg was asked about is not asked about the next one, three months later; an open valve is told there all
+// the same.
+func TestFeastsTeach(t *testing.T) {
+	feast := func(h *home) (told int) {
+		h.found = nil
+		for range 18 { // 9 h, 32 glasses an hour
+			h.gas -= 8 * float64(h.r.IntN(33))
+			h.live(1)
+			if len(h.found) > 0 && told == 0 {
+				told = len(h.found)
+				h.w.Dismiss()
+			}
+		}
+		return told
+	}
+	first, second := 0, 0
+	const runs = 16
+	for seed := range uint64(runs) {
+		h := newHome(seed, 60, 5)
+		h.live(48*60 + 24)
+		first += feast(h)
+		h.live(48*90 - 18)
+		h.w.wary = 0
+		second += feast(h)
+		h.live(48*30 - 18)
+		h.found, h.leak = nil, 250
+		if h.live(16); len(h.found) == 0 {
+			t.Errorf("household %d: 2 kg went, and nobody was told", seed)
+		}
+	}
+	if first < runs-1 || second > runs/5 {
+		t.Errorf("of %d households %d were asked about their first feast, %d about the second", runs, first, second)
+	}
+}
+
 // TestGlassesAreNoLeak: the same 40 g an hour are told sooner where they leave steadily than where they are drawn glass by glass.
 func TestGlassesAreNoLeak(t *testing.T) {
 	const runs = 20

@@ -246,9 +246,9 @@ func (w *Watch) Dismiss() {
 func (w *Watch) wasUse() {
 	switch {
 	case w.flow.losing && w.open.lost > 0:
-		w.use.Count(w.open.lost, w.open.rate, 1)
+		w.use.Hosted(w.open.lost, w.open.rate)
 	case w.open.believed && !w.flow.losing:
-		w.nights.shifted = max(w.nights.shifted, w.open.rate)
+		w.nights.shifted = max(w.nights.shifted, shiftedBy*w.open.rate)
 	}
 }
 
