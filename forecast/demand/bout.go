@@ -38,7 +38,7 @@ type bouts struct {
 	n, mass    float64
 	fell, days float64             // g in so many days
 	evenings   float64             // with guests, in these days
-	feasts     feasts              // the ones that were thought lost
+	feasts     feasts              // the ones that were thought lost, and were not
 	pace       [len(Paces)]float64 // how many went at each, spread over its neighbours
 	steps      float64
 	draws      float64 // of these

@@ -236,19 +236,22 @@ func (w *Watch) Dismiss() {
 		w.nights.usual -= w.open.rate
 		w.nights.p += w.open.rateSD * w.open.rateSD
 	}
-	w.wasUse()
+	w.wasUse(true)
 	w.flow.log.settle(w, true)
 	w.wary = math.Min(w.wary+waryStep, mostWary)
 	w.end()
 }
 
-// wasUse counts the loss believed as a bout of use, or as a shift of the household's nights.
-func (w *Watch) wasUse() {
+// wasUse counts the loss believed as use: a feast if the household said so, a bout if it stopped by itself, as a valve may do that somebody shut; or as a shift
+// of the household's nights.
+func (w *Watch) wasUse(said bool) {
 	switch {
-	case w.flow.losing && w.open.lost > 0:
+	case w.flow.losing && w.open.lost > 0 && said:
 		w.use.Hosted(w.open.lost, w.open.rate)
+	case w.flow.losing && w.open.lost > 0:
+		w.use.Count(w.open.lost, w.open.rate, 1)
 	case w.open.believed && !w.flow.losing:
-		w.nights.shifted = max(w.nights.shifted, shiftedBy*w.open.rate)
+		w.nights.shifted = max(w.nights.shifted, w.open.rate)
 	}
 }
 

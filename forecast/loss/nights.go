@@ -53,8 +53,7 @@ const (
 	leastSpan     = 210 * time.Minute
 	longest       = 9 * time.Hour
 	nightHours    = 7.0
-	shiftedMemory = 730.0 // nights: what comes once a year is remembered
-	shiftedBy     = 1.5   // the rate told: it was told as soon as it was sure, which is before all of it was seen. Ours
+	shiftedMemory = 365.0 // nights
 )
 
 // unlowered is the share of its rate of false alarms at which the test on nights alone is set: that the days may lower

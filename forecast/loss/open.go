@@ -60,7 +60,7 @@ func (w *Watch) stopped(r Reading) (Found, bool) {
 		return f, true
 	}
 	f.Use = w.flow.losing
-	w.wasUse() // what stops by itself most likely was
+	w.wasUse(false) // what stops by itself most likely was
 	w.flow.log.settle(w, true)
 	w.end()
 	w.wary = math.Max(w.wary, waryStep)
