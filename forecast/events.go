@@ -83,7 +83,7 @@ func (c *Cylinder) answer(e record.Event) {
 
 // stepWasGas makes the last fall one of gas, lost or used.
 func (c *Cylinder) stepWasGas(e record.Event) {
-	since, d := c.filter.Undo()
+	since, d := c.filter.Undo(e.Cause == record.Used)
 	switch {
 	case d < 0 && e.Cause == record.Lost:
 		c.est.Lost(since, e.At, -d, c.filter.SD())

@@ -55,7 +55,7 @@ const (
 	WrongUnit                           // a typed or sent weight looks like another unit
 	Implausible                         // cannot be this cylinder at all
 	Rebased                             // readings that agree do not fit what was believed; it goes by them now
-	Fell                                // less than before a silence: passed on as gas that went, until it is answered
+	Fell                                // less than before a silence, or at one stroke: passed on as gas that went, until it is answered
 	FillGone                            // what was taken for gas that came in left again
 )
 

@@ -65,7 +65,7 @@ const (
 	ObjectOn
 	ObjectOff
 	Step    // a step that stays and is no object: re-zeroed, a fitting off or on
-	Fell    // less than before a silence, by more than is drawn on most days: passed on as gas that went, until somebody says otherwise
+	Fell    // less than before a silence, by more than is drawn on most days, or by what may be drawn at one stroke: passed on as gas that went, until somebody says otherwise
 	Emptied // down to an empty cylinder at one stroke, or in a silence: the same
 	Fill
 	Stuck
@@ -115,6 +115,7 @@ type Filter struct {
 	zero    float64    // by how much the platform's zero has been off since the fill, or before, g
 	told    unit.Grams // net mass of a fill that somebody told of
 	fell    fell
+	batches batches
 	dry     bool // said to be, and no ordinary reading since
 	alone   bool
 	pace    float64 // g/h of a fall passed on that still goes on
@@ -161,21 +162,29 @@ func (f *Filter) Refilled(house, net unit.Grams) {
 func (f *Filter) RanDry() { f.dry = true }
 
 // Undo makes the latest step downwards one of gas: from now on the stream shows it, if it did not yet. It returns when that was and the step's mass, 0 if there
-// is none.
-func (f *Filter) Undo() (since time.Time, mass unit.Grams) {
-	if x := f.fell; x.mass != 0 {
-		f.fell = fell{}
-		return x.since, unit.Grams(x.mass)
-	}
-	for i := f.steps.n - 1; i >= 0; i-- {
+// is none. The household may draw as much again, if it drew that, and not if it did not.
+func (f *Filter) Undo(drawn bool) (since time.Time, mass unit.Grams) {
+	x := f.fell
+	f.fell = fell{}
+	for i := f.steps.n - 1; i >= 0 && x.mass == 0; i-- {
 		if d := f.steps.mass[i]; d < 0 {
-			since = f.steps.since[i]
+			x = fell{mass: d, since: f.steps.since[i]}
 			f.steps.drop(i)
 			f.level += d
-			return since, unit.Grams(d)
 		}
 	}
-	return time.Time{}, 0
+	f.answered(x, drawn)
+	return x.since, unit.Grams(x.mass)
+}
+
+// answered learns from what somebody said of a fall.
+func (f *Filter) answered(x fell, drawn bool) {
+	switch {
+	case drawn && x.mass < 0:
+		f.batches.add(-x.mass)
+	case x.batch:
+		f.batches = batches{}
+	}
 }
 
 // TakeOut declares that the stream stepped by d for a reason that is not gas.
@@ -189,6 +198,7 @@ func (f *Filter) TakeOut(d, sd unit.Grams, since time.Time) {
 type fell struct {
 	mass, sd float64
 	since    time.Time
+	batch    bool // as drawn at one stroke
 }
 
 // filled is a fill that was seen: how much gas came onto the platform, when, and what else came with it.
@@ -218,6 +228,7 @@ func (f *Filter) ShiftFell() (mass, sd unit.Grams) {
 	if x.mass != 0 {
 		f.TakeOut(unit.Grams(x.mass), unit.Grams(x.sd), x.since)
 	}
+	f.answered(x, false)
 	f.fell = fell{}
 	return unit.Grams(x.mass), unit.Grams(x.sd)
 }

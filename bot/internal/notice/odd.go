@@ -24,9 +24,7 @@ func (v Voice) Odd(p Place, f forecast.Finding) (n Notice, ok bool) {
 		say(v.zeroStep(p, f))
 		n.Actions = stepAnswers(p, f, "Scale or fitting, yes", "No, gas went")
 	case forecast.Fell:
-		say(v.fell(p, f),
-			"That is more than mostly gets drawn in such a time; it counts as gone. If nobody drew it, gas may have escaped: air the room, and shut the cylinder valve.",
-			"If a fitting was taken off, or the platform set to zero, say so: then it is left out.")
+		say(v.gone(p, f))
 		n.Actions = stepAnswers(p, f, "Scale or fitting", "Gas went")
 	case forecast.Stuck:
 		say(fmt.Sprintf("%s has said exactly %s since %s.", scale, v.Exact(f.Gross), v.Moment(f.Since, p.Now)),
@@ -52,6 +50,19 @@ func (v Voice) Odd(p Place, f forecast.Finding) (n Notice, ok bool) {
 func stepAnswers(p Place, f forecast.Finding, moved, gas string) []Action {
 	return []Action{{answerID("moved", p.Cylinder, f.At), moved}, {answerID("shut", p.Cylinder, f.At), gas},
 		{answerID("used", p.Cylinder, f.At), "We drew it"}}
+}
+
+// gone tells of a fall that counts as gas: in a silence, or at one stroke.
+func (v Voice) gone(p Place, f forecast.Finding) (headline, what, asked string) {
+	const scale = "If a fitting was taken off, or the platform set to zero, say so: then it is left out."
+	if f.Since.Sub(f.Before) >= longSilence {
+		return v.fell(p, f),
+			"That is more than mostly gets drawn in such a time; it counts as gone. If nobody drew it, gas may have escaped: air the room, and shut the cylinder valve.",
+			scale
+	}
+	return fmt.Sprintf("%s of gas went at one stroke%s, between %s and %s.", v.Small(-f.Mass), p.which(" from cylinder "), v.Moment(f.Before, p.Now), v.Moment(f.Since, p.Now)),
+		"It counts as drawn, as for a keg or a batch of bottles, and the next ones like it will not be asked about. If nobody drew it, gas may have escaped: air the room, and shut the cylinder valve.",
+		scale
 }
 
 // fell says by how much less the scale shows after a silence.
