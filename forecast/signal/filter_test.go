@@ -523,6 +523,71 @@ func TestGaveWay(t *testing.T) {
 	}
 }
 
+// kegStage is a household that knows that a serving takes 6 g, on a scale that is read once an hour.
+func kegStage(t *testing.T) *stage {
+	s := newStage(t, time.Hour)
+	s.f = New(Options{House: 15000, NetFill: 10000, Serving: 6})
+	return s
+}
+
+// kegs fills one of m g a week within an hour, so many times.
+func (s *stage) kegs(n int, m float64) {
+	for range n {
+		s.run(7*24 - 1)
+		s.true_ -= m
+		s.run(1)
+	}
+	s.run(24)
+}
+
+// TestBatch: who fills a keg of 180 g a week is asked about the first one alone, and all of it is gas.
+func TestBatch(t *testing.T) {
+	s := kegStage(t)
+	s.kegs(12, 180)
+	s.want(Fell)
+	if off := s.f.level - s.true_; math.Abs(off) > 30 {
+		t.Errorf("%.0f g more on the scale than there are", off)
+	}
+}
+
+// TestBatchTwice: a fall of 300 g is taken for a shifted zero the first time, when it comes again both are gas.
+func TestBatchTwice(t *testing.T) {
+	s := kegStage(t)
+	s.kegs(1, 300)
+	s.want(Step)
+	s.kegs(1, 320)
+	s.want(Step, Fell)
+	if off := s.f.level - s.true_; math.Abs(off) > 30 {
+		t.Errorf("%.0f g more on the scale than there are", off)
+	}
+}
+
+// TestNoBatch: what the household says was no gas is left out, also the next time it is asked about; what it says it drew is drawn from then on.
+func TestNoBatch(t *testing.T) {
+	s := kegStage(t)
+	s.run(100)
+	s.shift = -180
+	s.run(24)
+	if m, _ := s.f.ShiftFell(); math.Abs(float64(m)+180) > 30 || math.Abs(s.f.level-s.true_) > 30 {
+		t.Errorf("a zero that moved by %.0f g, %.0f g told of %.0f", float64(m), s.f.level, s.true_)
+	}
+	s.run(100)
+	s.kegs(1, 180)
+	s.want(Fell, Fell)
+
+	s = kegStage(t)
+	s.kegs(1, 500)
+	s.want(Step)
+	if _, m := s.f.Undo(true); math.Abs(float64(m)+500) > 30 {
+		t.Errorf("%.0f g were drawn, want 500", float64(m))
+	}
+	s.kegs(3, 500)
+	s.want(Step)
+	if off := s.f.level - s.true_; math.Abs(off) > 30 {
+		t.Errorf("%.0f g more on the scale than there are", off)
+	}
+}
+
 // TestLessThanNone shows some hundred grams less than an empty cylinder weighs: that is told once, and what comes onto the platform then is no gas.
 func TestLessThanNone(t *testing.T) {
 	for _, r := range []struct{ sd, less float64 }{{5, 300}, {45, 520}} {

@@ -240,6 +240,10 @@ func TestGolden(t *testing.T) {
 		})
 		return n
 	}
+	cases["odd-fell-unseen"] = func(v Voice) Notice {
+		n, _ := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: forecast.Fell, At: now, Since: now.Add(-time.Hour), Before: now.Add(-30 * time.Hour), Mass: -420, Gross: 18_100})
+		return n
+	}
 	for name, off := range map[string]unit.Grams{"odd-impossible": 0, "odd-unfit-more": 900} {
 		cases[name] = func(v Voice) Notice {
 			n, _ := v.Odd(situation(now, 3520, 65).Place, forecast.Finding{Kind: forecast.Implausible, At: now, Gross: 16_100, Mass: off})

@@ -61,7 +61,7 @@ func (v Voice) gone(p Place, f forecast.Finding) (headline, what, asked string) 
 			scale
 	}
 	return fmt.Sprintf("%s of gas went at one stroke%s, between %s and %s.", v.Small(-f.Mass), p.which(" from cylinder "), v.Moment(f.Before, p.Now), v.Moment(f.Since, p.Now)),
-		"It counts as drawn, as for a keg or a batch of bottles, and the next ones like it will not be asked about. If nobody drew it, gas may have escaped: air the room, and shut the cylinder valve.",
+		"It counts as drawn, as for a keg or a batch of bottles; the next one like it is not asked about. If nobody drew it, gas may have escaped: air the room, and shut the cylinder valve.",
 		scale
 }
 
