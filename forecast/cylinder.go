@@ -72,7 +72,7 @@ func (c *Cylinder) weigh(w record.Event) {
 		return
 	}
 	out := c.filter.Next(signal.Reading{
-		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Hour: c.clock.read(w.At).hour,
+		At: w.At, Gross: w.Gross, Temp: w.Temp, HasTemp: w.HasTemp, Hour: c.clock.read(w.At).week(),
 	})
 	if out.Doubtful && !c.doubt && w.At.Sub(c.puzzled) > restedDoubt {
 		c.doubted = w.At

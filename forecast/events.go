@@ -23,6 +23,10 @@ func (c *Cylinder) Apply(e record.Event) []Finding {
 	switch e.Kind {
 	case record.Filled:
 		c.filled(e)
+	case record.Booked:
+		c.filter.Expect(e.Day)
+	case record.Unbooked:
+		c.filter.Expect(time.Time{})
 	case record.Made:
 		c.est.Made(e.At, e.Count)
 		c.watch.Made(e.At, e.Count)

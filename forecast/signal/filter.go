@@ -12,18 +12,19 @@ const Fastest = 2500.0
 
 // Thresholds, in standard deviations of a reading unless said otherwise.
 const (
-	gate      = 6.0  // an ordinary reading lies within this of the level
-	agree     = 5.0  // readings of one step lie within this of each other
-	follow    = 0.5  // share of a surprise that the level takes over at most
-	confirm   = 3    // readings that make a step
-	startUp   = 3    // readings before steps are told
-	sloping   = 4.0  // for a slope to be one
-	wildest   = 24   // odd readings without an explanation before the scale is taken afresh
-	smallest  = 60.0 // g, a step below this is not told
-	goesOn    = 1.5  // times the pace of a fall that was passed on, it may go on with for an hour
-	fillShare = 0.3  // of a net fill: what must come in to be a fill after a lift-off
-	daysUse   = 3.0  // times the use of its average day, a household may draw for days
-	fillAlone = 0.65 // and without one
+	gate       = 6.0  // an ordinary reading lies within this of the level
+	agree      = 5.0  // readings of one step lie within this of each other
+	follow     = 0.5  // share of a surprise that the level takes over at most
+	confirm    = 3    // readings that make a step
+	startUp    = 3    // readings before steps are told
+	sloping    = 4.0  // for a slope to be one
+	wildest    = 24   // odd readings without an explanation before the scale is taken afresh
+	smallest   = 60.0 // g, a step below this is not told
+	goesOn     = 1.5  // times the pace of a fall that was passed on, it may go on with for an hour
+	fillShare  = 0.3  // of a net fill: what must come in to be a fill after a lift-off
+	daysUse    = 3.0  // times the use of its average day, a household may draw for days
+	fillAlone  = 0.65 // and without one
+	fillBooked = 0.1  // and when a refill is booked for the day
 )
 
 // ceiling is the most that lively ordinary use may take within h hours, g: three servings at once, a

@@ -588,6 +588,30 @@ func TestNoBatch(t *testing.T) {
 	}
 }
 
+// TestUsualBatch: what a café draws in two busy hours between two readings is gas, though the scale shows it at one stroke.
+func TestUsualBatch(t *testing.T) {
+	for day, want := range map[float64][]Kind{3000: nil, 40: {Step}} {
+		s := newStage(t, 2*time.Hour)
+		s.f.opt.Use = drawing(day)
+		s.run(50)
+		s.true_ -= 900
+		s.run(50)
+		s.want(want...)
+	}
+}
+
+// TestBookedFill: what comes onto the scale when a refill is booked is the refill, though the cylinder was far from empty; on other days it is a thing.
+func TestBookedFill(t *testing.T) {
+	for days, want := range map[int][]Kind{0: {Lifted, Returned, Fill}, 3: {Lifted, Returned, Fill}, 9: {Lifted, Returned, ObjectOn}, -9: {Lifted, Returned, ObjectOn}} {
+		s := newStage(t, 10*time.Minute)
+		s.true_ = 23000
+		s.run(50)
+		s.f.Expect(s.at.AddDate(0, 0, -days))
+		s.lift(1900)
+		s.want(want...)
+	}
+}
+
 // TestLessThanNone shows some hundred grams less than an empty cylinder weighs: that is told once, and what comes onto the platform then is no gas.
 func TestLessThanNone(t *testing.T) {
 	for _, r := range []struct{ sd, less float64 }{{5, 300}, {45, 520}} {

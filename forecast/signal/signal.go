@@ -33,7 +33,7 @@ type Reading struct {
 	Gross   unit.Grams
 	Temp    unit.Celsius // meaningful if HasTemp
 	HasTemp bool
-	Hour    float64 // of the household's day, 0 to 24
+	Hour    float64 // of the household's week, 0 to 168, from Sunday on
 }
 
 // Vetted is a reading believed to be about the cylinder, with everything else taken out.
@@ -122,6 +122,7 @@ type Filter struct {
 	trust   trust
 	perhaps fullAgain // a fill that came without a lift-off
 	filled  filled    // the latest fill seen
+	booked  time.Time // the noon of the day for which a refill is booked; zero: for none
 
 	vetted []Vetted
 	found  []Found
@@ -153,10 +154,13 @@ func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 
 // Refilled says that the next readings are those of a fresh fill of net over house: what came before does not matter.
 func (f *Filter) Refilled(house, net unit.Grams) {
-	f.opt.House, f.told = house, net
+	f.opt.House, f.told, f.booked = house, net, time.Time{}
 	f.n, f.np, f.stepSD, f.pace, f.dry, f.perhaps, f.trust, f.fell, f.filled = 0, 0, 0, 0, false, fullAgain{}, trust{}, fell{}, filled{}
 	f.clear()
 }
+
+// Expect says that a refill is booked for a day.
+func (f *Filter) Expect(day time.Time) { f.booked = day }
 
 // RanDry says that the cylinder could no longer carbonate.
 func (f *Filter) RanDry() { f.dry = true }

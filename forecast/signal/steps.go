@@ -5,6 +5,8 @@ import (
 	"math/bits"
 	"slices"
 	"time"
+
+	"tarebell/forecast/demand"
 )
 
 // steps are the shifts now taken out of every reading, oldest first: things standing beside the cylinder
@@ -184,7 +186,7 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.steps.open(d, since)
 		full := f.full(f.level+d, d)
 		f.perhaps = fullAgain{since: since, mass: d, may: full || was, alone: !full && was}
-		if f.perhaps.may && f.silent() { // it was lifted off and put back meanwhile
+		if f.perhaps.may && (f.silent() || f.expects(since)) { // it was lifted off and put back meanwhile
 			f.fill(r, since)
 			step, shift = 0, placing
 			break
@@ -192,19 +194,20 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.tell(ObjectOn, r, since, d, sd)
 	case d < -smallest && f.batch(d):
 		f.fell = fell{mass: d, sd: sd, since: since, batch: true}
-		if f.batches.n == 0 {
+		usual := f.usual(-d)
+		step, shift = -d, 0
+		if !usual && f.batches.n == 0 {
 			f.tell(Fell, r, since, d, sd)
+			shift = batchDoubt * -d
 		}
 		f.level += d
 		if i := f.alike(d); i >= 0 {
 			f.level += f.steps.mass[i]
 			f.steps.drop(i)
 		}
-		step, shift = -d, 0
-		if f.batches.n == 0 {
-			shift = batchDoubt * -d
+		if !usual {
+			f.batches.add(math.Min(-d, oneBatch))
 		}
-		f.batches.add(math.Min(-d, oneBatch))
 	case d < -smallest && (f.empties(d) || f.unseen(r, d)):
 		f.fell = fell{mass: d, sd: sd, since: since}
 		if f.empties(d) {
@@ -245,10 +248,10 @@ const (
 // taken off: it is small enough, or like what was drawn so before, or it comes for the second time.
 func (f *Filter) batch(d float64) bool {
 	t := &f.trust
-	switch {
-	case t.wild || t.unsure || t.rough || t.odd > 1.5, f.steps.lately(f.at), f.silent(), f.level+d < f.house()-f.light():
+	switch fastest := demand.Paces[len(demand.Paces)-1]; {
+	case -d > fastest*hours(f.at, f.pend[0].At), t.wild || t.unsure || t.rough || t.odd > 1.5, f.steps.lately(f.at), f.silent(), f.level+d < f.house()-f.light():
 		return false
-	case -d <= batchAgain*f.batches.most || f.alike(d) >= 0:
+	case -d <= batchAgain*f.batches.most || f.usual(-d) || f.alike(d) >= 0:
 		return true
 	}
 	most := oneBatch
@@ -257,6 +260,25 @@ func (f *Filter) batch(d float64) bool {
 	}
 	return -d <= most
 }
+
+// usual reports that m g are no more than four times what the household draws at these hours of the week on average.
+func (f *Filter) usual(m float64) bool {
+	if f.opt.Use == nil {
+		return false
+	}
+	first, flow := &f.pend[0], 0.0
+	h := hours(f.at, first.At)
+	for t := 0.0; t < h; t++ {
+		flow += f.opt.Use.Flow(math.Mod(first.Hour-t+week, week)) * math.Min(h-t, 1)
+	}
+	return m <= lively*flow
+}
+
+// lively is how many times its average a household may draw in some hours; ours.
+const lively = 4
+
+// week is the hours of one.
+const week = 168.0
 
 // alike is the latest open step downwards that was about as large as d, -1 if there is none: what comes again is drawn.
 func (f *Filter) alike(d float64) int {
@@ -325,14 +347,34 @@ type fullAgain struct {
 // staying is how long a step upwards must stay, without a lift-off having been seen, to be a fill.
 const staying = 72 * time.Hour
 
-// full reports that a step of d up to mean makes a nearly empty cylinder full, to within a twentieth; after a long silence, one that is not
-// nearly empty, too.
+// full reports that a step of d up to mean makes a nearly empty cylinder full, to within a twentieth; after a long silence, or where a refill is booked, one that
+// is not nearly empty, too.
 func (f *Filter) full(mean, d float64) bool {
-	fill, share := float64(f.opt.NetFill), fillAlone
-	if f.silent() {
+	fill, share, drawn := float64(f.opt.NetFill), fillAlone, 0.0
+	switch now := f.pend[0].At; {
+	case f.expects(now):
+		share = f.least(now)
+		drawn = f.ceiling(hours(f.at, now))
+	case f.silent():
 		share = fillShare
 	}
-	return d > share*fill && math.Abs(mean-f.house()-fill) < 0.05*fill+100
+	off := mean - f.house() - fill
+	return d > share*fill && off < 0.05*fill+100 && off > -0.05*fill-100-drawn
+}
+
+// expects reports that a refill is booked for about now: what comes onto the scale is likelier that than anything else.
+func (f *Filter) expects(now time.Time) bool {
+	const early, late = 36 * time.Hour, 5 * 24 * time.Hour // from the noon of its day; ours
+	d := now.Sub(f.booked)
+	return !f.booked.IsZero() && d > -early && d < late
+}
+
+// least is the share of a fill that must come in at least to be a fill: less where one is booked.
+func (f *Filter) least(now time.Time) float64 {
+	if f.expects(now) {
+		return fillBooked
+	}
+	return fillShare
 }
 
 // ripen takes the step that has stayed for a fill.
@@ -365,6 +407,7 @@ func (f *Filter) fill(r Reading, since time.Time) {
 func (f *Filter) brought(r Reading, since time.Time, d, beside, sd float64) {
 	f.tell(Fill, r, since, d, sd)
 	f.filled = filled{mass: d, beside: beside, at: r.At}
+	f.booked = time.Time{}
 }
 
 // await takes a reading while the cylinder is off the platform.
@@ -429,7 +472,7 @@ func (f *Filter) back(r Reading, mean float64) {
 	low := -tol - f.ceiling(hours(f.at, r.At))
 	fill := float64(f.opt.NetFill)
 	d := f.sinceDry(mean - f.steps.sum() - f.level)
-	brings := d > fillShare*fill && f.level+d < f.house()+1.1*fill
+	brings := d > f.least(since)*fill && f.level+d < f.house()+1.1*fill
 	if rest, set := f.without(d); !brings || rest >= low && rest <= tol { // a fill is likelier than that all else ended and something new began
 		d = rest
 		f.steps.dropAll(set)
@@ -445,7 +488,7 @@ func (f *Filter) back(r Reading, mean float64) {
 		step, shift = 0, placing
 	case d >= low && d <= tol:
 		shift = placing
-	case d > fillShare*fill && mean < f.heaviest()+0.5*fill:
+	case d > f.least(since)*fill && mean < f.heaviest()+0.5*fill:
 		zero := f.fullOver(mean, 0.05*fill+tol)
 		f.clear()
 		f.shiftSD, f.zero = math.Hypot(f.shiftSD, zero-f.zero), zero

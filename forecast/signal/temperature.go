@@ -43,7 +43,7 @@ func (d *drift) take(r Reading, x, sd float64) float64 {
 		return 0
 	}
 	d.warm(float64(r.Temp), r.At)
-	if r.Hour >= nightStart || r.Hour < nightEnd {
+	if h := math.Mod(r.Hour, 24); h >= nightStart || h < nightEnd {
 		d.night.add(r.At, x, d.lag)
 	} else if d.night.n > 0 {
 		d.close(sd)

@@ -31,10 +31,12 @@ func (e *Engine) event(c *cylinder, ev record.Event) {
 		e.judge(c, ev)
 		c.dryAt = ev.At
 	case record.Booked:
+		e.judge(c, ev)
 		e.people.did(ev.By, ev.At)
 		c.errand.book(e.turn(c), ev)
 		e.supply.acted(&c.errand, ev.At)
 	case record.Unbooked:
+		e.judge(c, ev)
 		c.errand.cancel()
 		e.review(c)
 	case record.Mine:
