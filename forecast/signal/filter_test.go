@@ -558,6 +558,8 @@ func TestBatchTwice(t *testing.T) {
 	s.want(Step)
 	s.kegs(1, 320)
 	s.want(Step, Fell)
+	s.kegs(4, 310)
+	s.want(Step, Fell)
 	if off := s.f.level - s.true_; math.Abs(off) > 30 {
 		t.Errorf("%.0f g more on the scale than there are", off)
 	}

@@ -193,21 +193,7 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		}
 		f.tell(ObjectOn, r, since, d, sd)
 	case d < -smallest && f.batch(d):
-		f.fell = fell{mass: d, sd: sd, since: since, batch: true}
-		usual := f.usual(-d)
-		step, shift = -d, 0
-		if !usual && f.batches.n == 0 {
-			f.tell(Fell, r, since, d, sd)
-			shift = batchDoubt * -d
-		}
-		f.level += d
-		if i := f.alike(d); i >= 0 {
-			f.level += f.steps.mass[i]
-			f.steps.drop(i)
-		}
-		if !usual {
-			f.batches.add(math.Min(-d, oneBatch))
-		}
+		step, shift = f.took(r, since, d, sd)
 	case d < -smallest && (f.empties(d) || f.unseen(r, d)):
 		f.fell = fell{mass: d, sd: sd, since: since}
 		if f.empties(d) {
@@ -259,6 +245,29 @@ func (f *Filter) batch(d float64) bool {
 		most = math.Min(most, batchShare*float64(f.opt.NetFill))
 	}
 	return -d <= most
+}
+
+// took takes a batch of -d, and one like it that was taken for a shifted zero before. It returns how uncertain the step and the zero are.
+func (f *Filter) took(r Reading, since time.Time, d, sd float64) (step, shift float64) {
+	f.fell = fell{mass: d, sd: sd, since: since, batch: true}
+	seen, usual := math.Min(-d, oneBatch), f.usual(-d)
+	step = -d
+	if i := f.alike(d); i >= 0 {
+		f.level += f.steps.mass[i]
+		step -= f.steps.mass[i]
+		seen = -d
+		f.steps.drop(i)
+	}
+	f.level += d
+	if usual {
+		return step, 0
+	}
+	if f.batches.n == 0 {
+		f.tell(Fell, r, since, d, sd)
+		shift = batchDoubt * -d
+	}
+	f.batches.add(seen)
+	return step, shift
 }
 
 // usual reports that m g are no more than four times what the household draws at these hours of the week on average.
