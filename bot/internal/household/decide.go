@@ -15,6 +15,7 @@ type Facts struct {
 	Known    bool // there is a forecast of the run-out
 	Plan     refill.Plan
 	Full     bool      // by typed weights most of the fill is there still, and fewer than two requests were in vain: only another weight can show that it goes so fast
+	Early    bool      // by a scale that answers most of the fill is there still, and the use is not learned yet: the next days show it
 	Booked   time.Time // the refill is booked for that day, and the day is not long past; zero: it is not
 	Escaping time.Time // gas escapes fast, which comes first until then; zero: none does
 	Reminded bool      // to book the refill of this fill
@@ -59,6 +60,8 @@ func Decide(f Facts) notice.Decision {
 		return say(notice.WeighDue, notice.WeightDecides, f.Plan.RemindBy)
 	case f.Full && f.Plan.Due:
 		return say("", notice.WeightAwaited, f.Now.AddDate(0, 0, 1))
+	case f.Early && f.Plan.Due && !f.Reminded:
+		return say("", notice.TooSoon, f.Now.AddDate(0, 0, 1))
 	case f.weighFirst() && f.Weight.Fresh && f.Plan.Due:
 		return say("", notice.WeightAwaited, f.Now.AddDate(0, 0, 1))
 	case f.weighFirst() && !f.Weight.Fresh:

@@ -43,6 +43,8 @@ func TestDecide(t *testing.T) {
 		{"full, though it is thought to go fast", Facts{Known: true, Plan: over, Full: true}, notice.WeighDue, notice.WeightDecides, now},
 		{"full and weighed today", Facts{Known: true, Plan: over, Full: true, Weight: Weight{Fresh: true}}, "", notice.WeightAwaited, day(1)},
 		{"full and asked for", Facts{Known: true, Plan: over, Full: true, Weight: Weight{Asked: day(-1)}}, "", notice.WeightAwaited, day(1)},
+		{"full on a scale, though it is thought to go fast", Facts{Known: true, Plan: over, Early: true}, "", notice.TooSoon, day(1)},
+		{"the same, told before", Facts{Known: true, Plan: over, Early: true, Reminded: true}, notice.RefillDue, notice.TimeToBook, now},
 		{"asked for", Facts{Known: true, Plan: due, Weight: asked(1)}, "", notice.WeightAwaited, day(1)},
 		{"asked for, but nobody brought it", Facts{Known: true, Plan: due, Weight: asked(2)}, notice.RefillDue, notice.TimeToBook, day(3)},
 		{"asked for, not due", Facts{Known: true, Plan: soon, Weight: asked(1)}, "", notice.Plenty, day(2)},

@@ -72,6 +72,7 @@ func (e *Engine) decide(c *cylinder, s notice.Situation, ahead int) notice.Decis
 	f := Facts{Now: e.now, Spare: c.waits, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.rest}
 	f.Full = !c.scale.polled && !s.Outlook.Learned && s.LastGross-s.House > mostOfFill*c.nominal &&
 		(r.asks < 2 || e.now.Sub(r.asked) < askAgain/2)
+	f.Early = c.scale.polled && c.scale.silence == "" && !s.Outlook.Learned && s.Outlook.Gas.Mean > mostOfFill*float64(c.nominal)
 	if f.Full && ahead > 0 { // soon enough to ask twice
 		ahead *= 2
 	}

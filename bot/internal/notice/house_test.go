@@ -365,6 +365,7 @@ func TestWhy(t *testing.T) {
 		{Decision{Why: Plenty}, ""},
 		{Decision{Why: Reminded, Until: now.AddDate(0, 0, 3)}, "The last reminder still stands; the next one comes on Wed 19 May."},
 		{Decision{Why: WeightAwaited, Until: now.AddDate(0, 0, 1)}, "Another weight decides; without one the reminder comes after Mon 17 May."},
+		{Decision{Why: TooSoon, Until: now.AddDate(0, 0, 1)}, "No reminder yet: most of the fill is there, and how fast it goes is still being learned."},
 		{Decision{Why: LossFirst}, "No reminder to book while gas escapes: that is to be stopped first."},
 		{Decision{Why: AlreadyBooked, Until: now}, ""},
 	} {

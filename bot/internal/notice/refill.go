@@ -28,6 +28,8 @@ func (v Voice) toBook(s Situation) string {
 		return ""
 	case s.Decision.Why == WeightAwaited && days <= bookSoon:
 		return "A weight decides when to book."
+	case s.Decision.Why == TooSoon:
+		return "It is too soon to say when to book."
 	case s.endsFirst() && (s.ended() || s.usable() <= 0):
 		return fmt.Sprintf("A refill booked now would come about %s.", v.Day(s.Earliest, s.Now))
 	case s.endsFirst():

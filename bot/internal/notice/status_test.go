@@ -63,6 +63,8 @@ func TestStatusTellsWhatChanged(t *testing.T) {
 		{"another day to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 90) }, []string{"Nothing to book before"}, nil},
 		{"a weight that is awaited", func(s *Situation) { s.BookBy, s.Decision.Why = now.AddDate(0, 0, -1), WeightAwaited },
 			[]string{"A weight decides when to book."}, []string{"should be booked"}},
+		{"too soon to tell", func(s *Situation) { s.BookBy, s.Decision.Why = now.AddDate(0, 0, -1), TooSoon },
+			[]string{"It is too soon to say when to book."}, []string{"should be booked"}},
 		{"a booked day to come", func(s *Situation) { s.Booked = now.AddDate(0, 0, 2) }, []string{"The refill is booked for"}, nil},
 		{"a booked day that has passed", func(s *Situation) { s.Booked = now.AddDate(0, 0, -4) }, []string{"The refill was booked for"}, []string{"is booked"}},
 		{"time to book", func(s *Situation) { s.BookBy = now.AddDate(0, 0, 5) }, []string{"Book the refill by"}, nil},

@@ -28,6 +28,7 @@ const (
 	Plenty               // a reminder is not due before then; zero: for years
 	WeightDecides        // a weight is asked for: it may show that there is time; the reminder is due then
 	WeightAwaited        // one decides that was asked for or will be; it may come until then
+	TooSoon              // most of the fill is there, and the use is still being learned: a scale tells more by then
 	Reminded             // people were told, and are again then
 	TimeToBook           // the last good day to book
 )
@@ -35,7 +36,7 @@ const (
 // String is the reason's name in records and logs.
 func (r Reason) String() string {
 	return [...]string{"not looked yet", "waits its turn", "nothing known", "loss first", "booked", "enough", "a weight decides", "a weight is awaited",
-		"reminded", "time to book"}[r]
+		"too soon", "reminded", "time to book"}[r]
 }
 
 // Why says why nothing more is said about the refill, or what was; "" where the plan says it already.
@@ -59,6 +60,8 @@ func (v Voice) Why(s Situation) string {
 		return "A weight was asked for: it decides when to book the refill."
 	case WeightAwaited:
 		return fmt.Sprintf("Another weight decides; without one the reminder comes after %s.", day)
+	case TooSoon:
+		return "No reminder yet: most of the fill is there, and how fast it goes is still being learned."
 	case Reminded:
 		return fmt.Sprintf("The last reminder still stands; the next one comes on %s.", day)
 	}
