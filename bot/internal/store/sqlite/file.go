@@ -24,13 +24,16 @@ func (s *Store) header() (h header) {
 	return h
 }
 
+// inUse reports that the file is marked as one with a write-ahead log (versions 2 at offsets 18 and 19), as every ledger is that is in use.
+func (h *header) inUse() bool { return h[18] == 2 && h[19] == 2 }
+
 // changing is called before a change of the ledger, and what it returns after that: what this program itself does to the file is expected.
 func (s *Store) changing() (done func()) {
 	s.mu.Lock()
 	expected := s.header() == s.head
 	return func() {
-		if expected {
-			s.head = s.header()
+		if now := s.header(); expected && now.inUse() {
+			s.head = now
 		}
 		s.mu.Unlock()
 	}

@@ -110,6 +110,20 @@ func TestOverwritten(t *testing.T) {
 	}
 }
 
+// TestOverwrittenWhileWriting: a backup is copied over the ledger just while something is written; that is not taken for the program's own change.
+func TestOverwrittenWhileWriting(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "ledger.db")
+	s := open(t, path)
+	storetest.Fill(t, s, 3)
+	must(t, Backup(context.Background(), path, path+".copy"))
+	done := s.changing()
+	copyFile(t, path+".copy", path)
+	done()
+	if err := s.Trouble(); !errors.Is(err, store.ErrReplaced) {
+		t.Errorf("Trouble: %v", err)
+	}
+}
+
 // TestReplacedWhileWriting: the file goes while a transaction is on its way.
 func TestReplacedWhileWriting(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "ledger.db")
