@@ -117,9 +117,8 @@ func (m *Model) End(weight float64) {
 func (m *Model) Count(mass, pace, weight float64) {
 	b := &m.bouts
 	b.n, b.mass = fade(b.n+weight, b.mass+weight*mass, boutMemory)
-	at := math.Log(pace/Paces[0]) / math.Log(1.5)
-	b.evenings += weight * m.guests(min(max(int(math.Round(at)), 0), len(Paces)-1), mass)
-	for i, share := range around(at) {
+	b.evenings += weight * m.guests(min(max(int(math.Round(place(pace))), 0), len(Paces)-1), mass)
+	for i, share := range around(pace) {
 		b.pace[i] += weight * share
 	}
 }
@@ -129,15 +128,18 @@ func (m *Model) Hosted(mass, pace float64) {
 	b := &m.bouts
 	f := &b.feasts
 	b.evenings++
-	for i, share := range around(math.Log(pace/Paces[0]) / math.Log(1.5)) {
+	for i, share := range around(pace) {
 		_, f.pace[i] = fade(f.n+1, f.pace[i]+share, feastMemory)
 	}
 	f.n, f.mass = fade(f.n+1, f.mass+mass, feastMemory)
 }
 
-// around spreads one bout over the paces beside its own, which is the at-th.
-func around(at float64) (near [len(Paces)]float64) {
-	sum := 0.0
+// place is where a pace lies among Paces.
+func place(pace float64) float64 { return math.Log(pace/Paces[0]) / math.Log(1.5) }
+
+// around spreads one bout over the paces beside its own.
+func around(pace float64) (near [len(Paces)]float64) {
+	at, sum := place(pace), 0.0
 	for i := range near {
 		near[i] = math.Pow(rarer, math.Abs(float64(i)-at)*0.585) // octaves
 		sum += near[i]

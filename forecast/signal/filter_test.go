@@ -546,6 +546,9 @@ func TestBatch(t *testing.T) {
 	s := kegStage(t)
 	s.kegs(12, 180)
 	s.want(Fell)
+	if m, _ := s.f.ShiftFell(); m != 0 {
+		t.Errorf("an answer takes %.0f g back that nobody was asked about", float64(m))
+	}
 	if off := s.f.level - s.true_; math.Abs(off) > 30 {
 		t.Errorf("%.0f g more on the scale than there are", off)
 	}

@@ -222,8 +222,8 @@ type batches struct {
 func (b *batches) add(m float64) { b.n, b.most = b.n+1, math.Max(b.most, m) }
 
 const (
-	// oneBatch is the most that may be drawn at one stroke by who never was seen to, g. A keg of 19 l, the common size, takes some 8 g a litre and as much
-	// again as its head holds. Common practice, no source. Nobody draws more than a tenth of a fill so; ours.
+	// oneBatch is the most that may be drawn at one stroke by who never was seen to, g. A keg of 19 l, the common size, takes some 8 g a litre and what its
+	// head space holds. Common practice, no source. Nobody draws more than a tenth of a fill so; ours.
 	oneBatch   = 200.0
 	batchShare = 0.1
 	batchAgain = 1.5  // how much larger than those before a batch may be; ours
@@ -247,9 +247,8 @@ func (f *Filter) batch(d float64) bool {
 	return -d <= most
 }
 
-// took takes a batch of -d, and one like it that was taken for a shifted zero before. It returns how uncertain the step and the zero are.
+// took takes a batch of -d, and one like it that was taken for a shifted zero before. Only the first is told, so only that one can be answered. It returns how uncertain the step and the zero are.
 func (f *Filter) took(r Reading, since time.Time, d, sd float64) (step, shift float64) {
-	f.fell = fell{mass: d, sd: sd, since: since, batch: true}
 	seen, usual := math.Min(-d, oneBatch), f.usual(-d)
 	step = -d
 	if i := f.alike(d); i >= 0 {
@@ -264,6 +263,7 @@ func (f *Filter) took(r Reading, since time.Time, d, sd float64) (step, shift fl
 	}
 	if f.batches.n == 0 {
 		f.tell(Fell, r, since, d, sd)
+		f.fell = fell{mass: d, sd: sd, since: since, batch: true}
 		shift = batchDoubt * -d
 	}
 	f.batches.add(seen)
@@ -362,7 +362,7 @@ func (f *Filter) full(mean, d float64) bool {
 	fill, share, drawn := float64(f.opt.NetFill), fillAlone, 0.0
 	switch now := f.pend[0].At; {
 	case f.expects(now):
-		share = f.least(now)
+		share = fillBooked
 		drawn = f.ceiling(hours(f.at, now))
 	case f.silent():
 		share = fillShare

@@ -52,3 +52,15 @@ func TestFullIsWeighedFirst(t *testing.T) {
 		}
 	}
 }
+
+// TestTooSoonToBook: a scale shows that a feast took 700 g on the first day, and nothing after it. Nobody is sent to book then; once less than four fifths are there they may be.
+func TestTooSoonToBook(t *testing.T) {
+	for gas, booked := range map[float64]bool{5_900: false, 5_300: true} {
+		e := New(options())
+		said := feedAll(e, readings(start, 1, gas, 700))
+		said = append(said, feedAll(e, readings(start.AddDate(0, 0, 1), 3, gas-700, 0))...)
+		if due := ofKind(said, notice.RefillDue); (len(due) > 0) != booked {
+			t.Errorf("of %.0f g: %v", gas, due)
+		}
+	}
+}
