@@ -149,7 +149,7 @@ func TestFarAhead(t *testing.T) {
 		luck += math.Pow(math.Log(q[0]/7.5), 2) / 12
 		wide += math.Log(q[2]/q[0]) / 12
 	}
-	between(t, "luck in the lowest quantile of 25 years", math.Sqrt(luck), 0.05, 0.095)
+	between(t, "luck in the lowest quantile of 25 years", math.Sqrt(luck), 0.045, 0.095)
 	between(t, "width of 25 years", wide, 2, 2.3)
 }
 

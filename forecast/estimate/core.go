@@ -155,6 +155,9 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 			c.rose = e.t
 		}
 		sees.back = e.t-c.rose < backDays*secondsDay
+		if off < 0 && c.haveY && gap < seenDays && e.stepVar == 0 && !sees.back && !sees.open {
+			sees.astray, sees.slip = unseen*sees.astray, unseen*sees.slip
+		}
 	}
 	c.right = c.mix.observe(sees)
 	if e.manual {
@@ -163,8 +166,20 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 	e.r = sees.r
 	c.learn(e, y, gap, td, zone(e.t))
 	c.lastY, c.lastR, c.lastT, c.haveY = y, e.r, e.t, true
-	if c.mix.scout && c.mix.settled() {
-		c.mix.unfold(o)
+	if c.mix.scout {
+		c.settle(o)
+	}
+}
+
+// settle asks about the law once the level is known: because all hypotheses agree on it, or because the weekdays seen do, whose mean also knows the level of those who
+// draw on one day of the week.
+func (c *core) settle(o *Options) {
+	g, pAway := c.mix.pool()
+	if c.mix.settled() {
+		c.mix.unfold(o, g, pAway, c.mix.lumpiness())
+	} else if use, phi, ok := c.pat.level(); ok {
+		g.restart(use)
+		c.mix.unfold(o, g, pAway, phi)
 	}
 }
 

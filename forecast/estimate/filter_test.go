@@ -177,6 +177,42 @@ func TestSwapOfUnknownTare(t *testing.T) {
 	}
 }
 
+// TestOnceAWeek: a club that draws all its gas in the evening of one day of the week, a third of the cylinder and more, is known by its mean, though six quiet days lie between.
+func TestOnceAWeek(t *testing.T) {
+	s := newStory(Options{House: 15000, NetFill: 2270})
+	s.noise = 4
+	evening := func(g float64) {
+		for range 24 {
+			s.at = s.at.Add(time.Hour)
+			if h := s.at.Hour(); h > 18 && h <= 22 {
+				s.gas -= g / 4
+			}
+			s.weigh(0)
+		}
+	}
+	for week := range 16 {
+		s.run(1, 0, 0)
+		evening(600 + 600*s.r.Float64())
+		s.run(3, 0, 0)
+		if week%2 == 1 {
+			s.gas = 0.986 * 2270
+			s.f.Filled(s.at, 2270, 0)
+		}
+		s.run(2, 0, 0)
+		if week < 5 {
+			continue
+		}
+		st := s.f.State(s.at)
+		between(t, "use of 129 g a day", st.Use.Mean, 90, 190)
+		between(t, "probability of being away", st.Away, 0, 0.2)
+		if !st.Learned {
+			t.Errorf("not learned after %d weeks", week+1)
+		}
+		evenings := math.Ceil(s.median() / 7)
+		between(t, "evenings it lasts less those of 900 g", evenings-s.gas/900, -0.5, 1)
+	}
+}
+
 // TestMoreThanFull: a scale that shows more than a full cylinder from the first reading on, as with a wrong tare or something beside it, tells neither
 // of another mass of gas nor of use without bounds.
 func TestMoreThanFull(t *testing.T) {

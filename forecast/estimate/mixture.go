@@ -15,9 +15,10 @@ const (
 // node is one law with a Gaussian and a weight for each mode.
 type node struct {
 	law
-	g [modes]gauss
-	w [modes]float64
-	p float64 // prior weight of the law
+	g   [modes]gauss
+	w   [modes]float64
+	p   float64 // prior weight of the law
+	due float64 // g, use to be expected at home since the last reading
 }
 
 const maxNodes = 72
@@ -68,6 +69,8 @@ func (m *mixture) advance(s span, h *habits, first bool) {
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		nd.change(pa, pb, pj, ps, h.stepVar)
+		l, v := nd.g[home].level()
+		nd.due += s.effective(nd) * exp(min(l+min(v, maxLogVar)/2, mostLevel))
 		a := exp(-s.dt / nd.tau)
 		qx := nd.sd * nd.sd * (1 - a*a)
 		for k := range nd.g {
@@ -129,18 +132,38 @@ func (m *mixture) observe(s sight) (right float64) {
 	all := 0.0
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
-		for k := range nd.g {
-			if nd.w[k] > 0 {
-				l, ok := nd.g[k].see(s)
-				right += nd.w[k] * ok
-				nd.w[k] *= l
-				all += nd.w[k]
+		var l, ok [modes]float64
+		for k, w := range nd.w {
+			if w > 0 {
+				l[k], ok[k] = nd.g[k].see(s)
 			}
+		}
+		nd.idle(&l, &ok)
+		for k := range nd.w {
+			right += nd.w[k] * ok[k]
+			nd.w[k] *= l[k]
+			all += nd.w[k]
 		}
 	}
 	m.normalise()
 	return right / all
 }
+
+// idle takes into the likelihoods l, and into what of them speaks for the reading being right, that who is home may have drawn nothing since the last reading: then it
+// is as likely as if they were away. A Gaussian of the use is flat where lumps are large, so that a quiet day would always speak for absence.
+func (n *node) idle(l, ok *[modes]float64) {
+	if n.w[away] > 0 {
+		nothing := exp(-lumpRate * n.due / n.phi)
+		for _, k := range [...]mode{home, moved} {
+			l[k] += nothing * (l[away] - l[k])
+			ok[k] += nothing * (ok[away] - ok[k])
+		}
+	}
+	n.due = 0
+}
+
+// lumpRate is how many lumps come in a use of φ: lumps of exponentially distributed size are φ/2 in the mean, and about half of φ is the scatter of days. Ours.
+const lumpRate = 4
 
 // normalise makes the weights sum to 1.
 func (m *mixture) normalise() {

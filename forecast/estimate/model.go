@@ -43,6 +43,14 @@ func (g *gauss) wander(a, qx, qu, qo float64) {
 	g.oo += qo
 }
 
+// restart makes λ a log-normal use of mean and standard deviation use, g/day, of which nothing else tells.
+func (g *gauss) restart(use Normal) {
+	v := math.Log1p(use.SD * use.SD / (use.Mean * use.Mean))
+	g.u, g.x = math.Log(use.Mean)-v/2, 0
+	g.uu, g.ux, g.xx = v, 0, 0
+	g.mu, g.mx, g.ou, g.ox, g.uk, g.xk = 0, 0, 0, 0, 0, 0
+}
+
 // maxLogVar bounds the log-level variance that enters the log-normal moments; beyond it the Gaussian is no use anyway.
 const maxLogVar = 1.2
 

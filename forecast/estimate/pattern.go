@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -94,14 +95,8 @@ func (p *pattern) learnDay(d int, u float64) {
 // empirical Bayes estimate of one-way data with unequal numbers (Morris 1983, Journal of the American Statistical Association 78, 47-55).
 // The spread of the metered homes, weekSD, counts like one household's week.
 func (p *pattern) weigh() {
-	mean := 0.0
-	for d, n := range p.seen {
-		if n == 0 {
-			return
-		}
-		mean += p.used[d] / n / 7
-	}
-	if !(mean > 0) || p.dof < 7 {
+	mean, _, least := p.week()
+	if least == 0 || !(mean > 0) || p.dof < 7 {
 		return
 	}
 	within := p.sq / p.dof / (mean * mean)
@@ -117,6 +112,31 @@ func (p *pattern) weigh() {
 		p.dayVar[d] = (1-b)*between + 2e-5
 	}
 	p.normalise()
+}
+
+// level is the mean use of a day, g, with the standard deviation by which the level may be elsewhere, and φ, the variance of days about their weekday over that mean; ok
+// if each weekday was seen twice, and the mean is known to a third.
+func (p *pattern) level() (use Normal, phi float64, ok bool) {
+	const twice, third = 1.9, 1.0 / 3 // what was seen has faded a little
+	mean, share, least := p.week()
+	if least < twice || p.dof < 7 {
+		return use, 0, false
+	}
+	within := p.sq / p.dof
+	sd := math.Sqrt(share * within)
+	return Normal{mean, math.Hypot(sd, lawSD*mean)}, within / mean, sd < third*mean
+}
+
+// week is the mean of the weekdays seen, g, the share of the variance of a day that it has, and how often the one least seen was seen.
+func (p *pattern) week() (mean, share, least float64) {
+	least = slices.Min(p.seen[:])
+	for d, n := range p.seen {
+		if n > 0 {
+			mean += p.used[d] / n / 7
+			share += 1 / n / 49
+		}
+	}
+	return mean, share, least
 }
 
 // learnPart takes the share (use over daily level) of one quarter.

@@ -121,13 +121,17 @@ func (o *Options) start(gas, gasVar float64) mixture {
 }
 
 // scatters are how days may scatter before it is known: as in the steadiest of the metered homes; as in the median; by spells of some days, for
-// people who work in shifts; and at weekends, for who is out on other days. The shares of the last two have no source.
+// people who work in shifts; at weekends, for who is out on other days; and all on one day of seven, for a club. The shares of the last three have no source.
 var scatters = [...]struct {
 	share, cv, sd, tau float64
 	free               bool
 }{
 	{0.35, 0.24, lawSD, lawTau, false}, {0.35, scatter, lawSD, lawTau, false}, {0.15, 2 * scatter, spellSD, spellTau, false}, {0.15, 2 * scatter, lawSD, lawTau, true},
+	{0.05, onceWeekly, lawSD, lawTau, false},
 }
+
+// onceWeekly is the standard deviation over the mean of days of which one in seven has all the use: √(7-1).
+const onceWeekly = 2.449
 
 // spellSD and spellTau are sd and days of ln(use) in spells. No source: days of a third and of three times the use of the week's are one in six.
 const spellSD, spellTau = 0.7, 4
@@ -141,14 +145,14 @@ func (m *mixture) settled() bool {
 	return v < 1.5*lawSD*lawSD // wandering alone makes it lawSD²
 }
 
-// unfold replaces nodes that differ in level by nodes that differ in law, all with the level found.
-func (m *mixture) unfold(o *Options) {
-	pooled, pAway := m.pool()
+// unfold replaces nodes that differ in level by nodes that differ in law, all with what pooled says of the gas and the level, away with probability pAway, and lumps
+// of around phi.
+func (m *mixture) unfold(o *Options, pooled gauss, pAway, phi float64) {
 	lam, v := pooled.level()
 	mean, sd := o.levelPrior()
 	s0 := sd * sd
 	m.n, m.scout = maxNodes, false
-	m.laws(m.lumpiness())
+	m.laws(phi)
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		sx := nd.sd * nd.sd

@@ -27,6 +27,9 @@ const slipShare = 260.0 / 6930
 // astrayPerYear is how often a year what is believed of the gas is thought to go wrong unseen. No source.
 const astrayPerYear = 1
 
+// unseen is how many times less likely gas goes unseen where a scale answers from one quarter of a day to the next: what it shows to go is use or a loss. No source.
+const unseen, seenDays = 0.01, 0.3
+
 // studentScale is student12 over the density it is proportional to: √(12π)·Γ(6)/Γ(13/2).
 const studentScale = 2.5593
 

@@ -296,7 +296,7 @@ func TestLitreFromACanisterAndFromACylinder(t *testing.T) {
 	for _, s := range acc.Shares {
 		sum += s.Cost.Minor()
 	}
-	if worth := acc.Gas.Of(acc.Used).Minor(); sum != worth {
+	if worth := acc.Gas.Of(acc.Used).Minor(); sum < worth-1 || sum > worth { // the cent that does not go up stays with who paid
 		t.Errorf("shares add up to %d, want the %d of the gas used", sum, worth)
 	}
 	t.Logf("\n%s", text(a))
