@@ -228,6 +228,20 @@ func (c *Cylinder) Outlook(now time.Time) Outlook {
 		s := c.est.State(now)
 		o.Gas, o.Use, o.Learned, o.Watched, o.Ended = Normal(s.Gas), Normal(s.Use), s.Learned, s.Watched, s.Ended
 		o.LiquidDry, o.RunOut = c.est.Forecast(now, c.heel, c.dry)
+		c.bound(&o)
 	}
 	return o
 }
+
+// bound puts off what is told, and slows the use, where the days remembered say that so much was never used so soon, unless gas is thought to be leaving. It is for
+// those who draw much on few days: their evenings tell how much, but not how seldom.
+func (c *Cylinder) bound(o *Outlook) {
+	early, soonest := float64(o.RunOut.Quantile(risked)), c.days.soonest(o.Gas.Mean-float64(c.heel))
+	if by := soonest / early; o.Loss.Mean == 0 && early > 0 && by > 1 {
+		o.LiquidDry, o.RunOut = o.LiquidDry.Times(by), o.RunOut.Times(by)
+		o.Use = Normal{o.Use.Mean / by, o.Use.SD / by}
+	}
+}
+
+// risked is the share of futures that may still end before it.
+const risked = 0.05

@@ -6,9 +6,11 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat"
+
+	"tarebell/forecast/unit/reftest"
 )
 
-// metered are the days of homes whose water or power was metered (sources: see calendar), read by series or calendar.
+// metered are the days of homes whose water or power was metered (sources: see reftest.Homes), read by it or by series.
 func metered(t *testing.T, read func(*testing.T, string) [][]float64) (homes [][]float64) {
 	for _, file := range []string{"water_daily.csv", "electricity_sceaux_daily.csv", "electricity_sgsc_daily.csv"} {
 		homes = append(homes, read(t, file)...)
@@ -64,7 +66,7 @@ func TestWanderingOfRealHomes(t *testing.T) {
 // of more than three times that left out, which the Student's t of the likelihood is for.
 func TestDaysOfRealHomes(t *testing.T) {
 	var cv, week, rest []float64
-	for _, home := range metered(t, calendar) {
+	for _, home := range metered(t, reftest.Homes) {
 		var by [7][]float64
 		for i, u := range home {
 			if m := around(home, i, 14); m > 0.3*median(home) && u < 3*m {

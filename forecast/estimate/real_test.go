@@ -1,74 +1,20 @@
 package estimate
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 	"slices"
-	"strconv"
-	"strings"
 	"testing"
 	"time"
 
 	"tarebell/forecast/unit"
+	"tarebell/forecast/unit/reftest"
 )
 
 // series is the daily use of real households without the days that were not measured.
 func series(t *testing.T, file string) (homes [][]float64) {
-	for _, home := range calendar(t, file) {
+	for _, home := range reftest.Homes(t, file) {
 		homes = append(homes, slices.DeleteFunc(home, math.IsNaN))
-	}
-	return homes
-}
-
-// calendar reads the daily use of real households from ../shared/data beside the repository; days that were not measured are NaN, and
-// the first is a Monday. It skips the test where the data are absent. Sources, all daily use of one home each:
-// water_daily.csv, DAIAD project trial A, CC BY-SA 4.0; electricity_sceaux_daily.csv, Hebrail & Berard (2012), UCI Machine Learning
-// Repository, doi:10.24432/C58K54, CC BY 4.0; electricity_sgsc_daily.csv, Smart-Grid Smart-City Customer Trial Data, CC BY 3.0 AU.
-func calendar(t *testing.T, file string) (homes [][]float64) {
-	t.Helper()
-	dir, err := os.Getwd()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for ; ; dir = filepath.Dir(dir) {
-		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
-			break
-		} else if dir == filepath.Dir(dir) {
-			t.Skip("no go.mod above")
-		}
-	}
-	f, err := os.Open(filepath.Join(dir, "..", "shared", "data", file))
-	if err != nil {
-		t.Skip("the series are not here: ", err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for k := 1; k < len(rows[0]); k++ {
-		if name := rows[0][k]; name != "energy_kwh" && !strings.HasPrefix(name, "house") {
-			continue
-		}
-		first, err := time.Parse(time.DateOnly, rows[1][0])
-		if err != nil {
-			t.Fatal(err)
-		}
-		use := make([]float64, (first.Weekday()+6)%7)
-		for i := range use {
-			use[i] = math.NaN()
-		}
-		for _, r := range rows[1:] {
-			x, err := strconv.ParseFloat(r[k], 64)
-			if err != nil {
-				x = math.NaN()
-			}
-			use = append(use, math.Max(x, 0))
-		}
-		homes = append(homes, use)
 	}
 	return homes
 }

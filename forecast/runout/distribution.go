@@ -19,6 +19,15 @@ func FromDraws(draws []unit.Days) Distribution {
 	return Distribution{draws}
 }
 
+// Times is the distribution of by times the waiting time, by > 0.
+func (d Distribution) Times(by float64) Distribution {
+	out := make([]unit.Days, len(d.draws))
+	for i, t := range d.draws {
+		out[i] = unit.Days(by) * t
+	}
+	return Distribution{out}
+}
+
 // Known reports whether there is anything to say.
 func (d Distribution) Known() bool { return len(d.draws) > 0 }
 

@@ -19,6 +19,10 @@ var Laws = []Law{
 	{Name: "holiday", About: "a flat used on some weekends", rate: [2]float64{3, 25}, habits: holidayFlat},
 	{Name: "single", About: "a soda maker for one", rate: [2]float64{3, 6}, nets: []float64{400, 425}, sharp: true, habits: alone},
 	{Name: "heavy", About: "a big family that drinks nothing else", rate: [2]float64{200, 500}, nets: []float64{9_070, 10_000, 22_680, 30_000}, habits: plain},
+	{Name: "office", About: "working hours, nobody at weekends", habits: office},
+	{Name: "fortnight", About: "the children are there every other week", habits: fortnight},
+	{Name: "summer", About: "a garden, shut for five months", habits: summer},
+	{Name: "feasts", About: "one evening in four weeks", rate: [2]float64{3, 25}, habits: feasts},
 	{Name: "new-toy", About: "four times the use in the first two weeks", habits: newToy},
 }
 

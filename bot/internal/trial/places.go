@@ -130,6 +130,58 @@ func holidayFlat(_ *Home, r chance) habits {
 		}}
 }
 
+// office: the hours of work, and nobody at the weekend or in the weeks when it is closed.
+func office(_ *Home, r chance) habits {
+	closed := r.IntN(365)
+	return habits{wander: [2]float64{0.05, 0.25},
+		level: func(d int) float64 {
+			if d%7 >= 5 || (d+closed)%182 < 12 {
+				return 0
+			}
+			return 1.5
+		},
+		hour: func(int) float64 { return r.between(8, 17.5) }}
+}
+
+// fortnight: the children are there every other week.
+func fortnight(h *Home, r chance) habits {
+	b := plain(h, r)
+	few, level := r.between(0.1, 0.5), b.level
+	b.level = func(d int) float64 {
+		if d/7%2 == 0 {
+			return level(d) * few
+		}
+		return level(d) * (2 - few)
+	}
+	return b
+}
+
+// summer: a garden that nobody is in for five months of the year.
+func summer(h *Home, r chance) habits {
+	b := plain(h, r)
+	shut, level := r.IntN(365), b.level
+	b.level = func(d int) float64 {
+		if (d+shut)%365 < 152 {
+			return 0
+		}
+		return level(d) * 1.7
+	}
+	return b
+}
+
+// feasts: once in four weeks, at no day of the week, an evening takes all.
+func feasts(_ *Home, r chance) habits {
+	p := 1.0 / 28
+	return habits{
+		level: func(int) float64 {
+			if r.happens(p) {
+				return 1 / p
+			}
+			return 0
+		},
+		hour: func(int) float64 { return r.between(17, 24) }}
+}
+
 func newToy(h *Home, r chance) habits {
 	b := plain(h, r)
 	level := b.level
