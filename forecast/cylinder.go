@@ -233,11 +233,20 @@ func (c *Cylinder) Outlook(now time.Time) Outlook {
 	return o
 }
 
-// bound puts off what is told, and slows the use, where the days remembered say that so much was never used so soon, unless gas is thought to be leaving. It is for
-// those who draw much on few days: their evenings tell how much, but not how seldom.
+// bound keeps what is told within what the days remembered allow, unless gas is thought to be leaving. It is for those who draw much on few days: an evening tells
+// how much, but not how seldom.
 func (c *Cylinder) bound(o *Outlook) {
-	early, soonest := float64(o.RunOut.Quantile(risked)), c.days.soonest(o.Gas.Mean-float64(c.heel))
-	if by := soonest / early; o.Loss.Mean == 0 && early > 0 && by > 1 {
+	least, most := c.days.lasts(o.Gas.Mean - float64(c.heel))
+	early, median := float64(o.RunOut.Quantile(risked)), float64(o.RunOut.Quantile(0.5))
+	by := 1.0
+	switch {
+	case o.Loss.Mean > 0:
+	case early > 0 && early < least:
+		by = least / early
+	case median > most:
+		by = most / median
+	}
+	if by != 1 && by > 0 {
 		o.LiquidDry, o.RunOut = o.LiquidDry.Times(by), o.RunOut.Times(by)
 		o.Use = Normal{o.Use.Mean / by, o.Use.SD / by}
 	}

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"time"
 
 	"tarebell/forecast/unit"
@@ -58,38 +59,48 @@ func (d *days) close() {
 // refilled drops the running day, which belongs to two fills.
 func (d *days) refilled() { d.sum, d.count, d.fresh = 0, 0, true }
 
-// Of a household that was watched for a month or more, no more use is expected in any days than twice what it ever drew in as many; of a time longer than a third of that
-// watched, than twice what it drew at the same pace. Ours.
+// Of a household that was watched for a month or more, no more use is expected in any days than half as much again as it ever drew in as many, and no less than two
+// thirds of the least; of a time longer than a third of that watched, the same at the pace of the third. Ours.
 const (
 	beyond  = 1.5
 	monthly = 30 // days
 )
 
-// soonest is the number of days within which net grams are not used up, as far as the days remembered tell; 0 if they are too few to tell.
-func (d *days) soonest(net float64) float64 {
-	var used [keptDays]float64 // since the first day; what a fill hid is left out
-	at := func(i int) *Day { return &d.ring[(d.next-d.n+i+keptDays)%keptDays] }
-	for i := 1; i < d.n; i++ {
-		used[i] = used[i-1] + max(float64(at(i-1).Net-at(i).Net), 0)
-	}
+// lasts is within how many days net grams are not used up, and within how many they are, as far as the days remembered tell: 0 and +Inf if they are too few.
+func (d *days) lasts(net float64) (least, most float64) {
 	if d.n < monthly {
-		return 0
+		return 0, math.Inf(1)
 	}
-	span := func(i, j int) int { return int(at(j).Date.Sub(at(i).Date).Hours() / 24) }
-	third := span(0, d.n-1) / 3
+	var used [keptDays]float64 // since the first day; what a fill hid is left out
+	var date [keptDays]int
+	for i := range d.n {
+		x := &d.ring[(d.next-d.n+i+keptDays)%keptDays]
+		date[i] = int(x.Date.Unix() / 86400)
+		if i > 0 {
+			before := &d.ring[(d.next-d.n+i-1+keptDays)%keptDays]
+			used[i] = used[i-1] + max(float64(before.Net-x.Net), 0)
+		}
+	}
+	last := d.n - 1
+	third := (date[last] - date[0]) / 3
 	for length, before := 1, 0; ; length, before = min(length+max(length/4, 1), third), length {
-		most := 0.0
-		for i, j := 0, 1; j < d.n; j++ {
-			for span(i, j) > length {
-				i++
+		much, little := 0.0, math.Inf(1)
+		for i, j := 0, 0; date[i]+length <= date[last]; i++ {
+			for j < last && date[j+1] <= date[i]+length {
+				j++
 			}
-			most = max(most, used[j]-used[i])
+			much, little = max(much, used[j]-used[i]), min(little, used[j]-used[i])
+		}
+		if least == 0 && beyond*much >= net {
+			least = float64(max(before, 1))
 		}
 		switch {
-		case beyond*most >= net:
-			return float64(before)
+		case little >= beyond*net:
+			return least, float64(length)
+		case length == third && least == 0:
+			return float64(third) * net / max(beyond*much, 1), float64(third) * net * beyond / little
 		case length == third:
-			return float64(third) * net / max(beyond*most, 1)
+			return least, float64(third) * net * beyond / little
 		}
 	}
 }
