@@ -233,24 +233,15 @@ func (c *Cylinder) Outlook(now time.Time) Outlook {
 	return o
 }
 
-// bound keeps what is told within what the days remembered allow, unless gas is thought to be leaving. It is for those who draw much on few days: an evening tells
-// how much, but not how seldom.
+// bound keeps the middle of what is told within what the days remembered allow, unless gas is thought to be leaving. It is for those who draw much on few days: an evening
+// tells how much, but not how seldom.
 func (c *Cylinder) bound(o *Outlook) {
 	least, most := c.days.lasts(o.Gas.Mean - float64(c.heel))
-	early, median := float64(o.RunOut.Quantile(risked)), float64(o.RunOut.Quantile(0.5))
-	by := 1.0
-	switch {
-	case o.Loss.Mean > 0:
-	case early > 0 && early < least:
-		by = least / early
-	case median > most:
-		by = most / median
+	median := float64(o.RunOut.Quantile(0.5))
+	by := max(least, min(median, most)) / median
+	if o.Loss.Mean > 0 || !(by > 0) || by == 1 || math.IsInf(by, 1) {
+		return
 	}
-	if by != 1 && by > 0 {
-		o.LiquidDry, o.RunOut = o.LiquidDry.Times(by), o.RunOut.Times(by)
-		o.Use = Normal{o.Use.Mean / by, o.Use.SD / by}
-	}
+	o.LiquidDry, o.RunOut = o.LiquidDry.Times(by), o.RunOut.Times(by)
+	o.Use = Normal{o.Use.Mean / by, o.Use.SD / by}
 }
-
-// risked is the share of futures that may still end before it.
-const risked = 0.05

@@ -83,6 +83,7 @@ func (d *days) lasts(net float64) (least, most float64) {
 	}
 	last := d.n - 1
 	third := (date[last] - date[0]) / 3
+	early := false // least is known
 	for length, before := 1, 0; ; length, before = min(length+max(length/4, 1), third), length {
 		much, little := 0.0, math.Inf(1)
 		for i, j := 0, 0; date[i]+length <= date[last]; i++ {
@@ -91,13 +92,13 @@ func (d *days) lasts(net float64) (least, most float64) {
 			}
 			much, little = max(much, used[j]-used[i]), min(little, used[j]-used[i])
 		}
-		if least == 0 && beyond*much >= net {
-			least = float64(max(before, 1))
+		if !early && beyond*much >= net {
+			least, early = float64(before), true
 		}
 		switch {
 		case little >= beyond*net:
 			return least, float64(length)
-		case length == third && least == 0:
+		case length == third && !early:
 			return float64(third) * net / max(beyond*much, 1), float64(third) * net * beyond / little
 		case length == third:
 			return least, float64(third) * net * beyond / little

@@ -43,7 +43,7 @@ func TestLasts(t *testing.T) {
 		{"100 g a day: 3 kg in 20 days at 150, in 45 at 67", run(200, every(1, 100)), 3000, [2]float64{15, 20}, [2]float64{44, 56}},
 		{"the same with fills", run(399, every(1, 100)), 3000, [2]float64{15, 20}, [2]float64{44, 60}},
 		{"700 g once in four weeks: 8 kg in 8 times 1050, in 17 times 467", run(120, every(28, 700)), 8000, [2]float64{140, 250}, [2]float64{450, 750}},
-		{"less than one time takes", run(120, every(28, 700)), 500, [2]float64{1, 1}, [2]float64{28, 50}},
+		{"less than one time takes", run(120, every(28, 700)), 500, [2]float64{0, 0}, [2]float64{28, 50}},
 		{"nothing ever drawn", run(120, every(1, 0)), 500, [2]float64{10_000, none}, [2]float64{none, none}},
 	} {
 		least, most := c.days.lasts(c.net)
@@ -103,7 +103,7 @@ func TestSeldomUsed(t *testing.T) {
 		if day < 40 || s.gas < 5000 {
 			continue
 		}
-		if o := c.Outlook(s.at); o.Learned && o.RunOut.Quantile(0.1) < 45 {
+		if o := c.Outlook(s.at); o.Learned && o.RunOut.Quantile(0.1) < 40 {
 			t.Fatalf("day %d: %.0f g are told to last %.0f days at the least", day, s.gas, o.RunOut.Quantile(0.1))
 		}
 	}
