@@ -12,6 +12,8 @@ type Day struct {
 	Date time.Time  // midnight of the day's date, UTC
 	Net  unit.Grams // mean net gas over the day's vetted readings
 	Use  unit.Grams // net gas gone since the day before: use, losses and scatter; 0 after a gap or a fill
+
+	filled bool // since the day remembered before it
 }
 
 // keptDays is how many days are remembered.
@@ -43,7 +45,7 @@ func (d *days) close() {
 	if d.count == 0 {
 		return
 	}
-	x := Day{Date: time.Unix(int64(d.day)*86400, 0).UTC(), Net: unit.Grams(d.sum / float64(d.count))}
+	x := Day{Date: time.Unix(int64(d.day)*86400, 0).UTC(), Net: unit.Grams(d.sum / float64(d.count)), filled: d.fresh}
 	if d.n > 0 && !d.fresh {
 		before := d.ring[(d.next+keptDays-1)%keptDays]
 		if x.Date.Sub(before.Date) == 24*time.Hour {
@@ -68,17 +70,19 @@ const (
 
 // lasts is within how many days net grams are not used up, and within how many they are, as far as the days remembered tell: 0 and +Inf if they are too few.
 func (d *days) lasts(net float64) (least, most float64) {
-	if d.n < monthly {
+	if d.n < monthly || net <= 0 {
 		return 0, math.Inf(1)
 	}
-	var used [keptDays]float64 // since the first day; what a fill hid is left out
 	var date [keptDays]int
+	var falls, used [keptDays]float64 // since the first day, without what a fill hid: all falls, and what is left of them by the rises; scatter makes both
 	for i := range d.n {
 		x := &d.ring[(d.next-d.n+i+keptDays)%keptDays]
 		date[i] = int(x.Date.Unix() / 86400)
-		if i > 0 {
-			before := &d.ring[(d.next-d.n+i-1+keptDays)%keptDays]
-			used[i] = used[i-1] + max(float64(before.Net-x.Net), 0)
+		if i > 0 && !x.filled {
+			fell := float64(d.ring[(d.next-d.n+i-1+keptDays)%keptDays].Net - x.Net)
+			falls[i], used[i] = falls[i-1]+max(fell, 0), used[i-1]+fell
+		} else if i > 0 {
+			falls[i], used[i] = falls[i-1], used[i-1]
 		}
 	}
 	last := d.n - 1
@@ -90,18 +94,19 @@ func (d *days) lasts(net float64) (least, most float64) {
 			for j < last && date[j+1] <= date[i]+length {
 				j++
 			}
-			much, little = max(much, used[j]-used[i]), min(little, used[j]-used[i])
+			much, little = max(much, falls[j]-falls[i]), min(little, used[j]-used[i])
 		}
 		if !early && beyond*much >= net {
 			least, early = float64(before), true
 		}
-		switch {
-		case little >= beyond*net:
+		if little >= beyond*net {
 			return least, float64(length)
-		case length == third && !early:
-			return float64(third) * net / max(beyond*much, 1), float64(third) * net * beyond / little
-		case length == third:
-			return least, float64(third) * net * beyond / little
+		}
+		if length == third {
+			if !early {
+				least = float64(third) * net / max(beyond*much, 1)
+			}
+			return least, float64(third) * net * beyond / max(little, 0)
 		}
 	}
 }

@@ -44,6 +44,7 @@ func TestLasts(t *testing.T) {
 		{"the same with fills", run(399, every(1, 100)), 3000, [2]float64{15, 20}, [2]float64{44, 60}},
 		{"700 g once in four weeks: 8 kg in 8 times 1050, in 17 times 467", run(120, every(28, 700)), 8000, [2]float64{140, 250}, [2]float64{450, 750}},
 		{"less than one time takes", run(120, every(28, 700)), 500, [2]float64{0, 0}, [2]float64{28, 50}},
+		{"5 g a day that scatter by 200", run(200, func(day int) float64 { return 5 + 400*(float64(day%2)-0.5) }), 3000, [2]float64{0, 600}, [2]float64{600, none}},
 		{"nothing ever drawn", run(120, every(1, 0)), 500, [2]float64{10_000, none}, [2]float64{none, none}},
 	} {
 		least, most := c.days.lasts(c.net)
