@@ -16,35 +16,17 @@ import (
 	"tarebell/forecast/runout"
 	"tarebell/forecast/unit"
 	"tarebell/forecast/unit/record"
+	"tarebell/forecast/unit/reftest"
 )
 
 // worldsDir is where simulated households with known truth may stand, beside the repository.
 func worldsDir(t testing.TB) string {
 	t.Helper()
-	dir := filepath.Join(root(t), "..", "shared", "worlds")
+	dir := filepath.Join(reftest.Root(t), "..", "shared", "worlds")
 	if _, err := os.Stat(dir); err != nil {
 		t.Skip("no ../shared/worlds here")
 	}
 	return dir
-}
-
-// root is the folder of go.mod.
-func root(t testing.TB) string {
-	t.Helper()
-	dir, err := os.Getwd()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for {
-		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
-			return dir
-		}
-		up := filepath.Dir(dir)
-		if up == dir {
-			t.Fatal("no go.mod above")
-		}
-		dir = up
-	}
 }
 
 // world is one simulated household.

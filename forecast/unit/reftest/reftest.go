@@ -2,6 +2,7 @@
 //
 // The tables in testdata are copies of reference values gathered for this project; none was made with
 // its code. testdata/README.md says where each comes from.
+// Homes reads metered homes from the folder beside the repository, where it is there.
 package reftest
 
 import (
