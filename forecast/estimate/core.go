@@ -178,7 +178,8 @@ func (c *core) settle(o *Options) {
 	if c.mix.settled() {
 		c.mix.unfold(o, g, pAway, c.mix.lumpiness())
 	} else if use, phi, ok := c.pat.level(); ok {
-		g.restart(use)
+		u, v := logNormal(use)
+		g.restart(u, v, 0)
 		c.mix.unfold(o, g, pAway, phi)
 	}
 }

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -210,6 +211,22 @@ func TestOnceAWeek(t *testing.T) {
 		}
 		evenings := math.Ceil(s.median() / 7)
 		between(t, "evenings it lasts less those of 900 g", evenings-s.gas/900, -0.5, 1)
+	}
+}
+
+// TestMovedIn: half a year of hardly any use says nothing of those who live there from then on.
+func TestMovedIn(t *testing.T) {
+	s := newStory(Options{House: 15000, NetFill: 2270})
+	s.noise = 45
+	for range 14 {
+		s.run(13, 0.5, 0)
+		s.run(1, 10, 0)
+	}
+	for day := range 60 {
+		s.run(1, 100*math.Exp(0.4*s.r.NormFloat64()), 0)
+		if day >= 6 {
+			between(t, fmt.Sprintf("use of 100 g a day, day %d", day), s.use(), 55, 190)
+		}
 	}
 }
 

@@ -18,6 +18,7 @@ type node struct {
 	g   [modes]gauss
 	w   [modes]float64
 	p   float64 // prior weight of the law
+	mu  Normal  // prior of μ, while the level is not known
 	due float64 // g, use to be expected at home since the last reading
 }
 
@@ -82,12 +83,14 @@ func (m *mixture) advance(s span, h *habits, first bool) {
 			g.m -= s.out
 			g.mm += s.outVar
 		}
-		if !m.scout {
-			for k := range nd.w {
-				nd.w[k] *= keep
-			}
-			nd.w[home] += (1 - keep) * nd.p
+		for k := range nd.w {
+			nd.w[k] *= keep
 		}
+		anew := nd.g[home]
+		if m.scout {
+			anew.restart(nd.mu.Mean, nd.mu.SD*nd.mu.SD, nd.sd*nd.sd)
+		}
+		nd.g[home], nd.w[home] = meet(&nd.g[home], nd.w[home], &anew, (1-keep)*nd.p)
 	}
 }
 

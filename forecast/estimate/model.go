@@ -43,12 +43,17 @@ func (g *gauss) wander(a, qx, qu, qo float64) {
 	g.oo += qo
 }
 
-// restart makes λ a log-normal use of mean and standard deviation use, g/day, of which nothing else tells.
-func (g *gauss) restart(use Normal) {
-	v := math.Log1p(use.SD * use.SD / (use.Mean * use.Mean))
-	g.u, g.x = math.Log(use.Mean)-v/2, 0
-	g.uu, g.ux, g.xx = v, 0, 0
+// restart makes μ one of mean u and variance uu and x one of mean 0 and variance xx, of which nothing else tells.
+func (g *gauss) restart(u, uu, xx float64) {
+	g.u, g.x = u, 0
+	g.uu, g.ux, g.xx = uu, 0, xx
 	g.mu, g.mx, g.ou, g.ox, g.uk, g.xk = 0, 0, 0, 0, 0, 0
+}
+
+// logNormal is mean and variance of the logarithm of a log-normal of that mean and standard deviation.
+func logNormal(x Normal) (mean, variance float64) {
+	v := math.Log1p(x.SD * x.SD / (x.Mean * x.Mean))
+	return math.Log(x.Mean) - v/2, v
 }
 
 // maxLogVar bounds the log-level variance that enters the log-normal moments; beyond it the Gaussian is no use anyway.

@@ -101,12 +101,13 @@ func (o *Options) start(gas, gasVar float64) mixture {
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		z := reach * float64(i/len(scatters)-scoutHalf) / scoutHalf
-		width := own * reach / scoutHalf * sd
 		days := scatters[i%len(scatters)]
 		nd.law = law{days.sd, days.tau, lumps(o.serving(), days.cv, math.Exp(mean+z*sd)), days.free}
 		nd.p = days.share * (math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2)) // with a wide shoulder for the unusual
 		sum += nd.p
-		g := gauss{m: gas, u: mean + z*sd, mm: gasVar, oo: offset * offset, uu: width * width, xx: nd.sd * nd.sd}
+		nd.mu = Normal{mean + z*sd, own * reach / scoutHalf * sd}
+		g := gauss{m: gas, mm: gasVar, oo: offset * offset}
+		g.restart(nd.mu.Mean, nd.mu.SD*nd.mu.SD, nd.sd*nd.sd)
 		for k := range nd.g {
 			nd.g[k] = g
 		}
