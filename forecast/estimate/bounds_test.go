@@ -25,9 +25,9 @@ func TestBeginning(t *testing.T) {
 	var c core
 	c.begin(&entry{}, &Options{House: 15000, NetFill: 9070})
 	for range 5 {
-		c.hand.learn(0, 0, 1)
+		c.typedNoise.learn(0, 0, 1)
 	}
-	between(t, "scatter after five typed weights as expected, over before", math.Sqrt(c.hand.variance)/100, 0.64, 0.735)
+	between(t, "scatter after five typed weights as expected, over before", math.Sqrt(c.typedNoise.variance)/100, 0.64, 0.735)
 }
 
 // TestLearned: the use counts as learned when it is known to about half of itself and a week has been weighed.
@@ -206,7 +206,7 @@ func TestLogging(t *testing.T) {
 			t.Errorf("a silence of %g days ends a span of logging: %v", days, d.anew)
 		}
 	}
-	nd := node{law: law{phi: 8}, w: [modes]float64{0.5, 0, 0.5}}
+	nd := node{parameters: parameters{phi: 8}, w: [modes]float64{0.5, 0, 0.5}}
 	nd.g[home] = gauss{m: 5000, mm: 1e4, oo: 1e4, u: 3, uu: 0.1, xx: 0.1, k: -2, kk: 0.1}
 	at, _, gone := nd.served(count{n: 10, w: 2, unseen: 1})
 	between(t, "odds by which a log speaks against an absence", at/gone, 40, 80)
@@ -225,7 +225,7 @@ func TestShareLogged(t *testing.T) {
 		}
 		week := func(i int, n, r float64) float64 {
 			c.lastT = float64(i+1) * 7 * secondsDay // weighed
-			c.log(&entry{t: c.lastT, from: c.lastT - 7*secondsDay, y: n, r: r}, &o, &told{}, func(float64) float64 { return 0 })
+			c.log(&entry{t: c.lastT, from: c.lastT - 7*secondsDay, y: n, r: r}, &o, &reports{}, func(float64) float64 { return 0 })
 			return c.mix.node[0].g[home].k
 		}
 		before := 0.0
@@ -264,7 +264,7 @@ func TestLaws(t *testing.T) {
 
 	var l mixture
 	l.n = maxNodes
-	l.laws(8)
+	l.spreadParameters(8)
 	var slow, walk, lumps, n, all float64
 	for i, nd := range l.node {
 		lumps += nd.p * math.Pow(math.Log(nd.phi/8), 2)

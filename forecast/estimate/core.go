@@ -4,33 +4,33 @@ import "math"
 
 // core is everything an entry changes. It holds no pointers: assigning it takes a snapshot.
 type core struct {
-	mix     mixture
-	hab     habits
-	pat     pattern
-	t       float64 // s of the Unix epoch the mixture stands at
-	started bool
-	since   float64 // s, when it started
-	empty   bool    // somebody said it ran dry
-	fresh   bool    // just filled, and nobody said how much
-	hand    hand    // scatter of typed weights
-	typed   bool    // the last reading was typed
-	right   float64 // probability that the last reading was right
-	rose    float64 // s, when readings last rose far above what was believed
-	house   float64
-	fixed   bool    // away spell entered
-	lastY   float64 // last observation, net of house
-	lastR   float64
-	lastT   float64
-	haveY   bool
-	nightY  float64
-	nightR  float64
-	nightD  float64 // local day of the last night's level
-	awayDay float64 // days spent away, and days in all, with the prior's worth
-	allDay  float64
-	logged  bool // servings were logged: κ is part of the state
-	lastLog float64
-	filled  float64 // s, when gas was last put in
-	full    float64 // g, the most that can be in the cylinder
+	mix        mixture
+	hab        habits
+	pat        pattern
+	t          float64 // s of the Unix epoch the mixture stands at
+	started    bool
+	since      float64    // s, when it started
+	empty      bool       // somebody said it ran dry
+	fresh      bool       // just filled, and nobody said how much
+	typedNoise typedNoise // scatter of typed weights
+	typed      bool       // the last reading was typed
+	right      float64    // probability that the last reading was right
+	rose       float64    // s, when readings last rose far above what was believed
+	house      float64
+	fixed      bool    // away spell entered
+	lastY      float64 // last observation, net of house
+	lastR      float64
+	lastT      float64
+	haveY      bool
+	nightY     float64
+	nightR     float64
+	nightD     float64 // local day of the last night's level
+	awayDay    float64 // days spent away, and days in all, with the prior's worth
+	allDay     float64
+	logged     bool // servings were logged: κ is part of the state
+	lastLog    float64
+	filled     float64 // s, when gas was last put in
+	full       float64 // g, the most that can be in the cylinder
 }
 
 // entryKind tells what an entry is.
@@ -57,20 +57,20 @@ type entry struct {
 }
 
 // apply moves to the entry and takes it in.
-func (c *core) apply(e *entry, o *Options, td *told, zone func(float64) float64) {
+func (c *core) apply(e *entry, o *Options, rep *reports, zone func(float64) float64) {
 	if !c.started {
 		c.begin(e, o)
 	}
-	c.to(e.t, o, td, zone)
+	c.to(e.t, o, rep, zone)
 	switch e.kind {
 	case reading:
-		c.read(e, o, td, zone)
+		c.read(e, o, rep, zone)
 	case filling:
 		c.fill(e, o)
 	case dryness:
 		c.dry(float64(o.Heel), c.astray(e.t))
 	case logging:
-		c.log(e, o, td, zone)
+		c.log(e, o, rep, zone)
 	}
 }
 
@@ -84,36 +84,36 @@ func (c *core) begin(e *entry, o *Options) {
 	c.t, c.since, c.started = e.t, e.t, true
 	c.awayDay, c.allDay = stayDays*leave*stay/(1+leave*stay), stayDays
 	c.full = net
-	c.hand = hand{variance: math.Pow(o.typedSD(), 2), n: handWorth}
+	c.typedNoise = typedNoise{variance: math.Pow(o.typedSD(), 2), n: typedNoiseWorth}
 }
 
 // to moves the mixture to time t in steps of at most a day.
-func (c *core) to(t float64, o *Options, td *told, zone func(float64) float64) {
+func (c *core) to(t float64, o *Options, rep *reports, zone func(float64) float64) {
 	for c.t < t {
 		step := min(t-c.t, secondsDay)
 		if t-c.t > 400*secondsDay {
 			step = t - c.t - 399*secondsDay
 		}
-		c.step(step, o, td, zone(c.t))
+		c.step(step, o, rep, zone(c.t))
 	}
 }
 
 // step moves the mixture by at most a day.
-func (c *core) step(dt float64, o *Options, td *told, zone float64) {
+func (c *core) step(dt float64, o *Options, rep *reports, zone float64) {
 	from, to := c.t, c.t+dt
-	s := span{dt: dt / secondsDay, forced: -1}
+	s := interval{dt: dt / secondsDay, forced: -1}
 	s.drift = math.Pow(o.driftSD(), 2) * s.dt
 	s.w, s.patVar = c.pat.effective(from+zone, to+zone, &c.pat.day)
-	if c.mix.scout {
+	if c.mix.initial {
 		s.free, _ = c.pat.effective(from+zone, to+zone, &weekends)
 	}
 	if c.empty {
 		s.w, s.free = 0, 0
 	}
-	s.out, s.outVar = td.lost(from, to)
+	s.out, s.outVar = rep.lost(from, to)
 	s.outVar += s.out * s.out // the weighings say how much went; a loss told says that it was no use
 	first := false
-	if until := td.absent((from + to) / 2); until > 0 {
+	if until := rep.absent((from + to) / 2); until > 0 {
 		s.forced, first = 0.97, !c.fixed
 		c.fixed = true
 	} else if c.fixed {
@@ -126,7 +126,7 @@ func (c *core) step(dt float64, o *Options, td *told, zone float64) {
 }
 
 // read takes a reading.
-func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) {
+func (c *core) read(e *entry, o *Options, rep *reports, zone func(float64) float64) {
 	y := e.y - c.house
 	for i := range c.mix.node[:c.mix.n] {
 		for k := range c.mix.node[i].g {
@@ -137,7 +137,7 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 	if !c.haveY {
 		gap = 0
 	}
-	sees := sight{y: y, r: e.r, full: c.full, gross: o.full()}
+	sees := measurement{y: y, r: e.r, full: c.full, gross: o.full()}
 	sees.astray = c.astray(e.t)
 	if c.fresh {
 		sees.astray, sees.open, c.fresh = 0.5, true, false
@@ -145,11 +145,11 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 	if sees.slip, sees.off = sees.astray, zeroOff; e.manual {
 		sees.slip, sees.off = slipShare, 0 // who steps onto a scale zeroes it
 		if sees.r == 0 {
-			sees.r = c.hand.variance
+			sees.r = c.typedNoise.variance
 		}
 	}
 	c.typed = e.manual
-	before, _ := c.mix.pool()
+	before, _ := c.mix.collapse()
 	if off := y - before.m - before.o; !e.manual && off*off > 9*(before.mm+2*before.mo+before.oo+sees.r) {
 		if off > 0 {
 			c.rose = e.t
@@ -161,37 +161,37 @@ func (c *core) read(e *entry, o *Options, td *told, zone func(float64) float64) 
 	}
 	c.right = c.mix.observe(sees)
 	if e.manual {
-		c.hand.learn(y-before.m-before.o, before.mm+2*before.mo+before.oo, c.right)
+		c.typedNoise.learn(y-before.m-before.o, before.mm+2*before.mo+before.oo, c.right)
 	}
 	e.r = sees.r
-	c.learn(e, y, gap, td, zone(e.t))
+	c.learn(e, y, gap, rep, zone(e.t))
 	c.lastY, c.lastR, c.lastT, c.haveY = y, e.r, e.t, true
-	if c.mix.scout {
+	if c.mix.initial {
 		c.settle(o)
 	}
 }
 
-// settle asks about the law once the level is known: because all hypotheses agree on it, or because the weekdays seen do, whose mean also knows the level of those who
-// draw on one day of the week.
+// settle branches into hypotheses about the parameters once the level is known: because all hypotheses agree on it, or because the weekdays seen do. Their mean
+// also knows the level of those who draw on one day of the week.
 func (c *core) settle(o *Options) {
-	g, pAway := c.mix.pool()
+	g, pAway := c.mix.collapse()
 	if c.mix.settled() {
-		c.mix.unfold(o, g, pAway, c.mix.lumpiness())
+		c.mix.branch(o, g, pAway, c.mix.lumpiness())
 	} else if use, phi, ok := c.pat.level(); ok {
 		u, v := logNormal(use)
 		g.restart(u, v, 0)
-		c.mix.unfold(o, g, pAway, phi)
+		c.mix.branch(o, g, pAway, phi)
 	}
 }
 
 // learn keeps the shared habits: the week's pattern, the share of days away.
-func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
+func (c *core) learn(e *entry, y, gap float64, rep *reports, zone float64) {
 	if e.stepVar > 0 || !c.haveY {
 		c.nightD = 0
 		return
 	}
 	mean, v, pAway := c.mix.level()
-	if !c.mix.scout && gap < 3 {
+	if !c.mix.initial && gap < 3 {
 		const memory = 700
 		keep := math.Exp(-gap / memory)
 		c.awayDay = c.awayDay*keep + pAway*gap
@@ -201,17 +201,17 @@ func (c *core) learn(e *entry, y, gap float64, td *told, zone float64) {
 		c.nightD = 0
 		return
 	}
-	if gap < 0.4 && !c.mix.scout {
+	if gap < 0.4 && !c.mix.initial {
 		level := math.Exp(mean + min(v, maxLogVar)/2)
-		out, _ := td.lost(c.lastT, e.t)
+		out, _ := rep.lost(c.lastT, e.t)
 		_, q, _ := slot((c.lastT+e.t)/2 + zone)
 		c.pat.learnPart(q, (c.lastY-y-out)/level)
 	}
 	local := e.t + zone
 	day := math.Floor(local / secondsDay)
-	if local-day*secondsDay < quarter {
+	if local-day*secondsDay < quarterDay {
 		if day-c.nightD == 1 {
-			out, _ := td.lost(e.t-secondsDay, e.t)
+			out, _ := rep.lost(e.t-secondsDay, e.t)
 			wd, _, _ := slot(local - secondsDay/2)
 			c.pat.learnDay(wd, c.nightY-y-out)
 		}
@@ -241,7 +241,7 @@ func (c *core) fill(e *entry, o *Options) {
 	c.full = e.full
 }
 
-// most is the most gas there can be at c.t, given the pooled state: no more than the last reading showed, two standard deviations above it, since people only
+// most is the most gas there can be at c.t, given the moments of the whole mixture: no more than the last reading showed, two standard deviations above it, since people only
 // take out. A reading of less than a day ago says so itself.
 func (c *core) most(g *gauss) float64 {
 	if !c.haveY || c.right < 0.5 || c.t-c.lastT < secondsDay {

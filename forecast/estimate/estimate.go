@@ -1,7 +1,7 @@
 // Package estimate turns vetted weighings of one cylinder into the net gas in it and the household's way of
 // using it, both with their uncertainty, on line and in constant memory.
 //
-// The state is Gaussian given a handful of hypotheses: a grid of laws (how far and how fast the household's
+// The state is Gaussian given a handful of hypotheses: a grid of parameters (how far and how fast the household's
 // level wanders, how lumpy its use is) times three modes (at home, at home after a recent lasting change, away).
 // Each hypothesis carries a Kalman filter over net gas, scale offset, long-run log level and its present
 // deviation; a weight says how well it has predicted. See model.go for the equations, logged.go for what logged

@@ -19,13 +19,13 @@ const (
 
 // Filter is the running estimate. It uses constant memory. Feed it in order of time.
 type Filter struct {
-	opt   Options
-	core  core
-	noise noise
-	sway  sway
-	batch batch
-	told  told
-	diary diary
+	opt     Options
+	core    core
+	noise   noise
+	sway    sway
+	batch   batch
+	reports reports
+	diary   diary
 
 	ring  [ringSize]entry // the last entries, oldest first from head
 	head  int
@@ -80,7 +80,7 @@ func (f *Filter) Observe(o Observation) {
 		f.enter(entry{t: t, kind: reading, y: y, r: float64(o.SD * o.SD), stepVar: float64(o.StepSD * o.StepSD), manual: true})
 		return
 	}
-	k := math.Floor((t + f.zone(t)) / quarter)
+	k := math.Floor((t + f.zone(t)) / quarterDay)
 	if f.batch.n > 0 && (k != f.batch.slot || o.StepSD > 0) {
 		f.flush()
 	}
@@ -138,7 +138,7 @@ func (f *Filter) apply(c *core, e entry) {
 	if e.kind == reading && !e.manual {
 		e.r += math.Pow(f.sway.sd(f.opt.floorSD()), 2)
 	}
-	c.apply(&e, &f.opt, &f.told, f.zone)
+	c.apply(&e, &f.opt, &f.reports, f.zone)
 }
 
 // Lost tells of gas g ± sd that left between two times and was not use. Told again with the same from, it replaces what was
@@ -148,26 +148,26 @@ func (f *Filter) Lost(from, to time.Time, g, sd unit.Grams) {
 	if !(b > a) {
 		b = a + 1
 	}
-	f.told.addLoss(outflow{from: a, to: b, rate: float64(g) / (b - a), sd: float64(sd)})
+	f.reports.addLoss(outflow{from: a, to: b, rate: float64(g) / (b - a), sd: float64(sd)})
 	f.review(a)
 }
 
 // Losing tells what loss is believed to go on from the last observation until further notice; rate 0: none.
 func (f *Filter) Losing(rate, sd unit.GramsPerHour) {
 	f.flush()
-	td := &f.told
-	for i := range td.loss[:td.nl] {
-		if l := &td.loss[i]; l.open && math.IsInf(l.to, 1) {
+	rep := &f.reports
+	for i := range rep.loss[:rep.nl] {
+		if l := &rep.loss[i]; l.open && math.IsInf(l.to, 1) {
 			l.to = math.Max(f.last, l.from+1)
 			if l.from >= f.last {
-				td.loss[i] = td.loss[td.nl-1]
-				td.nl--
+				rep.loss[i] = rep.loss[rep.nl-1]
+				rep.nl--
 			}
 			break
 		}
 	}
 	if rate > 0 {
-		td.addLoss(outflow{from: f.last, to: math.Inf(1), rate: float64(rate) / 3600, sd: float64(sd) * 24, open: true})
+		rep.addLoss(outflow{from: f.last, to: math.Inf(1), rate: float64(rate) / 3600, sd: float64(sd) * 24, open: true})
 	}
 }
 
@@ -200,19 +200,19 @@ func (f *Filter) RanDry(at time.Time) {
 // Away tells that nobody draws from at until until.
 func (f *Filter) Away(at, until time.Time) {
 	a := absence{epoch(at), epoch(until)}
-	td := &f.told
-	for i := range td.gone[:td.ng] {
-		if td.gone[i].at <= a.at && a.at < td.gone[i].until {
-			td.gone[i].until = a.at
+	rep := &f.reports
+	for i := range rep.gone[:rep.ng] {
+		if rep.gone[i].at <= a.at && a.at < rep.gone[i].until {
+			rep.gone[i].until = a.at
 		}
 	}
-	if td.ng == len(td.gone) {
-		copy(td.gone[:], td.gone[1:])
-		td.ng--
+	if rep.ng == len(rep.gone) {
+		copy(rep.gone[:], rep.gone[1:])
+		rep.ng--
 	}
-	td.gone[td.ng] = a
-	td.ng++
-	slices.SortFunc(td.gone[:td.ng], func(p, q absence) int {
+	rep.gone[rep.ng] = a
+	rep.ng++
+	slices.SortFunc(rep.gone[:rep.ng], func(p, q absence) int {
 		if p.at < q.at {
 			return -1
 		}
@@ -228,8 +228,8 @@ func (f *Filter) Made(at time.Time, n float64) {
 	if !(n > 0) || math.IsInf(n, 0) {
 		return
 	}
-	for i := range f.told.gone[:f.told.ng] {
-		if a := &f.told.gone[i]; a.at < t && t < a.until {
+	for i := range f.reports.gone[:f.reports.ng] {
+		if a := &f.reports.gone[i]; a.at < t && t < a.until {
 			a.until = t
 			f.review(t)
 		}
@@ -252,7 +252,7 @@ func (f *Filter) present(t float64) {
 		f.apply(&f.work, e)
 	}
 	if f.work.started {
-		f.work.to(t, &f.opt, &f.told, f.zone)
+		f.work.to(t, &f.opt, &f.reports, f.zone)
 	}
 }
 
@@ -263,7 +263,7 @@ func (f *Filter) State(now time.Time) State {
 	if !c.started {
 		return State{NoiseSD: unit.Grams(f.noise.sd())}
 	}
-	g, pAway := c.mix.pool()
+	g, pAway := c.mix.collapse()
 	mean, v := g.level()
 	v = math.Min(v, maxLogVar)
 	use := math.Exp(math.Min(mean+v/2, mostLevel))

@@ -27,7 +27,7 @@ type simulator struct {
 	order  [draws]int
 	weight [draws]float64
 	steps  []step
-	laws   [maxNodes]transitions
+	moves  [maxNodes]transitions
 
 	tab *tables
 }
@@ -42,7 +42,7 @@ type step struct {
 
 func newSimulator(seed uint64) *simulator {
 	s := &simulator{seed: seed, tab: newTables()}
-	r := chance{seed}
+	r := rng{seed}
 	for k := range s.z {
 		stratify(&s.z[k], &r)
 	}
@@ -56,7 +56,7 @@ func newSimulator(seed uint64) *simulator {
 }
 
 // stratify fills z with the quantiles of a standard normal in random order.
-func stratify(z *[draws]float64, r *chance) {
+func stratify(z *[draws]float64, r *rng) {
 	for i := range z {
 		z[i] = normalQuantile((float64(i) + 0.5) / draws)
 	}
@@ -76,16 +76,16 @@ func (f *Filter) Forecast(now time.Time, heel, dry unit.Grams) (liquidDry, runOu
 	}
 	s := f.sim
 	s.dry, s.out = make([]unit.Days, 0, draws), make([]unit.Days, 0, draws)
-	s.run(&f.work, &f.told, f.zone(t), float64(heel), math.Max(float64(dry), float64(heel)))
-	s.tell(f.work.lean(&f.opt))
+	s.run(&f.work, &f.reports, f.zone(t), float64(heel), math.Max(float64(dry), float64(heel)))
+	s.reweigh(f.work.lean(&f.opt))
 	return runout.FromDraws(s.dry), runout.FromDraws(s.out)
 }
 
-// tell draws anew from the futures, each of y days to run-out with the weight (1+y)^-a. What is told is judged, and acted on, when a share of the gas is
+// reweigh draws anew from the futures, each of y days to run-out with the weight (1+y)^-a. What is told is judged, and acted on, when a share of the gas is
 // left rather than on a random day: of the households that look alike, those that use twice as much pass through a gram in half the days. And
 // being ten days off matters as a share of what is left: quantiles of p(y)/y are those that make the loss over y least. A day is added, since within
 // one nobody acts.
-func (s *simulator) tell(a float64) {
+func (s *simulator) reweigh(a float64) {
 	n, sum := len(s.out), 0.0
 	order := s.order[:n]
 	for i, y := range s.out {
@@ -123,13 +123,13 @@ func (c *core) lean(o *Options) float64 {
 }
 
 // run simulates draws futures from systematic draws of the hypotheses.
-func (s *simulator) run(c *core, td *told, zone, heel, dry float64) {
+func (s *simulator) run(c *core, rep *reports, zone, heel, dry float64) {
 	i, sum := 0, 0.0
 	s.weigh(c, zone)
-	future := &future{r: chance{s.seed + 1}, tab: s.tab, steps: s.steps, hab: &c.hab}
-	future.loss, future.lossSD = td.losing(c.t)
-	future.back = (td.absent(c.t) - c.t) / secondsDay
-	pooled, _ := c.mix.pool()
+	future := &future{r: rng{s.seed + 1}, tab: s.tab, steps: s.steps, hab: &c.hab}
+	future.loss, future.lossSD = rep.losing(c.t)
+	future.back = (rep.absent(c.t) - c.t) / secondsDay
+	pooled, _ := c.mix.collapse()
 	most := max(c.most(&pooled), heel+1)
 	at := 0
 	c.mix.each(func(nd *node, k mode, w float64) {
@@ -140,8 +140,8 @@ func (s *simulator) run(c *core, td *told, zone, heel, dry float64) {
 		for &c.mix.node[at] != nd {
 			at++
 		}
-		tr := &s.laws[at]
-		tr.prepare(nd.law, s.steps)
+		tr := &s.moves[at]
+		tr.prepare(nd.parameters, s.steps)
 		l := cholesky(&nd.g[k])
 		for ; i < draws && float64(i)+0.5 < sum*draws; i++ {
 			st := l.draw(&nd.g[k], s.z[0][i], s.z[1][i], s.z[2][i])
@@ -169,9 +169,9 @@ func (s *simulator) weigh(c *core, zone float64) {
 }
 
 // losing is the loss believed to be going on at t, in g/day.
-func (td *told) losing(t float64) (rate, sd float64) {
-	for i := range td.loss[:td.nl] {
-		if l := &td.loss[i]; l.open && l.from <= t && t < l.to {
+func (rep *reports) losing(t float64) (rate, sd float64) {
+	for i := range rep.loss[:rep.nl] {
+		if l := &rep.loss[i]; l.open && l.from <= t && t < l.to {
 			rate, sd = rate+l.rate*secondsDay, l.sd
 		}
 	}

@@ -36,7 +36,7 @@ func (l *factor) alive(p *present, z2, heel, most float64) {
 
 // future walks one draw forward.
 type future struct {
-	r            chance
+	r            rng
 	tab          *tables
 	steps        []step
 	hab          *habits
@@ -116,19 +116,19 @@ func (f *future) walk(nd *node, tr *transitions, k mode, p present, z, heel, dry
 	return tDry, math.Inf(1)
 }
 
-// transition is what a law makes of x over one step: x' = a·x + q·z; the mean of exp(x) over the step is
+// transition moves x over one step, given the parameters: x' = a·x + q·z; the mean of exp(x) over the step is
 // exp((x+x')·mean + spread·z' + within). Given both ends, the average of x is Gaussian with mean (x+x')·tanh(h/2)/h and variance
 // 2σ²(h-2·tanh(h/2))/h², h = dt/τ; what x varies around that average counts by its mean effect.
 type transition struct{ a, q, mean, spread, within float64 }
 
-// transitions are those of one law for all steps.
+// transitions are those of one set of parameters for all steps.
 type transitions struct {
-	of law
+	of parameters
 	at []transition
 }
 
-// prepare computes the transitions of a law unless they are there.
-func (tr *transitions) prepare(l law, steps []step) {
+// prepare computes the transitions of a set of parameters unless they are there.
+func (tr *transitions) prepare(l parameters, steps []step) {
 	if tr.of == l {
 		return
 	}

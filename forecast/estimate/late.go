@@ -83,7 +83,7 @@ func (f *Filter) insert(e entry) {
 	from, ok := f.rewind(e.t)
 	if !ok {
 		if e.kind == filling { // too long ago to go over again: take off what was used since
-			g, _ := f.core.mix.pool()
+			g, _ := f.core.mix.collapse()
 			mean, v := g.level()
 			used := math.Exp(mean+math.Min(v, maxLogVar)/2) * (f.core.t - e.t) / secondsDay
 			e.y, e.r = math.Max(e.y-used, 0), e.r+used*used/10
@@ -121,17 +121,17 @@ func (f *Filter) review(t float64) {
 }
 
 // addLoss notes a loss in place of one with the same beginning; the oldest goes when there is no room.
-func (td *told) addLoss(l outflow) {
-	for i := range td.loss[:td.nl] {
-		if td.loss[i].from == l.from && td.loss[i].open == l.open {
-			td.loss[i] = l
+func (rep *reports) addLoss(l outflow) {
+	for i := range rep.loss[:rep.nl] {
+		if rep.loss[i].from == l.from && rep.loss[i].open == l.open {
+			rep.loss[i] = l
 			return
 		}
 	}
-	if td.nl == len(td.loss) {
-		copy(td.loss[:], td.loss[1:])
-		td.nl--
+	if rep.nl == len(rep.loss) {
+		copy(rep.loss[:], rep.loss[1:])
+		rep.nl--
 	}
-	td.loss[td.nl] = l
-	td.nl++
+	rep.loss[rep.nl] = l
+	rep.nl++
 }

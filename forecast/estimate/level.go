@@ -40,5 +40,5 @@ func (f *Filter) HandSD() unit.Grams {
 	if !f.core.started {
 		return unit.Grams(f.opt.typedSD())
 	}
-	return unit.Grams(math.Sqrt(f.core.hand.variance))
+	return unit.Grams(math.Sqrt(f.core.typedNoise.variance))
 }

@@ -76,10 +76,10 @@ func (d *diary) span(least float64) (e entry, ok bool) {
 }
 
 // log takes a span of logged servings in.
-func (c *core) log(e *entry, o *Options, td *told, zone func(float64) float64) {
+func (c *core) log(e *entry, o *Options, rep *reports, zone func(float64) float64) {
 	from := e.from
-	for i := range td.gone[:td.ng] {
-		if a := td.gone[i]; a.at < e.t && from < a.until {
+	for i := range rep.gone[:rep.ng] {
+		if a := rep.gone[i]; a.at < e.t && from < a.until {
 			from = min(a.until, e.t)
 		}
 	}
@@ -152,7 +152,7 @@ func (m *mixture) logged(c count) {
 	m.normalise()
 }
 
-// served conditions the modes of one law on a count and returns their new weights, not yet normalised.
+// served conditions the modes of one node on a count and returns their new weights, not yet normalised.
 func (n *node) served(c count) (atHome, afterMove, gone float64) {
 	before := n.g[home]
 	gone = n.w[away] * goneLog * before.serve(c, n.phi)

@@ -54,16 +54,16 @@ func TestScaleOfStudent(t *testing.T) {
 // TestSlipsBeforeJumps: of one odd typed weight it is open what it was, two that agree are believed; one of a working scale that nothing explains makes the gas
 // uncertain, the next one tells.
 func TestSlipsBeforeJumps(t *testing.T) {
-	s := sight{y: 5000, r: 100 * 100, slip: slipShare, astray: astrayPerYear * 7 / 365.25, full: 9070, gross: 24000}
+	s := measurement{y: 5000, r: 100 * 100, slip: slipShare, astray: astrayPerYear * 7 / 365.25, full: 9070, gross: 24000}
 	g := gauss{m: 8000, mm: 120 * 120, oo: 50 * 50, uu: 0.1, xx: 0.1, u: 3.5}
-	_, right := g.see(s)
+	_, right := g.update(s)
 	if right > 1e-9 {
 		t.Errorf("a weight 18 sigmas off is right with %v", right)
 	}
 	between(t, "gas after one odd weight, g", g.m, 5500, 6200)
 	between(t, "its sd, g", math.Sqrt(g.mm), 1200, 1500)
 	s.astray = 0
-	g.see(s)
+	g.update(s)
 	between(t, "gas after the second, g", g.m, 4950, 5080)
 	between(t, "its sd, g", math.Sqrt(g.mm), 50, 120)
 }

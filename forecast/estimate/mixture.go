@@ -12,12 +12,12 @@ const (
 	modes
 )
 
-// node is one law with a Gaussian and a weight for each mode.
+// node is one set of parameters with a Gaussian and a weight for each mode.
 type node struct {
-	law
+	parameters
 	g   [modes]gauss
 	w   [modes]float64
-	p   float64 // prior weight of the law
+	p   float64 // prior weight of the parameters
 	mu  Normal  // prior of μ, while the level is not known
 	due float64 // g, use to be expected at home since the last reading
 }
@@ -26,9 +26,9 @@ const maxNodes = 72
 
 // mixture is all hypotheses; weights sum to 1. It holds no pointers, so assigning it copies it.
 type mixture struct {
-	node  [maxNodes]node
-	n     int
-	scout bool // the level is not known yet: nodes differ in level, not in law
+	node    [maxNodes]node
+	n       int
+	initial bool // the level is not known yet: nodes differ in level, not in parameters
 }
 
 // habits are the rates of change between modes, per day, and their sizes.
@@ -38,14 +38,14 @@ type habits struct {
 	settle      float64 // a lasting change is over
 	stepVar     float64 // variance of a lasting change of μ
 	wander      float64 // qu, variance of μ per day
-	forget      float64 // the law itself changes
+	forget      float64 // the parameters themselves change
 }
 
-// span is a stretch of time the mixture is moved over.
-type span struct {
+// interval is a stretch of time the mixture is moved over.
+type interval struct {
 	dt     float64 // days
 	w      float64 // effective days of use
-	free   float64 // the same for those who draw at weekends, while scouting
+	free   float64 // the same for those who draw at weekends, while the level is not known
 	patVar float64 // relative variance of w
 	drift  float64 // qo, g²
 	out    float64 // g lost, known not to be use
@@ -55,7 +55,7 @@ type span struct {
 }
 
 // advance moves every hypothesis over s.
-func (m *mixture) advance(s span, h *habits, first bool) {
+func (m *mixture) advance(s interval, h *habits, first bool) {
 	pa, pb := 1-exp(-h.leave*s.dt), 1-exp(-s.dt/dayStay)
 	pj, ps := 1-exp(-h.step*s.dt), 1-exp(-h.settle*s.dt)
 	if s.forced >= 0 {
@@ -87,22 +87,22 @@ func (m *mixture) advance(s span, h *habits, first bool) {
 			nd.w[k] *= keep
 		}
 		anew := nd.g[home]
-		if m.scout {
+		if m.initial {
 			anew.restart(nd.mu.Mean, nd.mu.SD*nd.mu.SD, nd.sd*nd.sd)
 		}
-		nd.g[home], nd.w[home] = meet(&nd.g[home], nd.w[home], &anew, (1-keep)*nd.p)
+		nd.g[home], nd.w[home] = mergeWeighted(&nd.g[home], nd.w[home], &anew, (1-keep)*nd.p)
 	}
 }
 
 // effective are the days of use of a node.
-func (s *span) effective(nd *node) float64 {
+func (s *interval) effective(nd *node) float64 {
 	if nd.free {
 		return s.free
 	}
 	return s.w
 }
 
-// change moves weight between the modes and blends what meets.
+// change moves weight between the modes and merges what comes together.
 func (n *node) change(pa, pb, pj, ps, stepVar float64) {
 	h, j, a := n.w[home], n.w[moved], n.w[away]
 	hj, ha := h*pj, h*pa
@@ -111,15 +111,15 @@ func (n *node) change(pa, pb, pj, ps, stepVar float64) {
 	stepped := n.g[home]
 	stepped.uu += stepVar
 	g := n.g
-	n.g[home], n.w[home] = meet(&g[home], h-hj-ha, &g[moved], jh)
-	n.g[home], n.w[home] = meet(&n.g[home], n.w[home], &g[away], ah)
-	n.g[moved], n.w[moved] = meet(&g[moved], j-jh-ja, &stepped, hj)
-	n.g[away], n.w[away] = meet(&g[away], a-ah, &g[home], ha)
-	n.g[away], n.w[away] = meet(&n.g[away], n.w[away], &g[moved], ja)
+	n.g[home], n.w[home] = mergeWeighted(&g[home], h-hj-ha, &g[moved], jh)
+	n.g[home], n.w[home] = mergeWeighted(&n.g[home], n.w[home], &g[away], ah)
+	n.g[moved], n.w[moved] = mergeWeighted(&g[moved], j-jh-ja, &stepped, hj)
+	n.g[away], n.w[away] = mergeWeighted(&g[away], a-ah, &g[home], ha)
+	n.g[away], n.w[away] = mergeWeighted(&n.g[away], n.w[away], &g[moved], ja)
 }
 
-// meet is the blend of two weighted Gaussians and their joint weight.
-func meet(a *gauss, wa float64, b *gauss, wb float64) (gauss, float64) {
+// mergeWeighted merges two weighted Gaussians and adds their weights.
+func mergeWeighted(a *gauss, wa float64, b *gauss, wb float64) (gauss, float64) {
 	w := wa + wb
 	switch {
 	case wb <= 1e-12*w || w <= 0:
@@ -127,18 +127,18 @@ func meet(a *gauss, wa float64, b *gauss, wb float64) (gauss, float64) {
 	case wa <= 1e-12*w:
 		return *b, w
 	}
-	return blend(wa/w, a, wb/w, b), w
+	return merge(wa/w, a, wb/w, b), w
 }
 
 // observe conditions every hypothesis on a reading of y = M + o + noise and returns the probability that the reading is right.
-func (m *mixture) observe(s sight) (right float64) {
+func (m *mixture) observe(s measurement) (right float64) {
 	all := 0.0
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		var l, ok [modes]float64
 		for k, w := range nd.w {
 			if w > 0 {
-				l[k], ok[k] = nd.g[k].see(s)
+				l[k], ok[k] = nd.g[k].update(s)
 			}
 		}
 		nd.idle(&l, &ok)
@@ -211,14 +211,14 @@ func (m *mixture) level() (mean, variance, pAway float64) {
 	return first + mean, max(sq-mean*mean, 0), pAway
 }
 
-// pool is the Gaussian with the moments of the whole mixture, and the weight of being away.
-func (m *mixture) pool() (g gauss, pAway float64) {
+// collapse is the Gaussian with the moments of the whole mixture, and the weight of being away.
+func (m *mixture) collapse() (g gauss, pAway float64) {
 	sum := 0.0
 	m.each(func(nd *node, k mode, w float64) {
 		if sum == 0 {
 			g = nd.g[k]
 		} else {
-			g = blend(sum/(sum+w), &g, w/(sum+w), &nd.g[k])
+			g = merge(sum/(sum+w), &g, w/(sum+w), &nd.g[k])
 		}
 		sum += w
 		if k == away {

@@ -15,8 +15,8 @@ import "math"
 // The product w·exp(λ), λ = μ+x, is kept Gaussian by matching moments exactly (Stein's lemma for the
 // covariance, the log-normal's mean and variance), not by linearising.
 
-// law is one hypothesis about the household that does not change.
-type law struct {
+// parameters is one hypothesis about the household that does not change.
+type parameters struct {
 	sd, tau float64 // of x: stationary sd, correlation time in days
 	phi     float64 // g, variance over mean of the use
 	free    bool    // draws mostly at weekends; asked only until the level is known
@@ -173,8 +173,8 @@ func (g *gauss) condition(c covariances, s, e float64) {
 	g.kk -= kk * c.k
 }
 
-// blend is the Gaussian with the moments of the mixture wa·a + wb·b, wa+wb = 1.
-func blend(wa float64, a *gauss, wb float64, b *gauss) gauss {
+// merge is the Gaussian with the moments of the mixture wa·a + wb·b, wa+wb = 1.
+func merge(wa float64, a *gauss, wb float64, b *gauss) gauss {
 	dm, do, du, dx := a.m-b.m, a.o-b.o, a.u-b.u, a.x-b.x
 	w := wa * wb
 	mix := func(p, q float64) float64 { return wa*p + wb*q }

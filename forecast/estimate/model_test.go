@@ -36,7 +36,7 @@ func TestStudentAgainstGonum(t *testing.T) {
 func TestLevelIsThePooledLevel(t *testing.T) {
 	f := New(Options{House: 15000, NetFill: 9070, Heel: 120})
 	feed(f, 600, time.Hour, 9070, 30, nil)
-	g, wantAway := f.core.mix.pool()
+	g, wantAway := f.core.mix.collapse()
 	wantMean, wantVar := g.level()
 	mean, v, away := f.core.mix.level()
 	for _, c := range [][2]float64{{mean, wantMean}, {v, wantVar}, {away, wantAway}} {

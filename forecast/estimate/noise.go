@@ -75,7 +75,7 @@ const (
 func (s *sway) see(e entry, floor float64) {
 	before := s.last
 	s.last = e
-	if e.stepVar > 0 || !(e.t-before.t < 1.5*quarter) {
+	if e.stepVar > 0 || !(e.t-before.t < 1.5*quarterDay) {
 		return
 	}
 	s.n++

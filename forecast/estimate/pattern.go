@@ -7,7 +7,7 @@ import (
 )
 
 const (
-	quarter    = 21600 // s
+	quarterDay = 21600 // s: a quarter of a day
 	dayShift   = 10800 // a household's day runs from 3 to 3 o'clock
 	secondsDay = 86400
 )
@@ -43,13 +43,13 @@ func priorDay(day int) float64 {
 
 // slot is weekday and quarter at local second s of the Unix epoch, and when the quarter ends.
 func slot(s float64) (day, part int, end float64) {
-	k := math.Floor((s - dayShift) / quarter)
+	k := math.Floor((s - dayShift) / quarterDay)
 	d := math.Floor(k / 4)
 	wd := int(math.Mod(d+4, 7)) // 1 January 1970 was a Thursday
 	if wd < 0 {
 		wd += 7
 	}
-	return wd, int(k - 4*d), (k+1)*quarter + dayShift
+	return wd, int(k - 4*d), (k+1)*quarterDay + dayShift
 }
 
 // weekends are the factors of a household that draws mostly at weekends: a quarter of the mean on other days. No source; until a weekend has been

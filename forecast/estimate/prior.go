@@ -20,9 +20,9 @@ const (
 	serving   = 7   // g
 	servingSD = 0.5 // of its logarithm: a third of a litre to a litre and a half
 
-	slowSD    = 0.35
-	slowTau   = 200
-	scoutHalf = 6
+	slowSD   = 0.35
+	slowTau  = 200
+	gridHalf = 6
 )
 
 // A fill lasts between a fortnight, since nobody keeps up more frequent exchanges (common practice, no source), and the five years after which
@@ -63,21 +63,21 @@ func (o *Options) serving() float64 {
 // quantile of the standard normal.
 func normalQuantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 
-// laws fills the nodes with laws spread evenly over the prior, by the additive recurrence with the root of x⁴ = x+1
+// spreadParameters gives the nodes parameters spread evenly over the prior, by the additive recurrence with the root of x⁴ = x+1
 // (Roberts 2018; the attribution from memory).
-func (m *mixture) laws(phi float64) {
+func (m *mixture) spreadParameters(phi float64) {
 	const g = 1.2207440846057596 // root of x⁴ = x+1
 	sum := 0.0
 	for i := range m.node[:m.n] {
 		z := func(k float64) float64 { return normalQuantile(math.Mod(0.5+float64(i+1)/math.Pow(g, k), 1)) }
 		z1, z2 := z(1), z(2)
-		m.node[i].law = law{
+		m.node[i].parameters = parameters{
 			sd:  lawSD * math.Exp(0.45*z1),
 			tau: lawTau * math.Exp(0.65*z2),
 			phi: phi * math.Exp(lumpsSD*z(3)),
 		}
 		m.node[i].p = 1
-		if i%4 == 3 { // a quarter of the laws: seasons, and levels that wander off for good
+		if i%4 == 3 { // a quarter of the nodes: seasons, and levels that wander off for good
 			m.node[i].sd, m.node[i].tau = slowSD*math.Exp(0.4*z1), slowTau*math.Exp(0.4*z2)
 			m.node[i].p = 1.2
 		}
@@ -93,19 +93,19 @@ func lumps(size, cv, level float64) float64 { return size + cv*cv*level }
 
 // start makes a mixture that knows only the prior: nodes spread over the level, and over how its days scatter.
 func (o *Options) start(gas, gasVar float64) mixture {
-	m := mixture{n: len(scatters) * (2*scoutHalf + 1), scout: true}
+	m := mixture{n: len(scatters) * (2*gridHalf + 1), initial: true}
 	mean, sd := o.levelPrior()
 	const reach, own = 4.2, 0.55 // nodes span ± reach sd and are own·spacing wide
 	offset := o.offsetSD()
 	sum := 0.0
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
-		z := reach * float64(i/len(scatters)-scoutHalf) / scoutHalf
+		z := reach * float64(i/len(scatters)-gridHalf) / gridHalf
 		days := scatters[i%len(scatters)]
-		nd.law = law{days.sd, days.tau, lumps(o.serving(), days.cv, math.Exp(mean+z*sd)), days.free}
+		nd.parameters = parameters{days.sd, days.tau, lumps(o.serving(), days.cv, math.Exp(mean+z*sd)), days.free}
 		nd.p = days.share * (math.Exp(-z*z/2) + 0.02*math.Pow(1+z*z/16, -2)) // with a wide shoulder for the unusual
 		sum += nd.p
-		nd.mu = Normal{mean + z*sd, own * reach / scoutHalf * sd}
+		nd.mu = Normal{mean + z*sd, own * reach / gridHalf * sd}
 		g := gauss{m: gas, mm: gasVar, oo: offset * offset}
 		g.restart(nd.mu.Mean, nd.mu.SD*nd.mu.SD, nd.sd*nd.sd)
 		for k := range nd.g {
@@ -140,20 +140,20 @@ const spellSD, spellTau = 0.7, 4
 // lumpsSD is the sd of ln(φ) once the level is known.
 const lumpsSD = 0.5
 
-// settled reports whether the level is known well enough to ask about the law.
+// settled reports whether the level is known well enough to ask about the parameters.
 func (m *mixture) settled() bool {
 	_, v, _ := m.level()
 	return v < 1.5*lawSD*lawSD // wandering alone makes it lawSD²
 }
 
-// unfold replaces nodes that differ in level by nodes that differ in law, all with what pooled says of the gas and the level, away with probability pAway, and lumps
+// branch replaces nodes that differ in level by nodes that differ in parameters, all with what pooled says of the gas and the level, away with probability pAway, and lumps
 // of around phi.
-func (m *mixture) unfold(o *Options, pooled gauss, pAway, phi float64) {
+func (m *mixture) branch(o *Options, pooled gauss, pAway, phi float64) {
 	lam, v := pooled.level()
 	mean, sd := o.levelPrior()
 	s0 := sd * sd
-	m.n, m.scout = maxNodes, false
-	m.laws(phi)
+	m.n, m.initial = maxNodes, false
+	m.spreadParameters(phi)
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		sx := nd.sd * nd.sd

@@ -52,7 +52,7 @@ func TestParts(t *testing.T) {
 		return out
 	}
 	rest := func(flows ...float64) float64 { // g/h at rest, as days of these flows teach
-		var b rest
+		var b baseline
 		for day, z := range flows {
 			b.learn(z, 1, 1, newYear.AddDate(0, 0, day))
 		}
@@ -123,16 +123,16 @@ func TestParts(t *testing.T) {
 // less often; after a false alarm 100 to 1000 times the odds are asked for, after many no more than a million times.
 func TestProof(t *testing.T) {
 	w := New(Options{})
-	if years := math.Exp(w.bar) / stepsPerYear; years < 3.9 || years > 10 {
+	if years := math.Exp(w.threshold) / stepsPerYear; years < 3.9 || years > 10 {
 		t.Errorf("flow: a false alarm in %.1f years", years)
 	}
-	if odds := math.Exp(w.proof(12) - w.bar); odds < 20 || odds > 150 {
+	if odds := math.Exp(w.thresholdAt(12) - w.threshold); odds < 20 || odds > 150 {
 		t.Errorf("%.0f times the odds on the first Sunday", odds)
 	}
 	for step := range 48 {
 		w.use.Seen(float64(step)/2, 0.5, 0, 0)
 	}
-	if w.proof(12) != w.bar || w.proof(36) == w.bar {
+	if w.thresholdAt(12) != w.threshold || w.thresholdAt(36) == w.threshold {
 		t.Error("what was never seen is not known: after a Sunday a Sunday is, a Monday is not")
 	}
 	if years := 1 / w.nights.alarms; years < 12 || years > 25 {
@@ -142,13 +142,13 @@ func TestProof(t *testing.T) {
 		t.Errorf("odds of %.1f are enough where many false alarms are accepted", odds)
 	}
 	w.Dismiss()
-	if odds := math.Exp(w.wary); odds < 100 || odds > 1000 {
+	if odds := math.Exp(w.raised); odds < 100 || odds > 1000 {
 		t.Errorf("after a false alarm %.1f times the odds are asked for", odds)
 	}
 	for range 20 {
 		w.Dismiss()
 	}
-	if odds := math.Exp(w.wary); odds < 1e4 || odds > 1e6 {
+	if odds := math.Exp(w.raised); odds < 1e4 || odds > 1e6 {
 		t.Errorf("after many false alarms %.3g times the odds are asked for", odds)
 	}
 	// Days that fell as much as a loss of 20 g/h would make them double the odds or treble them; days that would have shown it lower the bar
@@ -211,7 +211,7 @@ func TestSlowLossStops(t *testing.T) {
 	w.nights.s2.E = 1
 	w.begin(Found{Kind: Slow, Since: newYear, Rate: 2, RateSD: 0.5})
 	for night := 1; ; night++ {
-		if f, ok := w.open.night(w, Reading{At: newYear.AddDate(0, 0, night)}, 0); ok {
+		if f, ok := w.episode.night(w, Reading{At: newYear.AddDate(0, 0, night)}, 0); ok {
 			if night < 3 || night > 4 || f.Kind != Stopped {
 				t.Errorf("night %d: %+v", night, f)
 			}

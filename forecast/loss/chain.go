@@ -94,8 +94,8 @@ func (c *chain) near(rate float64) {
 	c.gg = max(c.gg, least*rate*rate)
 }
 
-// blend is the mixture of two hypotheses by moments, wa+wb = 1. The evidence is a's.
-func blend(wa float64, a *chain, wb float64, b *chain) chain {
+// merge is the mixture of two hypotheses by moments, wa+wb = 1. The evidence is a's.
+func merge(wa float64, a *chain, wb float64, b *chain) chain {
 	if wb < 1e-9 {
 		return *a
 	}
@@ -110,38 +110,38 @@ func blend(wa float64, a *chain, wb float64, b *chain) chain {
 	return c
 }
 
-// rest is what the reading does at one hour of the day when nothing is drawn, by warmth and the like.
-type rest struct {
+// baseline is what the reading does at one hour of the day when nothing is drawn, by warmth and the like.
+type baseline struct {
 	flow float64 // g/h
 	v    float64 // its variance; 0: as before anything is known
 	at   time.Time
 }
 
 const (
-	restStart   = 9.0  // (g/h)²
-	restWander  = 0.05 // (g/h)² a day
-	restScatter = 4.0  // (g/h)², of one day
+	baselineStart   = 9.0  // (g/h)²
+	baselineWander  = 0.05 // (g/h)² a day
+	baselineScatter = 4.0  // (g/h)², of one day
 )
 
-func (b *rest) variance() float64 {
+func (b *baseline) variance() float64 {
 	if b.at.IsZero() {
-		return restStart
+		return baselineStart
 	}
 	return b.v
 }
 
 // learn takes a flow z of variance v; weight is how sure it is that nothing was drawn.
-func (b *rest) learn(z, v, weight float64, at time.Time) {
+func (b *baseline) learn(z, v, weight float64, at time.Time) {
 	if weight < 0.5 {
 		return
 	}
 	if b.at.IsZero() {
-		b.v = restStart
+		b.v = baselineStart
 	} else {
-		b.v = math.Min(b.v+restWander*at.Sub(b.at).Hours()/24, restStart)
+		b.v = math.Min(b.v+baselineWander*at.Sub(b.at).Hours()/24, baselineStart)
 	}
 	b.at = at
-	gain := weight * b.v / (b.v + v + restScatter)
+	gain := weight * b.v / (b.v + v + baselineScatter)
 	b.flow += gain * (z - b.flow)
 	b.v *= 1 - gain
 }

@@ -9,16 +9,16 @@ const (
 	leastOfNight = 4.0 // h; of a shorter night nothing can be learned
 )
 
-// span is a part of each day, in hours of the household's clock; it may reach over midnight.
-type span struct{ from, to float64 }
+// window is a part of each day, in hours of the household's clock; it may reach over midnight.
+type window struct{ from, to float64 }
 
 // covers reports that hour lies in s.
-func (s span) covers(hour float64) bool { return mod24(hour-s.from) < mod24(s.to-s.from) }
+func (s window) covers(hour float64) bool { return mod24(hour-s.from) < mod24(s.to-s.from) }
 
 // nightWithin is the night as far as it lies within the household's quiet hours: who is up late may draw late, but
 // nobody draws because messages are allowed. Quiet hours that leave no night say nothing about it.
-func nightWithin(quietFrom, quietTo float64) span {
-	usual := span{nightFrom, nightTo}
+func nightWithin(quietFrom, quietTo float64) window {
+	usual := window{nightFrom, nightTo}
 	if quietFrom == quietTo {
 		return usual
 	}
@@ -31,7 +31,7 @@ func nightWithin(quietFrom, quietTo float64) span {
 	if to-from < leastOfNight {
 		return usual
 	}
-	return span{mod24(nightFrom + from), mod24(nightFrom + to)}
+	return window{mod24(nightFrom + from), mod24(nightFrom + to)}
 }
 
 func mod24(h float64) float64 { return math.Mod(math.Mod(h, 24)+24, 24) }

@@ -13,7 +13,7 @@ func TestNightWithin(t *testing.T) {
 		{3, 8, 23, 6},      // too little of it left
 	} {
 		got := nightWithin(c.from, c.to)
-		if got != (span{c.nightFrom, c.nightTo}) {
+		if got != (window{c.nightFrom, c.nightTo}) {
 			t.Errorf("quiet %g to %g: night %v, want %g to %g", c.from, c.to, got, c.nightFrom, c.nightTo)
 		}
 	}

@@ -105,9 +105,9 @@ func (h evenings) run(r *rand.Rand, asked float64, nights, from int, g float64) 
 		if _, ok := s.test(w, Reading{At: at.Add(7 * time.Hour), SD: unit.Grams(20)}); ok {
 			alarms = append(alarms, n)
 			s.forgive()
-			w.wary = waryStep
+			w.raised = raisedStep
 		}
-		w.wary *= decay(24, 60*24)
+		w.raised *= decay(24, 60*24)
 	}
 	return alarms
 }

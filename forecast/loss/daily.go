@@ -23,7 +23,7 @@ const (
 	usualWander = 0.3  // share of the use by which a household's level wanders
 	wanderDays  = 20.0 // days, how fast
 	mostSupport = 1.0  // evidence that days may add
-	mostKnown   = 2.5  // by how much days that could refute a loss may lower the bar
+	mostKnown   = 2.5  // by how much days that could refute a loss may lower the threshold
 	leastNights = 4.2  // evidence wanted all the same
 	leastUse    = 3.0  // g/day: who draws less has not begun
 )

@@ -29,16 +29,16 @@ type flow struct {
 	drawing [chains]float64 // how probable each bout is by the running step
 	known   bool
 
-	step   int64 // the running step, a number that grows with time
-	sum    mean
-	mass   float64 // measured at the end of the last step, g
-	drawn  float64 // g seen to be drawn so far
-	usual  float64 // h, between steps
-	usualN float64 // readings in a step
-	losing bool    // a loss found here is followed
-	stop   float64 // R for its having stopped
-	rest   [12]rest
-	log    pending
+	step     int64 // the running step, a number that grows with time
+	sum      mean
+	mass     float64 // measured at the end of the last step, g
+	drawn    float64 // g seen to be drawn so far
+	usual    float64 // h, between steps
+	usualN   float64 // readings in a step
+	losing   bool    // a loss found here is followed
+	stop     float64 // R for its having stopped
+	baseline [12]baseline
+	log      pending
 }
 
 // leaks are the rates looked for, g/h, evenly spaced in the logarithm: nothing is known of a leak's size beforehand.
@@ -98,7 +98,7 @@ func (f *flow) add(w *Watch, r Reading) {
 		return
 	}
 	if step := r.At.Unix() / stepSeconds; step != f.step || f.hasty(w, r) {
-		f.close(w)
+		f.endStep(w)
 		f.step = step
 	}
 	if r.StepSD > 0 {
@@ -112,7 +112,7 @@ func (f *flow) add(w *Watch, r Reading) {
 		return
 	}
 	if first {
-		f.open(w, dt)
+		f.beginStep(w, dt)
 	}
 	f.move(w, dt)
 }
@@ -134,8 +134,8 @@ func (f *flow) shake(variance float64) {
 	}
 }
 
-// open starts a step.
-func (f *flow) open(w *Watch, dt float64) {
+// beginStep starts a step.
+func (f *flow) beginStep(w *Watch, dt float64) {
 	steps := 1.0
 	if f.usual > 0 {
 		steps = math.Max(1, dt/f.usual)
@@ -150,8 +150,8 @@ func (f *flow) open(w *Watch, dt float64) {
 	}
 }
 
-// close ends the running step.
-func (f *flow) close(w *Watch) {
+// endStep ends the running step.
+func (f *flow) endStep(w *Watch) {
 	if f.sum.n == 0 {
 		return
 	}
@@ -179,7 +179,7 @@ func (f *flow) close(w *Watch) {
 // learn remembers the step as use, and what the reading did while nothing was drawn.
 func (f *flow) learn(w *Watch, dt float64) {
 	old, now := &f.begun[0], &f.next[0]
-	b := &f.rest[int(mod24(f.sum.hour))/2]
+	b := &f.baseline[int(mod24(f.sum.hour))/2]
 	idle := f.drawing[0] * now.drawn[0]
 	f.log.add(w, past{hour: f.sum.hour, dt: dt, draws: 1 - idle, mass: f.mass - f.sum.mass(), now: now.drawn})
 	v := f.sum.variance/f.sum.n + f.sum.bias

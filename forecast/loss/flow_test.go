@@ -143,7 +143,7 @@ func TestFeastsTeach(t *testing.T) {
 		h.live(48*60 + 24)
 		first += feast(h)
 		h.live(48*90 - 18)
-		h.w.wary = 0
+		h.w.raised = 0
 		second += feast(h)
 		h.live(48*30 - 18)
 		h.found, h.leak = nil, 250

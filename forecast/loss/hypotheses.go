@@ -7,7 +7,7 @@ func (f *flow) turn(w *Watch, dt, hour float64) {
 	if f.losing {
 		f.begun = f.chain
 		c := f.lead()
-		f.begun[0] = blend(f.stop/(1+f.stop), &f.chain[0], 1/(1+f.stop), &c)
+		f.begun[0] = merge(f.stop/(1+f.stop), &f.chain[0], 1/(1+f.stop), &c)
 		return
 	}
 	idle := f.bout[0].p
@@ -27,11 +27,11 @@ func (f *flow) turn(w *Watch, dt, hour float64) {
 		anew := f.chain[0]
 		anew.leaks(i)
 		anew.sometime(dt)
-		f.begun[i] = blend(on/(on+off), &f.chain[i], off/(on+off), &anew)
+		f.begun[i] = merge(on/(on+off), &f.chain[i], off/(on+off), &anew)
 		if ends > 1e-9 {
 			over := f.chain[i]
 			over.ended()
-			rest = blend(sum/(sum+ends), &rest, ends/(sum+ends), &over)
+			rest = merge(sum/(sum+ends), &rest, ends/(sum+ends), &over)
 			sum += ends
 		}
 		b.mass *= stays / math.Max(stays+starts, 1e-30)
@@ -44,12 +44,12 @@ func (f *flow) turn(w *Watch, dt, hour float64) {
 	f.bout[0].p = math.Max(sum, 1e-9)
 }
 
-// lead is the blend of all leaks, by their probability, as it is when they have ended.
+// lead is the mixture of all leaks, by their probability, merged into one hypothesis: how it is when they have ended.
 func (f *flow) lead() chain {
 	c, sum := f.chain[1], f.chain[1].r
 	for i := 2; i < chains; i++ {
 		if r := f.chain[i].r; r > 0 {
-			c = blend(sum/(sum+r), &c, r/(sum+r), &f.chain[i])
+			c = merge(sum/(sum+r), &c, r/(sum+r), &f.chain[i])
 			sum += r
 		}
 	}
@@ -60,7 +60,7 @@ func (f *flow) lead() chain {
 // move carries every hypothesis over the running step, as far as its readings go.
 func (f *flow) move(w *Watch, dt float64) {
 	hour := int(mod24(f.sum.hour))
-	b := &f.rest[hour/2]
+	b := &f.baseline[hour/2]
 	few := math.Max(b.flow, 0) // servings too small to be told apart
 	q := (w.nights.roughness() + 8*(b.variance()+0.25*few*few) + w.serving()*few) * dt
 	v := f.sum.variance/f.sum.n + f.sum.bias

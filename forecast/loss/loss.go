@@ -68,18 +68,18 @@ type Found struct {
 
 // Watch looks for losses in one cylinder's stream. Use New.
 type Watch struct {
-	opt    Options
-	use    *demand.Model
-	flow   flow
-	nights nights
-	open   open
-	logged logged
-	warmth warmth
-	night  span
-	bar    float64 // ln of the evidence wanted of flow
-	wary   float64 // added to it after a false alarm
-	last   Reading
-	n      int
+	opt       Options
+	use       *demand.Model
+	flow      flow
+	nights    nights
+	episode   episode
+	logged    logged
+	warmth    warmth
+	night     window
+	threshold float64 // ln of the evidence wanted of flow
+	raised    float64 // added to it after a false alarm
+	last      Reading
+	n         int
 }
 
 // DefaultFalseAlarms is the default rate of false alarms of each test, per household and year.
@@ -99,7 +99,7 @@ func New(o Options) *Watch {
 	if o.Use == nil {
 		o.Use = demand.New()
 	}
-	w := &Watch{opt: o, use: o.Use, night: nightWithin(o.QuietFrom, o.QuietTo), bar: math.Log(stepsPerYear / o.FalseAlarms)}
+	w := &Watch{opt: o, use: o.Use, night: nightWithin(o.QuietFrom, o.QuietTo), threshold: math.Log(stepsPerYear / o.FalseAlarms)}
 	w.nights.reset(o.FalseAlarms*nightly, w.serving())
 	return w
 }
@@ -110,7 +110,7 @@ func (w *Watch) Next(r Reading) (Found, bool) {
 	if w.n > 0 {
 		dt = r.At.Sub(w.last.At).Hours()
 	}
-	w.wary *= decay(dt, 120*24)
+	w.raised *= decay(dt, 120*24)
 	r.night = w.night.covers(r.Hour)
 	r.Gross -= unit.Grams(w.warmth.anomaly(r))
 	if w.n == 0 || dt > longGap {
@@ -126,7 +126,7 @@ func (w *Watch) Next(r Reading) (Found, bool) {
 const longGap = 6.0
 
 func (w *Watch) judge(r Reading) (Found, bool) {
-	w.nights.losing = w.open.believed
+	w.nights.losing = w.episode.believed
 	w.flow.add(w, r)
 	r.drawn = w.flow.drawn
 	z, ended := w.nights.add(r)
@@ -135,17 +135,17 @@ func (w *Watch) judge(r Reading) (Found, bool) {
 		return w.followed(r)
 	case w.suspicious(r):
 		f := w.flow.found(r.At)
-		if w.open.believed && float64(f.Rate) < w.open.told+worseBy {
+		if w.episode.believed && float64(f.Rate) < w.episode.told+worseBy {
 			break
 		}
 		w.flow.follow()
 		return w.begin(f)
 	}
-	if w.open.believed {
+	if w.episode.believed {
 		if ended {
-			return w.open.night(w, r, z)
+			return w.episode.night(w, r, z)
 		}
-		w.open.pass(r)
+		w.episode.pass(r)
 		return Found{}, false
 	}
 	if ended {
@@ -158,7 +158,7 @@ func (w *Watch) judge(r Reading) (Found, bool) {
 
 // suspicious reports that the flow has enough evidence for a loss that goes on.
 func (w *Watch) suspicious(r Reading) bool {
-	if math.Log(w.flow.evidence()) < w.proof(r.Hour) || !w.flow.going() {
+	if math.Log(w.flow.evidence()) < w.thresholdAt(r.Hour) || !w.flow.going() {
 		return false
 	}
 	f := w.flow.found(r.At)
@@ -175,9 +175,9 @@ func (w *Watch) evening() float64 {
 	return evenings * demand.Evening
 }
 
-// proof is the ln of the evidence wanted of flow at hour of the week.
-func (w *Watch) proof(hour float64) float64 {
-	bar := w.bar + w.wary
+// thresholdAt is the ln of the evidence wanted of flow at hour of the week.
+func (w *Watch) thresholdAt(hour float64) float64 {
+	bar := w.threshold + w.raised
 	if w.use.Unseen(hour) {
 		bar += newDay
 	}
@@ -190,9 +190,9 @@ const newDay = 4.0
 // begin believes in a loss.
 func (w *Watch) begin(f Found) (Found, bool) {
 	rate, sd := float64(f.Rate), math.Max(float64(f.RateSD), 0.05*float64(f.Rate))
-	w.open = open{believed: true, since: f.Since, at: w.last.At, lost: float64(f.Lost), lostVar: float64(f.LostSD * f.LostSD), rate: rate, rateSD: sd, told: rate}
-	w.open.sure, w.open.sureVar = w.open.lost, w.open.lostVar
-	w.open.stop = CUSUM{H: stopThreshold}
+	w.episode = episode{believed: true, since: f.Since, at: w.last.At, lost: float64(f.Lost), lostVar: float64(f.LostSD * f.LostSD), rate: rate, rateSD: sd, told: rate}
+	w.episode.sure, w.episode.sureVar = w.episode.lost, w.episode.lostVar
+	w.episode.stop = CUSUM{H: stopThreshold}
 	return f, true
 }
 
@@ -219,8 +219,8 @@ func (w *Watch) restart() {
 // Refilled says that another mass of gas is in the cylinder: a loss that was believed is over, but one that nobody was told of may go on.
 func (w *Watch) Refilled() {
 	w.n = 0
-	believed := w.open.believed
-	w.open = open{}
+	believed := w.episode.believed
+	w.episode = episode{}
 	w.flow.known, w.flow.losing = false, false
 	if believed {
 		w.nights.forgive()
@@ -232,13 +232,13 @@ func (w *Watch) Refilled() {
 // Dismiss says that the loss believed was none: the household knows better. What it drew, and what nights showed, is usual, then,
 // and for some weeks more proof is asked for.
 func (w *Watch) Dismiss() {
-	if w.open.believed && !w.flow.losing {
-		w.nights.usual -= w.open.rate
-		w.nights.p += w.open.rateSD * w.open.rateSD
+	if w.episode.believed && !w.flow.losing {
+		w.nights.usual -= w.episode.rate
+		w.nights.p += w.episode.rateSD * w.episode.rateSD
 	}
 	w.wasUse(true)
 	w.flow.log.settle(w, true)
-	w.wary = math.Min(w.wary+waryStep, mostWary)
+	w.raised = math.Min(w.raised+raisedStep, mostRaised)
 	w.end()
 }
 
@@ -246,12 +246,12 @@ func (w *Watch) Dismiss() {
 // of the household's nights.
 func (w *Watch) wasUse(said bool) {
 	switch {
-	case w.flow.losing && w.open.lost > 0 && said:
-		w.use.Hosted(w.open.lost, w.open.rate)
-	case w.flow.losing && w.open.lost > 0:
-		w.use.Count(w.open.lost, w.open.rate, 1)
-	case w.open.believed && !w.flow.losing:
-		w.nights.shifted = max(w.nights.shifted, w.open.rate)
+	case w.flow.losing && w.episode.lost > 0 && said:
+		w.use.Hosted(w.episode.lost, w.episode.rate)
+	case w.flow.losing && w.episode.lost > 0:
+		w.use.Count(w.episode.lost, w.episode.rate, 1)
+	case w.episode.believed && !w.flow.losing:
+		w.nights.shifted = max(w.nights.shifted, w.episode.rate)
 	}
 }
 
@@ -259,7 +259,7 @@ func (w *Watch) wasUse(said bool) {
 func (w *Watch) Repaired() { w.end() }
 
 func (w *Watch) end() {
-	w.open = open{}
+	w.episode = episode{}
 	w.flow.log.settle(w, false)
 	w.flow.forgive()
 	w.nights.forgive()
@@ -267,25 +267,25 @@ func (w *Watch) end() {
 
 // Expectant reports that readings of the next minutes would tell whether a fall just seen goes on.
 func (w *Watch) Expectant() bool {
-	return !w.open.believed && w.n > 0 && math.Log(w.flow.evidence()) > w.bar/3
+	return !w.episode.believed && w.n > 0 && math.Log(w.flow.evidence()) > w.threshold/3
 }
 
 // Believed reports whether gas is thought to be leaving, and how fast.
 func (w *Watch) Believed() (losing bool, rate, sd unit.GramsPerHour) {
-	o := &w.open
+	o := &w.episode
 	if !o.believed {
 		return false, 0, 0
 	}
 	return true, unit.GramsPerHour(o.rate), unit.GramsPerHour(o.rateSD)
 }
 
-// waryStep is added to the thresholds of the likelihood ratios after a false alarm: e⁵, or a hundred and fifty times the
+// raisedStep is added to the thresholds of the likelihood ratios after a false alarm: e⁵, or a hundred and fifty times the
 // odds, since this household does not draw as was thought. It fades over four months. Ours.
-const waryStep = 5.0
+const raisedStep = 5.0
 
-// mostWary is where repeated false alarms stop raising the thresholds: a household that draws at night is asked
+// mostRaised is where repeated false alarms stop raising the thresholds: a household that draws at night is asked
 // once or twice, not every month.
-const mostWary = 12.0
+const mostRaised = 12.0
 
 // serving is what one serving takes, g.
 func (w *Watch) serving() float64 {

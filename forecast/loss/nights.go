@@ -56,9 +56,9 @@ const (
 	shiftedMemory = 365.0 // nights
 )
 
-// unlowered is the share of its rate of false alarms at which the test on nights alone is set: that the days may lower
-// its bar doubles them (Curve).
-const unlowered = 0.5
+// nightsOnly is the share of its rate of false alarms at which the test on nights alone is set: that the days may lower
+// its threshold doubles them (Curve).
+const nightsOnly = 0.5
 
 func (s *nights) reset(alarms, serving float64) {
 	if alarms <= 0 {
@@ -163,7 +163,7 @@ func (s *nights) weigh(b, v float64, from time.Time) float64 {
 	nu := clipTo(b-s.usual, wildest*sd)
 	k := s.p / S
 	if s.n >= fewestNights {
-		s.onsets.open(onset{since: from, day: s.days.mean, own: s.own()})
+		s.onsets.add(onset{since: from, day: s.days.mean, own: s.own()})
 	}
 	s.onsets.surprised(nu, S, k)
 	s.usual += k * nu
@@ -187,17 +187,17 @@ func clipTo(x, most float64) float64 { return math.Max(-most, math.Min(x, most))
 // twice what they might before, since a loss looks like use at night, and by no more than was drawn on the whole; but by as much as they did shift without a loss.
 func (s *nights) test(w *Watch, r Reading) (Found, bool) {
 	const most = 2
-	limit := glrThreshold(s.alarms * unlowered / 365.25)
+	limit := glrThreshold(s.alarms * nightsOnly / 365.25)
 	for i := range s.onsets.all() {
 		c := &s.onsets.of[i]
 		own := max(min(s.own(), most*c.own, max(c.day, leastUse)/24), s.shifted)
 		habit := c.habit(own)
-		if c.nights < fewestSince || c.most()-habit+mostSupport < leastNights+w.wary {
+		if c.nights < fewestSince || c.most()-habit+mostSupport < leastNights+w.raised {
 			continue // most end here
 		}
 		evidence, known := c.verdict(&s.days, habit)
 		for i := range evidence {
-			if evidence[i] >= math.Max(limit-known[i], leastNights)+w.wary {
+			if evidence[i] >= math.Max(limit-known[i], leastNights)+w.raised {
 				return s.report(r), true
 			}
 		}

@@ -40,8 +40,8 @@ var slowRates = [...]float64{1, 1.26, 1.58, 2, 2.51, 3.16, 3.98, 5.01, 6.31, 7.9
 // all are the onsets in use.
 func (o *onsets) all() []onset { return o.of[:min(o.next, mostOnsets)] }
 
-// open adds one.
-func (o *onsets) open(c onset) {
+// add follows one more; the oldest goes.
+func (o *onsets) add(c onset) {
 	o.of[o.next%mostOnsets] = c
 	o.next++
 }
@@ -85,7 +85,7 @@ func (c *onset) most() float64 {
 	return c.d * c.d / (2 * c.j)
 }
 
-// verdict is the evidence of nights and days for each of slowRates, and how far the days lower the bar.
+// verdict is the evidence of nights and days for each of slowRates, and how far the days lower the threshold.
 func (c *onset) verdict(d *daily, habit float64) (evidence, known [len(slowRates)]float64) {
 	for i, g := range slowRates {
 		evidence[i] = c.says(g) - habit

@@ -36,7 +36,7 @@ func TestOnsetIsExact(t *testing.T) {
 		p += wander * wander
 		s := p + v
 		if i == from {
-			o.open(onset{})
+			o.add(onset{})
 		}
 		o.surprised(b-mu, s, p/s)
 		mu += p / s * (b - mu)
@@ -63,7 +63,7 @@ func TestGLRThreshold(t *testing.T) {
 		for range runs {
 			var o onsets
 			for signal := false; !signal; total++ {
-				o.open(onset{})
+				o.add(onset{})
 				o.surprised(r.NormFloat64(), 1, 0)
 				for i := range o.all() {
 					signal = signal || o.of[i].most() >= limit
@@ -161,7 +161,7 @@ func TestShiftedNights(t *testing.T) {
 	}
 	h.w.Dismiss()
 	h.nights(60, 0, 0)
-	h.w.wary = 0
+	h.w.raised = 0
 	if told := h.nights(30, 3, 0); told > 0 {
 		t.Errorf("asked again after %d nights", told)
 	}

@@ -193,7 +193,7 @@ func (f *Filter) answered(x fell, drawn bool) {
 
 // TakeOut declares that the stream stepped by d for a reason that is not gas.
 func (f *Filter) TakeOut(d, sd unit.Grams, since time.Time) {
-	f.steps.open(float64(d), since)
+	f.steps.add(float64(d), since)
 	f.level -= float64(d)
 	f.stepSD, f.shiftSD = float64(sd), float64(sd)
 }

@@ -54,8 +54,8 @@ func (s *steps) lately(t time.Time) bool { return s.n > 0 && t.Sub(s.since[s.n-1
 // source.
 const goesAgain = 48 * time.Hour
 
-// open adds a step; the oldest becomes permanent when there are too many.
-func (s *steps) open(d float64, at time.Time) {
+// add adds a step; the oldest becomes permanent when there are too many.
+func (s *steps) add(d float64, at time.Time) {
 	if s.n == len(s.mass) {
 		s.fixed += s.mass[0]
 		s.drop(0)
@@ -183,7 +183,7 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.tell(Step, r, since, d, sd)
 		f.steps.dropAll(set)
 	case d > smallest:
-		f.steps.open(d, since)
+		f.steps.add(d, since)
 		full := f.full(f.level+d, d)
 		f.perhaps = fullAgain{since: since, mass: d, may: full || was, alone: !full && was}
 		if f.perhaps.may && (f.silent() || f.expects(since)) { // it was lifted off and put back meanwhile
@@ -206,9 +206,9 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		step, shift = -d, 0
 	case d < -smallest:
 		f.tell(Step, r, since, d, sd)
-		f.steps.open(d, since)
+		f.steps.add(d, since)
 	default:
-		f.steps.open(d, since)
+		f.steps.add(d, since)
 	}
 	f.release(step, shift)
 }
@@ -503,7 +503,7 @@ func (f *Filter) back(r Reading, mean float64) {
 		f.shiftSD, f.zero = math.Hypot(f.shiftSD, zero-f.zero), zero
 		more := mean - f.house() - fill
 		if more > 0.05*fill+tol { // something stands beside it
-			f.steps.open(more, since)
+			f.steps.add(more, since)
 			d -= more
 			f.trust.unsure, f.trust.known = true, false
 		} else {
@@ -512,10 +512,10 @@ func (f *Filter) back(r Reading, mean float64) {
 		f.brought(r, since, d, more, sd)
 		step, shift = 0, placing
 	case d > 0:
-		f.steps.open(d, since)
+		f.steps.add(d, since)
 		f.tell(ObjectOn, r, since, d, sd)
 	default:
-		f.steps.open(d, since)
+		f.steps.add(d, since)
 		f.tell(Step, r, since, d, sd)
 	}
 	f.release(step, math.Hypot(shift, f.shiftSD))

@@ -9,9 +9,9 @@ import "math"
 //	astray   M is anything between nothing and full: gas went or came unseen, the cylinder is another one; but where an automatic scale
 //	         rises, its zero has moved, and may go back within days: a fill is seen or told, and gas does not come back
 //
-// Each hypothesis of the mixture weighs the three and goes on with their blend, so that one odd reading makes the gas uncertain, and the next
+// Each hypothesis of the mixture weighs the three and goes on with the mixture of the three merged into one Gaussian, so that one odd reading makes the gas uncertain, and the next
 // one says which it was.
-type sight struct {
+type measurement struct {
 	y, r         float64 // net of house, g; variance of the noise
 	slip, astray float64 // prior probabilities
 	full, gross  float64 // g, of gas and in all
@@ -33,8 +33,8 @@ const unseen, seenDays = 0.01, 0.3
 // studentScale is student12 over the density it is proportional to: √(12π)·Γ(6)/Γ(13/2).
 const studentScale = 2.5593
 
-// see conditions on a reading and returns its likelihood, and of it what speaks for the reading being right.
-func (g *gauss) see(s sight) (l, right float64) {
+// update conditions on a reading and returns its likelihood, and of it what speaks for the reading being right.
+func (g *gauss) update(s measurement) (l, right float64) {
 	e := s.y - g.m - g.o
 	p := g.mm + 2*g.mo + g.oo
 	if over := s.y - g.o - s.full; s.off > 0 && over*over > 9*(g.oo+s.r) && over > 0 && over < zeroMost*zeroShare*s.gross {
@@ -65,8 +65,8 @@ func (g *gauss) see(s sight) (l, right float64) {
 	}
 	l = right + slip + astray
 	was := slip / (slip + astray)
-	other := blend(was, &before, 1-was, &anew)
-	*g = blend(right/l, g, 1-right/l, &other)
+	other := merge(was, &before, 1-was, &anew)
+	*g = merge(right/l, g, 1-right/l, &other)
 	g.tidy()
 	if s.open {
 		right += astray
@@ -76,13 +76,13 @@ func (g *gauss) see(s sight) (l, right float64) {
 
 // above conditions on a reading of more than a full cylinder weighs: it is a slip, or the zero is off, by a wrong tare or by something that stood on the
 // scale before. However much a household draws, that does not explain it.
-func (g *gauss) above(s sight) (l, right float64) {
+func (g *gauss) above(s measurement) (l, right float64) {
 	before := *g
 	g.oo += math.Pow(zeroShare*s.gross, 2)
 	right = s.off * g.observe(s.y, s.r)
 	slip := s.slip * studentScale / (2 * s.gross)
 	l = right + slip
-	*g = blend(right/l, g, slip/l, &before)
+	*g = merge(right/l, g, slip/l, &before)
 	g.tidy()
 	return l, right
 }
@@ -103,7 +103,7 @@ func (g *gauss) ranDry(heel, r, astray, full float64) float64 {
 	anew.m, anew.mm, anew.mo, anew.mu, anew.mx, anew.mk = heel, r, 0, 0, 0, 0
 	g.condition(covariances{g.mm, g.mo, g.mu, g.mx, g.mk}, max(s, e*e/9), e)
 	l := used + gone
-	*g = blend(used/l, g, 1-used/l, &anew)
+	*g = merge(used/l, g, 1-used/l, &anew)
 	g.tidy()
 	return l
 }

@@ -10,8 +10,8 @@ import (
 func grams(x float64) unit.Grams          { return unit.Grams(x) }
 func perHour(x float64) unit.GramsPerHour { return unit.GramsPerHour(x) }
 
-// open is a loss that is believed, and the evidence that it has stopped (a Page test the other way round).
-type open struct {
+// episode is a loss that is believed, and the evidence that it has stopped (a Page test the other way round).
+type episode struct {
 	believed bool
 	since    time.Time
 	at       time.Time // up to which lost counts
@@ -33,7 +33,7 @@ const (
 
 // followed takes a reading while a loss found by flow is believed.
 func (w *Watch) followed(r Reading) (Found, bool) {
-	o := &w.open
+	o := &w.episode
 	f := w.flow.found(r.At)
 	o.rate, o.rateSD, o.at = float64(f.Rate), float64(f.RateSD), r.At
 	o.lost, o.lostVar = float64(f.Lost), float64(f.LostSD*f.LostSD)
@@ -52,7 +52,7 @@ func (w *Watch) followed(r Reading) (Found, bool) {
 
 // stopped ends the loss when evidence for its end began.
 func (w *Watch) stopped(r Reading) (Found, bool) {
-	o := &w.open
+	o := &w.episode
 	o.lost, o.lostVar = o.sure, o.sureVar
 	f := o.found(Stopped)
 	if r.Ended {
@@ -63,11 +63,11 @@ func (w *Watch) stopped(r Reading) (Found, bool) {
 	w.wasUse(false) // what stops by itself most likely was
 	w.flow.log.settle(w, true)
 	w.end()
-	w.wary = math.Max(w.wary, waryStep)
+	w.raised = math.Max(w.raised, raisedStep)
 	return f, true
 }
 
-func (o *open) found(k Kind) Found {
+func (o *episode) found(k Kind) Found {
 	return Found{
 		Kind: k, Since: o.since, Lost: grams(o.lost), LostSD: grams(math.Sqrt(o.lostVar)),
 		Rate: perHour(o.rate), RateSD: perHour(o.rateSD),
@@ -75,7 +75,7 @@ func (o *open) found(k Kind) Found {
 }
 
 // pass lets a slow loss go on until r.
-func (o *open) pass(r Reading) {
+func (o *episode) pass(r Reading) {
 	dt := r.At.Sub(o.at).Hours()
 	o.at = r.At
 	o.lost += o.rate * dt
@@ -84,7 +84,7 @@ func (o *open) pass(r Reading) {
 
 // night follows a slow loss night by night; z is how much faster than usual it fell. The rate learns from every night
 // that does not speak for an end, and with it all that was lost so far.
-func (o *open) night(w *Watch, r Reading, z float64) (Found, bool) {
+func (o *episode) night(w *Watch, r Reading, z float64) (Found, bool) {
 	o.pass(r)
 	sd := math.Sqrt(w.nights.s2.E)
 	fell, g := z*sd, o.told
@@ -105,8 +105,8 @@ func (o *open) night(w *Watch, r Reading, z float64) (Found, bool) {
 
 // Sofar describes the loss believed, if any.
 func (w *Watch) Sofar() (f Found, losing bool) {
-	if !w.open.believed {
+	if !w.episode.believed {
 		return Found{}, false
 	}
-	return w.open.found(Abrupt), true
+	return w.episode.found(Abrupt), true
 }

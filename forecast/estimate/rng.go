@@ -2,10 +2,10 @@ package estimate
 
 import "math"
 
-// chance is a small generator of random numbers: SplitMix64 (Steele, Lea, Flood 2014), fast and seeded.
-type chance struct{ s uint64 }
+// rng is a small generator of random numbers: SplitMix64 (Steele, Lea, Flood 2014), fast and seeded.
+type rng struct{ s uint64 }
 
-func (c *chance) next() uint64 {
+func (c *rng) next() uint64 {
 	c.s += 0x9e3779b97f4a7c15
 	z := c.s
 	z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9
@@ -14,7 +14,7 @@ func (c *chance) next() uint64 {
 }
 
 // below is a whole number in [0, n); the bias of the remainder is below n/2⁶⁴.
-func (c *chance) below(n int) int { return int(c.next() % uint64(n)) }
+func (c *rng) below(n int) int { return int(c.next() % uint64(n)) }
 
 const (
 	tableBits = 13

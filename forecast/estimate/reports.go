@@ -4,8 +4,8 @@ import (
 	"math"
 )
 
-// told is what people and other judges said about spans of time.
-type told struct {
+// reports is what people and other judges said about spans of time.
+type reports struct {
 	loss [8]outflow
 	nl   int
 	gone [8]absence
@@ -21,16 +21,16 @@ type outflow struct {
 type absence struct{ at, until float64 }
 
 // lost is the gas (g) that went between two times and was not use, and its variance.
-func (td *told) lost(from, to float64) (g, variance float64) {
-	for i := range td.loss[:td.nl] {
-		l := &td.loss[i]
+func (rep *reports) lost(from, to float64) (g, variance float64) {
+	for i := range rep.loss[:rep.nl] {
+		l := &rep.loss[i]
 		a, b := math.Max(from, l.from), math.Min(to, l.to)
 		if b <= a {
 			continue
 		}
 		share := b - a
 		if l.open {
-			share -= td.accounted(a, b)
+			share -= rep.accounted(a, b)
 		}
 		g += l.rate * share
 		whole := l.to - l.from
@@ -43,9 +43,9 @@ func (td *told) lost(from, to float64) (g, variance float64) {
 }
 
 // accounted is the time between a and b for which a closed account of a loss exists.
-func (td *told) accounted(a, b float64) (s float64) {
-	for i := range td.loss[:td.nl] {
-		if l := &td.loss[i]; !l.open {
+func (rep *reports) accounted(a, b float64) (s float64) {
+	for i := range rep.loss[:rep.nl] {
+		if l := &rep.loss[i]; !l.open {
 			s += math.Max(math.Min(b, l.to)-math.Max(a, l.from), 0)
 		}
 	}
@@ -53,9 +53,9 @@ func (td *told) accounted(a, b float64) (s float64) {
 }
 
 // absent is when the absence that covers t ends; 0: none.
-func (td *told) absent(t float64) float64 {
-	for i := range td.gone[:td.ng] {
-		if a := td.gone[i]; a.at <= t && t < a.until {
+func (rep *reports) absent(t float64) float64 {
+	for i := range rep.gone[:rep.ng] {
+		if a := rep.gone[i]; a.at <= t && t < a.until {
 			return a.until
 		}
 	}
