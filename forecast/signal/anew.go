@@ -15,12 +15,12 @@ type trust struct {
 	sd    float64 // what a reading scattered by
 	known bool
 
-	odd    float64   // steps found lately, fading over a day
-	stepAt time.Time // the last of them
-	oddAt  time.Time // the last doubtful reading
-	wild   bool      // readings came that nothing explains
-	rough  bool      // they scattered by far more than they did
-	calm   calm
+	odd      float64   // steps found lately, fading over a day
+	stepAt   time.Time // the last of them
+	oddAt    time.Time // the last doubtful reading
+	wild     bool      // readings came that nothing explains
+	rough    bool      // they scattered by far more than they did
+	ordinary ordinaryRun
 
 	unsure bool // the level was taken from readings that nothing before confirmed
 }
@@ -35,8 +35,8 @@ const (
 	wornAfter  = 72.0          // hours; when that goes on for so long, it is the scatter of the scale now. Ours
 )
 
-// calm are the ordinary readings since the last doubtful one.
-type calm struct {
+// ordinaryRun are the ordinary readings since the last doubtful one.
+type ordinaryRun struct {
 	n     int
 	from  time.Time
 	last  float64
@@ -45,10 +45,10 @@ type calm struct {
 	falls float64 // the same with its sign: what is drawn
 }
 
-func (c *calm) take(r Reading) {
+func (c *ordinaryRun) take(r Reading) {
 	x := float64(r.Gross)
 	if c.n == 0 {
-		*c = calm{from: r.At, last: x}
+		*c = ordinaryRun{from: r.At, last: x}
 	}
 	c.n++
 	k := 1 / float64(min(c.n, calmMemory))
@@ -59,10 +59,10 @@ func (c *calm) take(r Reading) {
 }
 
 // sd is what the latest of them scatter by, g, by the mean difference of neighbours as in noise.
-func (c *calm) sd() float64 { return (c.apart - math.Abs(c.falls)) * math.Sqrt(math.Pi) / 2 }
+func (c *ordinaryRun) sd() float64 { return (c.apart - math.Abs(c.falls)) * math.Sqrt(math.Pi) / 2 }
 
 // upset notes a doubtful reading.
-func (t *trust) upset(at time.Time) { t.oddAt, t.calm.n = at, 0 }
+func (t *trust) upset(at time.Time) { t.oddAt, t.ordinary.n = at, 0 }
 
 // step notes that a step was found.
 func (t *trust) step(at time.Time) {
@@ -73,7 +73,7 @@ func (t *trust) step(at time.Time) {
 // behaves takes an ordinary reading. Once enough of them agree, what was found in erratic times is held against them.
 func (f *Filter) behaves(r Reading) {
 	t := &f.trust
-	t.calm.take(r)
+	t.ordinary.take(r)
 	if f.scatters(r.At) {
 		t.rough = true
 		return
@@ -82,9 +82,9 @@ func (f *Filter) behaves(r Reading) {
 		t.wild = t.wild || f.opt.NetFill > 0
 	}
 	switch shaky := t.wild || t.rough || t.odd > erratic; {
-	case shaky && t.calm.n >= calmCount && r.At.Sub(t.calm.from) >= calmSpan:
+	case shaky && t.ordinary.n >= calmCount && r.At.Sub(t.ordinary.from) >= calmSpan:
 		f.review(r)
-		t.wild, t.rough, t.odd, t.calm.n = false, false, 0, 0
+		t.wild, t.rough, t.odd, t.ordinary.n = false, false, 0, 0
 		f.entrust(r.At)
 	case !shaky && hours(t.oddAt, r.At) > trustAfter:
 		f.entrust(r.At)
@@ -94,7 +94,7 @@ func (f *Filter) behaves(r Reading) {
 // scatters reports that the ordinary readings of now lie much further apart than they did when the scale was trusted, which was lately.
 func (f *Filter) scatters(at time.Time) bool {
 	t := &f.trust
-	return t.known && t.calm.n >= calmCount && t.calm.sd() > rougher*t.sd && hours(t.at, at) < wornAfter
+	return t.known && t.ordinary.n >= calmCount && t.ordinary.sd() > rougher*t.sd && hours(t.at, at) < wornAfter
 }
 
 func (f *Filter) entrust(at time.Time) {
@@ -114,7 +114,7 @@ func (f *Filter) review(r Reading) {
 	t := &f.trust
 	gross, sd := f.level+f.steps.sum(), f.noise.sd
 	if t.rough {
-		gross, sd = t.calm.gross, math.Max(t.calm.sd(), t.sd)
+		gross, sd = t.ordinary.gross, math.Max(t.ordinary.sd(), t.sd)
 	}
 	zero := f.zero
 	if t.known {
@@ -167,7 +167,7 @@ func (f *Filter) refilled(gross float64) bool {
 func (f *Filter) anew(r Reading, gross float64, keep steps) {
 	d := gross - keep.sum() - f.level
 	f.steps = keep
-	f.perhaps = fullAgain{}
+	f.possibleFill = possibleFill{}
 	f.level += d
 	f.noise.last += d
 	if math.Abs(d) < 0.01*float64(f.opt.NetFill) && !f.trust.wild {

@@ -98,31 +98,31 @@ const held = 6
 
 // Filter vets readings. Use New.
 type Filter struct {
-	opt     Options
-	noise   noise
-	drift   drift
-	stuck   stuck
-	steps   steps
-	level   float64 // of the cylinder alone, g
-	n       int     // readings behind level, up to a few
-	at      time.Time
-	pend    [held]Reading
-	np      int
-	wild    int  // odd readings in a row that nothing explains
-	off     bool // lifted off
-	stepSD  float64
-	shiftSD float64
-	zero    float64    // by how much the platform's zero has been off since the fill, or before, g
-	told    unit.Grams // net mass of a fill that somebody told of
-	fell    fell
-	batches batches
-	dry     bool // said to be, and no ordinary reading since
-	alone   bool
-	pace    float64 // g/h of a fall passed on that still goes on
-	trust   trust
-	perhaps fullAgain // a fill that came without a lift-off
-	filled  filled    // the latest fill seen
-	booked  time.Time // the noon of the day for which a refill is booked; zero: for none
+	opt          Options
+	noise        noise
+	drift        drift
+	stuck        stuck
+	steps        steps
+	level        float64 // of the cylinder alone, g
+	n            int     // readings behind level, up to a few
+	at           time.Time
+	pend         [held]Reading
+	np           int
+	wild         int  // odd readings in a row that nothing explains
+	off          bool // lifted off
+	stepSD       float64
+	shiftSD      float64
+	zero         float64    // by how much the platform's zero has been off since the fill, or before, g
+	told         unit.Grams // net mass of a fill that somebody told of
+	lastFall     lastFall
+	batches      batches
+	dry          bool // said to be, and no ordinary reading since
+	alone        bool
+	pace         float64 // g/h of a fall passed on that still goes on
+	trust        trust
+	possibleFill possibleFill // a fill that came without a lift-off
+	lastFill     lastFill     // the latest fill seen
+	booked       time.Time    // the noon of the day for which a refill is booked; zero: for none
 
 	vetted []Vetted
 	found  []Found
@@ -155,7 +155,7 @@ func (f *Filter) SD() unit.Grams { return unit.Grams(f.noise.sd) }
 // Refilled says that the next readings are those of a fresh fill of net over house: what came before does not matter.
 func (f *Filter) Refilled(house, net unit.Grams) {
 	f.opt.House, f.told, f.booked = house, net, time.Time{}
-	f.n, f.np, f.stepSD, f.pace, f.dry, f.perhaps, f.trust, f.fell, f.filled = 0, 0, 0, 0, false, fullAgain{}, trust{}, fell{}, filled{}
+	f.n, f.np, f.stepSD, f.pace, f.dry, f.possibleFill, f.trust, f.lastFall, f.lastFill = 0, 0, 0, 0, false, possibleFill{}, trust{}, lastFall{}, lastFill{}
 	f.clear()
 }
 
@@ -168,11 +168,11 @@ func (f *Filter) RanDry() { f.dry = true }
 // Undo makes the latest step downwards one of gas: from now on the stream shows it, if it did not yet. It returns when that was and the step's mass, 0 if there
 // is none. The household may draw as much again, if it drew that, and not if it did not.
 func (f *Filter) Undo(drawn bool) (since time.Time, mass unit.Grams) {
-	x := f.fell
-	f.fell = fell{}
+	x := f.lastFall
+	f.lastFall = lastFall{}
 	for i := f.steps.n - 1; i >= 0 && x.mass == 0; i-- {
 		if d := f.steps.mass[i]; d < 0 {
-			x = fell{mass: d, since: f.steps.since[i]}
+			x = lastFall{mass: d, since: f.steps.since[i]}
 			f.steps.drop(i)
 			f.level += d
 		}
@@ -182,7 +182,7 @@ func (f *Filter) Undo(drawn bool) (since time.Time, mass unit.Grams) {
 }
 
 // answered learns from what somebody said of a fall.
-func (f *Filter) answered(x fell, drawn bool) {
+func (f *Filter) answered(x lastFall, drawn bool) {
 	switch {
 	case drawn && x.mass < 0:
 		f.batches.add(-x.mass)
@@ -198,15 +198,15 @@ func (f *Filter) TakeOut(d, sd unit.Grams, since time.Time) {
 	f.stepSD, f.shiftSD = float64(sd), float64(sd)
 }
 
-// fell is the latest step, if it was passed on as gas.
-type fell struct {
+// lastFall is the latest step, if it was passed on as gas.
+type lastFall struct {
 	mass, sd float64
 	since    time.Time
 	batch    bool // as drawn at one stroke
 }
 
-// filled is a fill that was seen: how much gas came onto the platform, when, and what else came with it.
-type filled struct {
+// lastFill is a fill that was seen: how much gas came onto the platform, when, and what else came with it.
+type lastFill struct {
 	mass, beside float64
 	at           time.Time
 }
@@ -214,7 +214,7 @@ type filled struct {
 // leaves reports that a step of d, settled by now, takes the latest fill off the platform again, alone or with all that came with it: what came with the
 // cylinder was no gas.
 func (f *Filter) leaves(d float64, now time.Time) (all, some bool) {
-	if f.filled.mass <= 0 || now.Sub(f.filled.at) >= staying {
+	if f.lastFill.mass <= 0 || now.Sub(f.lastFill.at) >= staying {
 		return false, false
 	}
 	takes := func(m float64) bool {
@@ -222,18 +222,18 @@ func (f *Filter) leaves(d float64, now time.Time) (all, some bool) {
 		x.mass[0] = m
 		return x.undoneBy(d, 4*f.noise.sd+placing, f.ceiling(hours(f.at, now))/4) != 0
 	}
-	all = f.filled.beside > 0 && takes(f.filled.mass+f.filled.beside)
-	return all, all || takes(f.filled.mass)
+	all = f.lastFill.beside > 0 && takes(f.lastFill.mass+f.lastFill.beside)
+	return all, all || takes(f.lastFill.mass)
 }
 
 // ShiftFell takes the latest step out of the stream after all, if it was passed on as gas: it was none. It returns its mass, negative, else 0.
 func (f *Filter) ShiftFell() (mass, sd unit.Grams) {
-	x := f.fell
+	x := f.lastFall
 	if x.mass != 0 {
 		f.TakeOut(unit.Grams(x.mass), unit.Grams(x.sd), x.since)
 	}
 	f.answered(x, false)
-	f.fell = fell{}
+	f.lastFall = lastFall{}
 	return unit.Grams(x.mass), unit.Grams(x.sd)
 }
 

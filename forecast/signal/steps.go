@@ -150,7 +150,7 @@ func (f *Filter) sinceDry(d float64) float64 {
 func (f *Filter) shift(r Reading, d, sd float64) {
 	since := f.pend[0].At
 	f.trust.step(r.At)
-	f.fell = fell{}
+	f.lastFall = lastFall{}
 	was := f.refilled(f.level + d + f.steps.sum())
 	set := f.undone(d, r.At)
 	all, some := f.leaves(d, r.At)
@@ -166,17 +166,17 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 		f.tell(ObjectOff, r, since, d, sd)
 		was := f.steps.beside(since)
 		f.steps.dropAll(set)
-		f.perhaps.may = f.perhaps.may && !f.perhaps.alone // what was thought to have left stood there until now
+		f.possibleFill.may = f.possibleFill.may && !f.possibleFill.alone // what was thought to have left stood there until now
 		if was && !f.steps.beside(since) {
 			shift, f.alone = 0, true
 		}
 	case set == 0 && some:
 		f.tell(FillGone, r, since, d, sd)
-		if i := slices.Index(f.steps.mass[:f.steps.n], f.filled.beside); all && i >= 0 {
+		if i := slices.Index(f.steps.mass[:f.steps.n], f.lastFill.beside); all && i >= 0 {
 			f.steps.drop(i)
-			f.level += f.filled.beside
+			f.level += f.lastFill.beside
 		}
-		f.filled = filled{}
+		f.lastFill = lastFill{}
 		f.level += d
 		shift = 0
 	case set != 0:
@@ -185,8 +185,8 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 	case d > smallest:
 		f.steps.add(d, since)
 		full := f.full(f.level+d, d)
-		f.perhaps = fullAgain{since: since, mass: d, may: full || was, alone: !full && was}
-		if f.perhaps.may && (f.silent() || f.expects(since)) { // it was lifted off and put back meanwhile
+		f.possibleFill = possibleFill{since: since, mass: d, may: full || was, alone: !full && was}
+		if f.possibleFill.may && (f.silent() || f.expects(since)) { // it was lifted off and put back meanwhile
 			f.fill(r, since)
 			step, shift = 0, placing
 			break
@@ -195,9 +195,9 @@ func (f *Filter) shift(r Reading, d, sd float64) {
 	case d < -smallest && f.batch(d):
 		step, shift = f.took(r, since, d, sd)
 	case d < -smallest && (f.empties(d) || f.unseen(r, d)):
-		f.fell = fell{mass: d, sd: sd, since: since}
+		f.lastFall = lastFall{mass: d, sd: sd, since: since}
 		if f.empties(d) {
-			f.fell.since = f.at
+			f.lastFall.since = f.at
 			f.tell(Emptied, r, since, d, sd)
 		} else {
 			f.tell(Fell, r, since, d, sd)
@@ -263,7 +263,7 @@ func (f *Filter) took(r Reading, since time.Time, d, sd float64) (step, shift fl
 	}
 	if f.batches.n == 0 {
 		f.tell(Fell, r, since, d, sd)
-		f.fell = fell{mass: d, sd: sd, since: since, batch: true}
+		f.lastFall = lastFall{mass: d, sd: sd, since: since, batch: true}
 		shift = batchDoubt * -d
 	}
 	f.batches.add(seen)
@@ -344,9 +344,9 @@ func (f *Filter) restart() {
 	f.release(0, 0)
 }
 
-// fullAgain is a step upwards that would make the cylinder full. Something put beside a nearly empty one may
+// possibleFill is a step upwards that would make the cylinder full. Something put beside a nearly empty one may
 // weigh as much; but it does not stay.
-type fullAgain struct {
+type possibleFill struct {
 	may   bool
 	since time.Time
 	mass  float64
@@ -388,14 +388,14 @@ func (f *Filter) least(now time.Time) float64 {
 
 // ripen takes the step that has stayed for a fill.
 func (f *Filter) ripen(r Reading) {
-	if f.perhaps.may && r.At.Sub(f.perhaps.since) >= staying {
+	if f.possibleFill.may && r.At.Sub(f.possibleFill.since) >= staying {
 		f.fill(r, r.At)
 	}
 }
 
 // fill takes the step that may be one for a fill at since.
 func (f *Filter) fill(r Reading, since time.Time) {
-	p := &f.perhaps
+	p := &f.possibleFill
 	p.may = false
 	for i, m := range f.steps.mass[:f.steps.n] {
 		if m == p.mass && f.steps.since[i].Equal(p.since) {
@@ -415,7 +415,7 @@ func (f *Filter) fill(r Reading, since time.Time) {
 // brought tells of a fill of mass d, with something beside it.
 func (f *Filter) brought(r Reading, since time.Time, d, beside, sd float64) {
 	f.tell(Fill, r, since, d, sd)
-	f.filled = filled{mass: d, beside: beside, at: r.At}
+	f.lastFill = lastFill{mass: d, beside: beside, at: r.At}
 	f.booked = time.Time{}
 }
 

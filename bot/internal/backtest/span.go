@@ -56,7 +56,7 @@ func (w *watcher) feed(e record.Event) {
 	fromScale := e.Kind == record.Weighed && e.Origin == record.Scale
 	for _, it := range w.items {
 		if !fromScale || !e.At.Before(it.next) {
-			it.look(w.engine, e.At)
+			it.sample(w.engine, e.At)
 		}
 		if e.Kind == record.RanDry && (e.Cylinder == it.name || e.Cylinder == "" && it == w.items[0]) {
 			it.ranDry(e.At)
@@ -64,8 +64,8 @@ func (w *watcher) feed(e record.Event) {
 	}
 }
 
-// look records what the cylinder holds, if it was weighed since the last look.
-func (it *watched) look(e *household.Engine, now time.Time) {
+// sample records what the cylinder holds, if it was weighed since the last sample.
+func (it *watched) sample(e *household.Engine, now time.Time) {
 	l, ok := e.Level(it.name, now)
 	if !ok || l.Seen.Before(l.Filled) {
 		return

@@ -37,7 +37,7 @@ const farthestFan = 2 * 365 * 24 * time.Hour
 func cylinderOf(v notice.Voice, s notice.Situation) Data {
 	o := s.Outlook
 	d := Data{
-		Title: "Gas in the cylinder", Subtitle: v.Lasts(s), Now: s.Now, Voice: v,
+		Title: "Gas in the cylinder", Subtitle: v.GasLeft(s), Now: s.Now, Voice: v,
 		BookBy: s.BookBy, Booked: s.Booked, History: points(v, s),
 		Filled: s.Filled, LiquidDry: spread(o.LiquidDry, s.Now).P50, RunOut: spread(o.RunOut, s.Now),
 	}

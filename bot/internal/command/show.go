@@ -11,11 +11,11 @@ import (
 )
 
 func (h *Handler) gas(_ context.Context, _ request, s notice.Situation) (chat.Answer, error) {
-	return say(h.opt.Voice.Lasts(s), h.opt.Voice.Reasons(s)...), nil
+	return say(h.opt.Voice.GasLeft(s), h.opt.Voice.Reasons(s)...), nil
 }
 
 func (h *Handler) chart(_ context.Context, _ request, s notice.Situation) (chat.Answer, error) {
-	a := say(h.opt.Voice.Lasts(s))
+	a := say(h.opt.Voice.GasLeft(s))
 	if !s.Outlook.Known {
 		return a, nil
 	}
@@ -23,7 +23,7 @@ func (h *Handler) chart(_ context.Context, _ request, s notice.Situation) (chat.
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	a.Message.Files = []chat.File{{Name: "cylinder.png", Type: "image/png", Data: png, Alt: h.opt.Voice.Lasts(s)}}
+	a.Message.Files = []chat.File{{Name: "cylinder.png", Type: "image/png", Data: png, Alt: h.opt.Voice.GasLeft(s)}}
 	if png, err = h.opt.DrawUse(s); err == nil && png != nil {
 		a.Message.Files = append(a.Message.Files, chat.File{Name: "weeks.png", Type: "image/png", Data: png, Alt: "Gas used per week. " + h.opt.Voice.Weekly(s)})
 	}

@@ -62,7 +62,7 @@ func (h *Handler) voidEntry(ctx context.Context, r request, e store.Entry) (chat
 	if err != nil {
 		return chat.Answer{}, err
 	}
-	return say("Undone: "+h.describe(e, r.at)+"."+before, h.opt.Voice.Lasts(s)), nil
+	return say("Undone: "+h.describe(e, r.at)+"."+before, h.opt.Voice.GasLeft(s)), nil
 }
 
 // describe is an entry in a few words.

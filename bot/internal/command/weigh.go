@@ -101,13 +101,13 @@ func (h *Handler) noteWeight(ctx context.Context, u entry.Understood, l line) (c
 		return chat.Answer{}, err
 	}
 	heard := h.echo(u, w, l)
-	a := say(heard+" "+h.opt.Voice.Lasts(s), h.opt.Voice.Spread(s), h.opt.Voice.WeighedUp(s, w.Gross, u.Net))
+	a := say(heard+" "+h.opt.Voice.GasLeft(s), h.opt.Voice.Spread(s), h.opt.Voice.WeighedUp(s, w.Gross, u.Net))
 	if l.instead != nil { // in one line
 		a.Message.Body = nil
 	}
 	switch {
 	case s.Spare:
-		a = say(heard + " It waits with " + h.opt.Voice.Mass(s.Rest) + " of gas.")
+		a = say(heard + " It waits with " + h.opt.Voice.Mass(s.SpareNet) + " of gas.")
 	case s.Outlook.LastSeen.Before(w.At.Truncate(time.Millisecond)):
 		a = say(heard + " It does not fit the weights before, so it is not counted yet.")
 	}
@@ -220,6 +220,6 @@ func (h *Handler) afreshConfirmed(ctx context.Context, r request) (chat.Answer, 
 
 func (h *Handler) afresh(ctx context.Context, r request, cylinder string, gross unit.Grams) (chat.Answer, error) {
 	return h.notedAs(ctx, r, record.Event{Cylinder: cylinder, Kind: record.Afresh, Gross: gross}, func(s notice.Situation) chat.Answer {
-		return say("Noted: "+h.opt.Voice.Exact(gross)+" counts, and what was believed before is dropped. "+h.opt.Voice.Lasts(s), "Your use stays as a guess until the next weights.")
+		return say("Noted: "+h.opt.Voice.Exact(gross)+" counts, and what was believed before is dropped. "+h.opt.Voice.GasLeft(s), "Your use stays as a guess until the next weights.")
 	})
 }

@@ -20,7 +20,7 @@ type contents struct {
 	began    time.Time  // when the present fill came into use; zero: it was not weighed yet
 	gas      float64    // net gas when stock was last taken of it, g; NaN unknown
 	dryAt    time.Time  // when somebody said that it ran dry; zero: not of this fill
-	rest     unit.Grams // net gas of one that waits; 0 unknown
+	spareNet unit.Grams // net gas of one that waits; 0 unknown
 	full     bool       // one that waits is full
 }
 
@@ -35,7 +35,7 @@ type fill struct {
 func newContents(cfg *Cylinder) contents {
 	c := contents{nominal: cfg.Forecast.NetFill, fittings: cfg.Forecast.Fittings, tare: cfg.Forecast.Tare, gas: math.NaN(), full: cfg.Spare}
 	if cfg.Spare {
-		c.rest = c.nominal
+		c.spareNet = c.nominal
 	}
 	return c
 }
@@ -199,21 +199,21 @@ const mostlyFull = 0.8
 // weighWaiting records what a cylinder holds that waits.
 func (c *contents) weighWaiting(w record.Event) {
 	if net := c.net(w); net > 0 && net < c.nominal*5/4 {
-		c.rest, c.full = net, net > mostlyFull*c.nominal
+		c.spareNet, c.full = net, net > mostlyFull*c.nominal
 	}
 }
 
 // fillWaiting records that a cylinder that waits was filled.
 func (c *contents) fillWaiting() {
-	if c.rest = c.last().Receipt; c.rest <= 0 {
-		c.rest = c.nominal
+	if c.spareNet = c.last().Receipt; c.spareNet <= 0 {
+		c.spareNet = c.nominal
 	}
 }
 
 // putInUse takes a cylinder that waited into use, and returns what it held.
 func (c *contents) putInUse(at time.Time) (net unit.Grams) {
-	net = c.rest
-	c.began, c.gas, c.rest, c.full = at, math.NaN(), 0, false
+	net = c.spareNet
+	c.began, c.gas, c.spareNet, c.full = at, math.NaN(), 0, false
 	return net
 }
 

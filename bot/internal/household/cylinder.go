@@ -124,7 +124,7 @@ func (c *cylinder) afresh(ev record.Event) {
 // before, the scale is as good as before; only the cylinder is another one, as in a swap.
 func (c *cylinder) replace(old *cylinder, at time.Time) {
 	old.closeStock(at)
-	old.rest = unit.Grams(old.gas)
+	old.spareNet = unit.Grams(old.gas)
 	old.lose(old.leaks.end(at))
 	c.fc, old.fc = old.fc, forecast.New(old.cfg.Forecast)
 	c.site, old.site = old.site, c.site

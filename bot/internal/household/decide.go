@@ -10,17 +10,17 @@ import (
 
 // Facts are what the day's decision about a cylinder rests on.
 type Facts struct {
-	Now      time.Time
-	Spare    bool // it waits its turn
-	Known    bool // there is a forecast of the run-out
-	Plan     refill.Plan
-	Full     bool      // by typed weights most of the fill is there still, and fewer than two requests were in vain: only another weight can show that it goes so fast
-	Early    bool      // by a scale that answers most of the fill is there still, and the use is not learned yet: the next days show it
-	Booked   time.Time // the refill is booked for that day, and the day is not long past; zero: it is not
-	Escaping time.Time // gas escapes fast, which comes first until then; zero: none does
-	Reminded bool      // to book the refill of this fill
-	Rest     time.Time // no reminder before
-	Weight   Weight
+	Now       time.Time
+	Spare     bool // it waits its turn
+	Known     bool // there is a forecast of the run-out
+	Plan      refill.Plan
+	Full      bool      // by typed weights most of the fill is there still, and fewer than two requests were in vain: only another weight can show that it goes so fast
+	Early     bool      // by a scale that answers most of the fill is there still, and the use is not learned yet: the next days show it
+	Booked    time.Time // the refill is booked for that day, and the day is not long past; zero: it is not
+	Escaping  time.Time // gas escapes fast, which comes first until then; zero: none does
+	Reminded  bool      // to book the refill of this fill
+	NotBefore time.Time // no reminder before
+	Weight    Weight
 }
 
 // Weight is what there is to say of a weight that somebody could bring.
@@ -68,8 +68,8 @@ func Decide(f Facts) notice.Decision {
 		return say(notice.WeighDue, notice.WeightDecides, f.Plan.RemindBy)
 	case !f.Plan.Due:
 		return say("", notice.Plenty, f.Plan.RemindBy)
-	case f.Now.Before(f.Rest):
-		return say("", notice.Reminded, f.Rest)
+	case f.Now.Before(f.NotBefore):
+		return say("", notice.Reminded, f.NotBefore)
 	case !f.Weight.Asked.IsZero() && f.Now.Before(brought) && !f.Plan.Overdue && !f.Reminded:
 		return say("", notice.WeightAwaited, brought)
 	}

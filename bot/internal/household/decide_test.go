@@ -32,7 +32,7 @@ func TestDecide(t *testing.T) {
 		{"years of gas", Facts{Known: true, Plan: refill.Plan{Known: true}}, "", notice.Plenty, time.Time{}},
 		{"not yet", Facts{Known: true, Plan: soon}, "", notice.Plenty, day(2)},
 		{"due", Facts{Known: true, Plan: due}, notice.RefillDue, notice.TimeToBook, day(3)},
-		{"reminded", Facts{Known: true, Plan: due, Reminded: true, Rest: day(1)}, "", notice.Reminded, day(1)},
+		{"reminded", Facts{Known: true, Plan: due, Reminded: true, NotBefore: day(1)}, "", notice.Reminded, day(1)},
 		{"a weight would tell, and comes just in time", Facts{Known: true, Plan: soon, Weight: helps}, notice.WeighDue, notice.WeightDecides, day(2)},
 		{"it would come in time tomorrow, too", Facts{Known: true, Plan: refill.Plan{Known: true, RemindBy: day(3), BookBy: day(5)}, Weight: helps}, "", notice.Plenty, day(3)},
 		{"with the weekly status it is asked for a week ahead", Facts{Known: true, Plan: refill.Plan{Known: true, RemindBy: day(9), BookBy: day(12)}, Weight: Weight{Gain: 9, Wait: 2, Ahead: 7}}, notice.WeighDue, notice.WeightDecides, day(9)},

@@ -9,15 +9,15 @@ import (
 
 // errand is where getting the refill of a fill stands.
 type errand struct {
-	first    string    // key of the first reminder to book; empty: none yet
-	reminded time.Time // when that was; zero: how long the booking took since is learned
-	again    int       // reminders so far
-	rest     time.Time // no reminder before
-	asked    time.Time // for a weight that did not come yet; zero: for none
-	asks     int       // so often
-	booking  booking
-	moves    int // of the booked day
-	carrier  string
+	first     string    // key of the first reminder to book; empty: none yet
+	reminded  time.Time // when that was; zero: how long the booking took since is learned
+	again     int       // reminders so far
+	notBefore time.Time // no reminder before
+	asked     time.Time // for a weight that did not come yet; zero: for none
+	asks      int       // so often
+	booking   booking
+	moves     int // of the booked day
+	carrier   string
 }
 
 // booking is a booked refill; the zero booking is none.
@@ -71,12 +71,12 @@ func (r *errand) remind(t turn, s notice.Situation) {
 		r.unbook()
 	}
 	s.Booked = time.Time{}
-	if s.Missed.IsZero() && !r.rest.IsZero() && t.Now.Sub(r.rest) > repeatAfter { // it was not due any more meanwhile: a weight had shown that there was time
+	if s.Missed.IsZero() && !r.notBefore.IsZero() && t.Now.Sub(r.notBefore) > repeatAfter { // it was not due any more meanwhile: a weight had shown that there was time
 		r.first, r.again = "", 0
 	}
-	r.rest = t.Now.Add(repeatAfter)
+	r.notBefore = t.Now.Add(repeatAfter)
 	if r.again >= patient {
-		r.rest = t.Now.Add(min(rarelyAfter<<min(r.again-patient, 4), rarest))
+		r.notBefore = t.Now.Add(min(rarelyAfter<<min(r.again-patient, 4), rarest))
 	}
 	key := t.say(t.voice.Refill(s, r.again), t.Now, "", r.first)
 	if r.first == "" {
@@ -120,14 +120,14 @@ func (r *errand) unbook() {
 // cancel records that there is no refill booked any more: it is to be planned anew at once.
 func (r *errand) cancel() {
 	r.unbook()
-	r.rest, r.carrier = time.Time{}, ""
+	r.notBefore, r.carrier = time.Time{}, ""
 }
 
 // claim records who sees to it.
-func (r *errand) claim(by string, now time.Time) { r.carrier, r.rest = by, now.Add(repeatAfter) }
+func (r *errand) claim(by string, now time.Time) { r.carrier, r.notBefore = by, now.Add(repeatAfter) }
 
 // postpone puts the next reminder off.
-func (r *errand) postpone(now time.Time) { r.rest = now.AddDate(0, 0, laterDays) }
+func (r *errand) postpone(now time.Time) { r.notBefore = now.AddDate(0, 0, laterDays) }
 
 // awaits reports that a refill was booked, or people were told to book it.
 func (r *errand) awaits() bool { return r.first != "" || !r.booking.at.IsZero() }

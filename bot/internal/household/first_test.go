@@ -25,7 +25,7 @@ func TestFirstWeights(t *testing.T) {
 			w := record.Event{Kind: record.Weighed, Origin: record.Scale, At: start.Add(time.Duration(i) * 10 * time.Minute), Gross: gross}
 			e.Apply(w)
 			s, _ := e.Situation("", w.At)
-			if got := e.opt.Voice.Lasts(s); !strings.HasSuffix(got, c.want) {
+			if got := e.opt.Voice.GasLeft(s); !strings.HasSuffix(got, c.want) {
 				t.Fatalf("after %d: %s", i+1, got)
 			}
 		}

@@ -76,7 +76,7 @@ func (e *Engine) fullSpare() *cylinder {
 // spareFor is the usable gas that stands by full for a cylinder.
 func (e *Engine) spareFor(c *cylinder) unit.Grams {
 	if full := e.fullSpare(); full != nil && !c.waits {
-		return max(0, full.rest-full.fc.Heel())
+		return max(0, full.spareNet-full.fc.Heel())
 	}
 	return 0
 }

@@ -69,7 +69,7 @@ func (e *Engine) weekly(at time.Time, aloud bool) {
 // decide is what is to be said of getting the refill, as far as ahead days can wait for it.
 func (e *Engine) decide(c *cylinder, s notice.Situation, ahead int) notice.Decision {
 	r, t := &c.errand, e.turn(c)
-	f := Facts{Now: e.now, Spare: c.waits, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", Rest: r.rest}
+	f := Facts{Now: e.now, Spare: c.waits, Known: s.Outlook.Known && s.Outlook.RunOut.Known(), Plan: s.Plan, Reminded: r.first != "", NotBefore: r.notBefore}
 	f.Full = !c.scale.polled && !s.Outlook.Learned && s.LastGross-s.House > mostOfFill*c.nominal &&
 		(r.asks < 2 || e.now.Sub(r.asked) < askAgain/2)
 	f.Early = c.scale.polled && c.scale.silence == "" && !s.Outlook.Learned && s.Outlook.Gas.Mean > mostOfFill*float64(c.nominal)

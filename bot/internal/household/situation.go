@@ -32,7 +32,7 @@ func (e *Engine) situation(c *cylinder, now time.Time) notice.Situation {
 		Place: e.placeOf(c, now),
 		Content: notice.Content{Outlook: o, Guess: c.cfg.Forecast.UsePrior > 0, GramsPerLitre: e.servings.perLitre,
 			GrossEmpty: c.tare, GrossFull: c.tare + c.nominal, House: c.tare + c.fittings,
-			Doubted: c.scale.doubted, Dry: c.dryAt, Spare: c.waits, Rest: c.rest},
+			Doubted: c.scale.doubted, Dry: c.dryAt, Spare: c.waits, SpareNet: c.spareNet},
 		Refill:  e.refill(c, o, now),
 		Lately:  notice.Lately{Filled: c.began, History: c.fc.Days(), Losses: c.leaks.all(o), Week: nan, WeekPrev: nan, FillMost: c.mostUsed()},
 		Fill:    c.present(),

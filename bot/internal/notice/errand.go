@@ -34,7 +34,7 @@ func (v Voice) TooLate(s Situation) string {
 
 // DidItCome asks, once, when the booked day has passed and no filling was told or seen.
 func (v Voice) DidItCome(s Situation) Notice {
-	kind, more := RefillDue, "No filling was told or seen since. "+v.Lasts(s)
+	kind, more := RefillDue, "No filling was told or seen since. "+v.GasLeft(s)
 	if s.Outlook.LastSeen.Before(s.Booked) {
 		kind, more = WeighDue, "Nothing was weighed since: a weight would tell, too."
 	}
@@ -147,7 +147,7 @@ func (r Refill) helpers(full unit.Grams) string {
 
 // waits says what there is to say of a cylinder that waits its turn.
 func (v Voice) waits(s Situation) string {
-	return fmt.Sprintf("Cylinder %s waits its turn%s.", s.Cylinder, when(s.Rest > 0, ", with about %s of gas", v.Mass(s.Rest)))
+	return fmt.Sprintf("Cylinder %s waits its turn%s.", s.Cylinder, when(s.SpareNet > 0, ", with about %s of gas", v.Mass(s.SpareNet)))
 }
 
 // Plan says how getting the refill stands: the answer, then what to know.
@@ -157,7 +157,7 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 		return v.waits(s), lines(s.retestLine(s.Now), v.Carry(s))
 	case headline != "":
 	case !s.Outlook.Known:
-		return v.Lasts(s), v.Reasons(s)
+		return v.GasLeft(s), v.Reasons(s)
 	case !s.Datable():
 		headline = "Nothing to book yet; too early to say when."
 	case s.BookBy.IsZero():
@@ -169,7 +169,7 @@ func (v Voice) Plan(s Situation) (headline string, body []string) {
 	if !s.Booked.IsZero() {
 		carriers.Carrier = "" // the headline named them
 	}
-	return headline, lines(v.Lasts(s), v.Spread(s), s.spareGas(), v.Why(s),
+	return headline, lines(v.GasLeft(s), v.Spread(s), s.spareGas(), v.Why(s),
 		when(s.FullSpare != "", "Cylinder %[1]s stands by full and is counted in; /use %[1]s when it takes over.", s.FullSpare),
 		carriers.helpers(s.GrossFull), v.turn(s), v.lead(s), v.risk(s), v.closures(s), s.supplier(), s.bring(), s.retestLine(s.Now))
 }

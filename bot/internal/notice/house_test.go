@@ -208,7 +208,7 @@ func TestGoldenHouse(t *testing.T) {
 			return v.Plan(s)
 		},
 		"plan-waits": func(v Voice) (string, []string) {
-			return v.Plan(Situation{Place: Place{Cylinder: "shed", Named: true, Now: may}, Content: Content{Spare: true, Rest: 9_900, GrossFull: 24_300, GrossEmpty: 14_300}})
+			return v.Plan(Situation{Place: Place{Cylinder: "shed", Named: true, Now: may}, Content: Content{Spare: true, SpareNet: 9_900, GrossFull: 24_300, GrossEmpty: 14_300}})
 		},
 		"errand": func(v Voice) (string, []string) { return v.Errand(booked(errand(true))) },
 		"cost":   func(v Voice) (string, []string) { return v.Cost(account(t)) },

@@ -78,11 +78,11 @@ func (s Situation) spareGas() string {
 
 // outlasted reports that a refill is due while most of the last is still there: a fill lasts no longer than people and supplier take.
 func (s Situation) outlasted() bool {
-	return s.Overdue && s.Datable() && s.usable() > mostOfFill*(s.GrossFull-s.GrossEmpty)
+	return s.Overdue && s.Datable() && s.usable() > stillThere*(s.GrossFull-s.GrossEmpty)
 }
 
-// mostOfFill is the share of a fill that counts as most of it; ours.
-const mostOfFill = 0.75
+// stillThere is the share of a fill that counts as most of it; ours.
+const stillThere = 0.75
 
 // second is what helps where a fill does not outlast the wait for the next.
 func (s Situation) second() string {

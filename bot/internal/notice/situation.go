@@ -43,7 +43,7 @@ type Content struct {
 	Unlisted      []string   // cylinders that weights came of and the config does not name
 	Dry           time.Time  // when it was said to have run dry; zero: it was not, since the last fill
 	Spare         bool       // this cylinder waits its turn
-	Rest          unit.Grams // net gas of one that waits; 0: unknown
+	SpareNet      unit.Grams // net gas of one that waits; 0: unknown
 }
 
 // Refill is how getting the refill stands.

@@ -14,9 +14,9 @@ const statusLines = 5
 func (v Voice) Status(s Situation) Notice {
 	changed := s.Changed[:min(len(s.Changed), statusLines/2)]
 	body := v.reasons(s, s.Stated)
-	n := s.notice(WeeklyStatus, v.Lasts(s), body[:min(len(body), statusLines-len(changed))]...)
+	n := s.notice(WeeklyStatus, v.GasLeft(s), body[:min(len(body), statusLines-len(changed))]...)
 	if s.Decision.Say == WeighDue { // one post for both
-		n = s.notice(WeighDue, v.weighRequest(s), v.Lasts(s), v.Spread(s))
+		n = s.notice(WeighDue, v.weighRequest(s), v.GasLeft(s), v.Spread(s))
 	}
 	if s.Outlook.Learned {
 		n.Picture = &s
@@ -25,8 +25,8 @@ func (v Voice) Status(s Situation) Notice {
 	return n
 }
 
-// Lasts answers "how much is left, and until when" in one line.
-func (v Voice) Lasts(s Situation) string {
+// GasLeft answers "how much is left, and until when" in one line.
+func (v Voice) GasLeft(s Situation) string {
 	o := s.Outlook
 	switch {
 	case s.Spare:

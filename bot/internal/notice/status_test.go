@@ -100,14 +100,14 @@ func TestAdrift(t *testing.T) {
 	s.Outlook.Learned, s.Outlook.Gas.SD, s.Outlook.LastSeen = false, 4000, now.AddDate(0, 0, -100)
 	s.House, s.LastGross = 15_400, 25_000
 	want := "The cylinder held 9.5 kg of gas on Fri 5 Feb; what is left now cannot be told before it is weighed again."
-	if got := v.Lasts(s); got != want {
+	if got := v.GasLeft(s); got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	if got := v.Refill(s, 0).Headline; strings.Contains(got, "is about empty") {
 		t.Errorf("reminds with %q", got)
 	}
 	s.Outlook.LastSeen = now.AddDate(0, 0, -2)
-	if got := v.Lasts(s); strings.Contains(got, "held") {
+	if got := v.GasLeft(s); strings.Contains(got, "held") {
 		t.Errorf("two days after a weight: %q", got)
 	}
 }

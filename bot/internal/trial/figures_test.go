@@ -14,7 +14,7 @@ func TestQuantileLoss(t *testing.T) {
 	for _, x := range q {
 		want += 2. / 7 * math.Exp(-x*x/2) / math.Sqrt(2*math.Pi)
 	}
-	r := newChance(1, 1)
+	r := newRNG(1, 1)
 	wide := q
 	for i := range wide {
 		wide[i] *= 2

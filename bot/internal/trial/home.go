@@ -77,7 +77,7 @@ const (
 
 // NewHome draws a household.
 func NewHome(s Spec) *Home {
-	r := newChance(s.Seed, homeStream)
+	r := newRNG(s.Seed, homeStream)
 	h := &Home{Spec: s, end: s.Days * day, series: s.Series, typed: s.Family == Typed || s.Family == Careless}
 	h.size(r)
 	h.volume = h.net / 1000 / fillingRatio
@@ -98,7 +98,7 @@ func NewHome(s Spec) *Home {
 }
 
 // size draws the cylinder, the use and how long a refill takes.
-func (h *Home) size(r chance) {
+func (h *Home) size(r rng) {
 	nets := h.Law.nets
 	if nets == nil {
 		nets = []float64{2270, 4540, 6000, 9070, 9070, 10_000, 22_680}

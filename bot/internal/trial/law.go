@@ -15,7 +15,7 @@ type Law struct {
 	rate   [2]float64 // mean use, g/day, uniform in the logarithm; zero: an ordinary household's
 	nets   []float64  // fills, g; nil: an ordinary household's
 	sharp  bool       // the scale is one for kilograms, not for hundredweights
-	habits func(h *Home, r chance) habits
+	habits func(h *Home, r rng) habits
 }
 
 // change is a lasting change of use, from a day on.
@@ -55,7 +55,7 @@ func LawNamed(name string) (*Law, error) {
 type course struct {
 	*Home
 	habits
-	chance
+	rng
 	keep, sd float64 // of the wandering level: how much of it stays to the next day, and its sd
 	x        float64 // logarithm of the level
 	back     int     // the last day that everybody is away
@@ -63,8 +63,8 @@ type course struct {
 
 // drawAll draws all servings up to h.end, in order.
 func (h *Home) drawAll() []draw {
-	r := newChance(h.Seed, useStream)
-	c := course{Home: h, habits: h.Law.habits(h, r), chance: r, back: -1}
+	r := newRNG(h.Seed, useStream)
+	c := course{Home: h, habits: h.Law.habits(h, r), rng: r, back: -1}
 	if c.wander == [2]float64{} {
 		c.wander = [2]float64{0.08, 0.4}
 	}
@@ -115,7 +115,7 @@ func (c *course) day(d int) (out []draw) {
 func clock(d int, hour float64) int { return int((float64(d)*24 + hour - 6) * 60) }
 
 // mealtimes is a day of breakfast, dinner and supper.
-func mealtimes(r chance) func(int) float64 {
+func mealtimes(r rng) func(int) float64 {
 	return func(int) float64 {
 		h := r.between(8, 23)
 		switch r.IntN(4) {

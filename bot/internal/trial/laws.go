@@ -40,13 +40,13 @@ func weekly(work, free func() float64) func(int) float64 {
 	return func(d int) float64 { return w[d%7] / sum }
 }
 
-func plain(h *Home, r chance) habits {
+func plain(h *Home, r rng) habits {
 	week := weekly(func() float64 { return r.between(0.7, 1.3) }, func() float64 { return r.between(0.8, 2) })
 	return swung(h, r, week, r.between(0, 0.35))
 }
 
 // swung is an ordinary household with a habit of the week and a year of its own. One cylinder's life has no year.
-func swung(h *Home, r chance, week func(int) float64, season float64) habits {
+func swung(h *Home, r rng, week func(int) float64, season float64) habits {
 	phase := r.between(0, 2*math.Pi)
 	b := habits{hour: mealtimes(r), away: 0.006, party: 0.01, most: 3}
 	if h.Single {
@@ -64,7 +64,7 @@ func swung(h *Home, r chance, week func(int) float64, season float64) habits {
 }
 
 // steps are the lasting changes of an ordinary household: one in 400 days; in one cylinder's life at most one.
-func steps(h *Home, r chance) (out []change) {
+func steps(h *Home, r rng) (out []change) {
 	by := func() float64 { return oneOf(r, r.between(0.5, 0.8), r.between(1.25, 1.8)) }
 	if h.Single {
 		if r.happens(0.3) || h.Family == Trouble && r.happens(0.7) {
@@ -79,13 +79,13 @@ func steps(h *Home, r chance) (out []change) {
 	return out
 }
 
-func alone(h *Home, r chance) habits {
+func alone(h *Home, r rng) habits {
 	b := plain(h, r)
 	b.party = 0
 	return b
 }
 
-func weekend(h *Home, r chance) habits {
+func weekend(h *Home, r rng) habits {
 	w := []float64{r.between(0, 0.3), r.between(0, 0.3), r.between(0, 0.3), r.between(0, 0.3), r.between(1, 2), r.between(2, 4), r.between(1, 3)}
 	sum := 0.0
 	for _, x := range w {
@@ -94,12 +94,12 @@ func weekend(h *Home, r chance) habits {
 	return swung(h, r, func(d int) float64 { return w[d%7] / sum }, r.between(0, 0.35))
 }
 
-func season(h *Home, r chance) habits {
+func season(h *Home, r rng) habits {
 	return swung(h, r, weekly(func() float64 { return r.between(0.7, 1.3) }, func() float64 { return r.between(0.8, 2) }), r.between(0.6, 0.9))
 }
 
 // realDays follows a real home, from a day of its record on, round and round.
-func realDays(h *Home, r chance) habits {
+func realDays(h *Home, r rng) habits {
 	days := h.series[r.IntN(len(h.series))]
 	off := r.IntN(len(days))
 	return habits{level: func(d int) float64 { return days[(off+d)%len(days)] }, hour: mealtimes(r), wander: [2]float64{1e-9, 1e-9}, party: 0.01}

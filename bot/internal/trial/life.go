@@ -54,7 +54,7 @@ type dweller struct {
 	*Home
 	Life
 	s       *state
-	r       chance
+	r       rng
 	policy  Policy
 	margin  float64        // days
 	engine  engine         // nil: they book by another policy
@@ -89,7 +89,7 @@ func Live(h *Home, policy Policy, margin float64, story Story) (Life, error) {
 }
 
 func newDweller(h *Home, policy Policy, margin float64, e engine, story Story) *dweller {
-	d := &dweller{story: story, Home: h, r: newChance(h.Seed, peopleStream), policy: policy, margin: margin, engine: e, mendAt: never, planned: never}
+	d := &dweller{story: story, Home: h, r: newRNG(h.Seed, peopleStream), policy: policy, margin: margin, engine: e, mendAt: never, planned: never}
 	d.s = newState(h)
 	d.Posts, d.Life.Home = map[string]int{}, h
 	d.say(0, record.Event{Kind: record.Filled, Net: unit.Grams(h.net)})

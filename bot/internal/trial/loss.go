@@ -10,7 +10,7 @@ type leak struct {
 
 // drawLeaks draws what will escape: several losses over the years, or the one of a cylinder of the family leak.
 func (h *Home) drawLeaks() []leak {
-	r := newChance(h.Seed, lossStream)
+	r := newRNG(h.Seed, lossStream)
 	rates := map[string]func() float64{
 		"slow": func() float64 { return r.logBetween(1, 6) }, "medium": func() float64 { return r.between(8, 40) },
 		"valve": func() float64 { return r.between(40, 250) }, "violent": func() float64 { return r.between(150, 1200) }}

@@ -3,7 +3,7 @@ package trial
 import "math"
 
 // shifts: every one to three weeks the nights become days.
-func shifts(h *Home, r chance) habits {
+func shifts(h *Home, r rng) habits {
 	weeks := 1 + r.IntN(3)
 	home, nights := mealtimes(r), r.between(0.7, 1.3)
 	night := func(d int) bool { return d/7/weeks%2 == 1 }
@@ -23,7 +23,7 @@ func shifts(h *Home, r chance) habits {
 }
 
 // students: terms of 15 weeks, two to four of exams, then seven weeks with hardly anybody there.
-func students(_ *Home, r chance) habits {
+func students(_ *Home, r rng) habits {
 	phase, exams, wild := r.IntN(182), 14+r.IntN(15), r.between(1.8, 3)
 	home := mealtimes(r)
 	when := func(d int) int { return (d + phase) % 182 }
@@ -48,7 +48,7 @@ func students(_ *Home, r chance) habits {
 		}}
 }
 
-func bar(_ *Home, r chance) habits {
+func bar(_ *Home, r rng) habits {
 	closed, peak, open := r.IntN(3), r.between(1.5, 2.5), r.between(15, 18)
 	return habits{away: 0.002, wander: [2]float64{0.05, 0.2},
 		level: func(d int) float64 {
@@ -63,7 +63,7 @@ func bar(_ *Home, r chance) habits {
 		hour: func(int) float64 { return min(max(r.normal(22, 2.2), open), 27) }}
 }
 
-func keg(h *Home, r chance) habits {
+func keg(h *Home, r rng) habits {
 	on, little, home := r.IntN(7), r.between(0.02, 0.12), mealtimes(r)
 	h.serving = r.between(4, 6)
 	return habits{away: 0.004,
@@ -81,16 +81,16 @@ func keg(h *Home, r chance) habits {
 		}}
 }
 
-func owls(h *Home, r chance) habits {
+func owls(h *Home, r rng) habits {
 	return habits{away: 0.006, party: 0.01, steps: steps(h, r), level: weekly(func() float64 { return 1 }, func() float64 { return r.between(1, 1.8) }),
 		hour: func(int) float64 { return oneOf(r, r.normal(15, 2), r.normal(23, 1.5), r.normal(25.5, 1.5)) }}
 }
 
-func baby(h *Home, r chance) habits {
+func baby(h *Home, r rng) habits {
 	return habits{away: 0.003, steps: steps(h, r), level: func(int) float64 { return 1 }, hour: func(int) float64 { return r.between(0, 24) }}
 }
 
-func club(_ *Home, r chance) habits {
+func club(_ *Home, r rng) habits {
 	on, pause := r.IntN(7), r.IntN(365)
 	return habits{
 		level: func(d int) float64 {
@@ -102,14 +102,14 @@ func club(_ *Home, r chance) habits {
 		hour: func(int) float64 { return r.between(18, 22) }}
 }
 
-func growing(h *Home, r chance) habits {
+func growing(h *Home, r rng) habits {
 	b := plain(h, r)
 	was, rate, level := r.between(0.4, 0.7), r.between(0.6, 1.2), b.level
 	b.level = func(d int) float64 { return level(d) * min(was*math.Exp(rate*float64(d)/365), 2.5) }
 	return b
 }
 
-func holidayFlat(_ *Home, r chance) habits {
+func holidayFlat(_ *Home, r rng) habits {
 	there, p := false, r.between(0.25, 0.6)
 	home := mealtimes(r)
 	return habits{
@@ -131,7 +131,7 @@ func holidayFlat(_ *Home, r chance) habits {
 }
 
 // office: the hours of work, and nobody at the weekend or in the weeks when it is closed.
-func office(_ *Home, r chance) habits {
+func office(_ *Home, r rng) habits {
 	closed := r.IntN(365)
 	return habits{wander: [2]float64{0.05, 0.25},
 		level: func(d int) float64 {
@@ -144,7 +144,7 @@ func office(_ *Home, r chance) habits {
 }
 
 // fortnight: the children are there every other week.
-func fortnight(h *Home, r chance) habits {
+func fortnight(h *Home, r rng) habits {
 	b := plain(h, r)
 	few, level := r.between(0.1, 0.5), b.level
 	b.level = func(d int) float64 {
@@ -157,7 +157,7 @@ func fortnight(h *Home, r chance) habits {
 }
 
 // summer: a garden that nobody is in for five months of the year.
-func summer(h *Home, r chance) habits {
+func summer(h *Home, r rng) habits {
 	b := plain(h, r)
 	shut, level := r.IntN(365), b.level
 	b.level = func(d int) float64 {
@@ -170,7 +170,7 @@ func summer(h *Home, r chance) habits {
 }
 
 // feasts: once in four weeks, at no day of the week, an evening takes all.
-func feasts(_ *Home, r chance) habits {
+func feasts(_ *Home, r rng) habits {
 	p := 1.0 / 28
 	return habits{
 		level: func(int) float64 {
@@ -182,7 +182,7 @@ func feasts(_ *Home, r chance) habits {
 		hour: func(int) float64 { return r.between(17, 24) }}
 }
 
-func newToy(h *Home, r chance) habits {
+func newToy(h *Home, r rng) habits {
 	b := plain(h, r)
 	level := b.level
 	b.most = 0

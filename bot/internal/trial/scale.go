@@ -39,7 +39,7 @@ func sortBy[T any](xs []T, key func(T) int) {
 }
 
 func (h *Home) newScale() scale {
-	r := newChance(h.Seed, scaleStream)
+	r := newRNG(h.Seed, scaleStream)
 	s := scale{sd: r.logBetween(4, 50), grain: oneOf(r, 1., 5, 10, 20), every: oneOf(r, 15, 30, 60), spike: 0.001, spikeSize: 10_000}
 	s.perKelvin, s.hasTemp = r.normal(0, 5), r.happens(0.6)
 	s.mean, s.swing, s.year = r.between(17, 23), r.between(0.5, 3), r.between(0, 4)
@@ -66,7 +66,7 @@ func (h *Home) newScale() scale {
 }
 
 // faults draws what goes wrong with a scale that is read by itself.
-func (h *Home) faults(r chance, s *scale) {
+func (h *Home) faults(r rng, s *scale) {
 	wander, a, z := r.between(0, 22), math.Exp(-1./24/20), 0.0 // it forgets within 20 days
 	often, big, objects := 1., 1., 60.
 	if h.Single {
@@ -103,7 +103,7 @@ func (s *scale) read(h *Home, t int, gas float64, away bool, sinceFill, again in
 	if gap, _ := at(s.gaps, t); gap.to > 0 {
 		return w, false
 	}
-	r := chance{rand.New(rand.NewPCG(h.Seed, uint64(t)<<8|uint64(again)))}
+	r := rng{rand.New(rand.NewPCG(h.Seed, uint64(t)<<8|uint64(again)))}
 	y := h.house + gas
 	lift, lifted := at(s.lifts, t)
 	if lift.to > 0 || away {
@@ -140,7 +140,7 @@ func (s *scale) read(h *Home, t int, gas float64, away bool, sinceFill, again in
 	return w, true
 }
 
-func (s *scale) temp(t int, r chance) float64 {
+func (s *scale) temp(t int, r rng) float64 {
 	d := float64(t) / day
 	temp := s.mean + s.swing*math.Sin(2*math.Pi*(d-0.35)) + s.year*math.Sin(2*math.Pi*d/365.25) + r.normal(0, 0.1)
 	if s.snap && (t/day)%60 >= 20 && (t/day)%60 < 23 {

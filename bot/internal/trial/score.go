@@ -75,7 +75,7 @@ func Follow(h *Home, guessSD float64) (Score, error) {
 	if c.RunOut == never {
 		return c.Score, nil
 	}
-	r := newChance(h.Seed, guessStream)
+	r := newRNG(h.Seed, guessStream)
 	use := (h.first - h.heel) / float64(c.RunOut) * day
 	o.Cylinders[0].Forecast.UsePrior = unit.GramsPerDay(use * math.Exp(guessSD*r.NormFloat64()))
 	c.guesser = household.New(o)

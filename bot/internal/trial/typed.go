@@ -7,7 +7,7 @@ import (
 )
 
 // typedScale is a bathroom scale and somebody who types what it shows.
-func (h *Home) typedScale(r chance, s scale) scale {
+func (h *Home) typedScale(r rng, s scale) scale {
 	s = scale{sd: r.between(50, 200), grain: oneOf(r, 50., 100, 100, 91), slips: 0.01, mean: 20}
 	if h.Law.sharp {
 		s.sd, s.grain = r.between(1, 8), oneOf(r, 1., 2, 5)
@@ -30,7 +30,7 @@ func (h *Home) typedScale(r chance, s scale) scale {
 const pound = 453.59237
 
 // typed is what somebody types who reads y.
-func (s *scale) typed(h *Home, r chance, y float64) unit.Grams {
+func (s *scale) typed(h *Home, r rng, y float64) unit.Grams {
 	y = max(0, math.Round(y/s.grain)*s.grain)
 	if s.pounds {
 		y = math.Round(y/pound*10) / 10 * pound
@@ -54,7 +54,7 @@ func (s *scale) typed(h *Home, r chance, y float64) unit.Grams {
 }
 
 // swapDigits exchanges two neighbouring digits of y in tenths of a kilogram.
-func swapDigits(y float64, r chance) float64 {
+func swapDigits(y float64, r rng) float64 {
 	n := int(math.Round(y / 100))
 	p := oneOf(r, 1, 10)
 	a, b := n/p%10, n/p/10%10

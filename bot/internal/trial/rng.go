@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// chance is a source of chance with the laws used here.
-type chance struct{ *rand.Rand }
+// rng is a source of random numbers with the distributions used here.
+type rng struct{ *rand.Rand }
 
 // Streams of chance of a household: what concerns one does not change the others.
 const (
@@ -21,32 +21,32 @@ const (
 	guessStream
 )
 
-func newChance(seed, stream uint64) chance {
-	return chance{rand.New(rand.NewPCG(seed, stream*0x9e3779b97f4a7c15+1))}
+func newRNG(seed, stream uint64) rng {
+	return rng{rand.New(rand.NewPCG(seed, stream*0x9e3779b97f4a7c15+1))}
 }
 
-func (r chance) between(lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
+func (r rng) between(lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
 
 // logBetween is uniform in the logarithm.
-func (r chance) logBetween(lo, hi float64) float64 {
+func (r rng) logBetween(lo, hi float64) float64 {
 	return math.Exp(r.between(math.Log(lo), math.Log(hi)))
 }
 
-func (r chance) normal(mean, sd float64) float64 { return mean + sd*r.NormFloat64() }
+func (r rng) normal(mean, sd float64) float64 { return mean + sd*r.NormFloat64() }
 
 // after is exponential, with the mean given.
-func (r chance) after(mean float64) float64 { return mean * r.ExpFloat64() }
+func (r rng) after(mean float64) float64 { return mean * r.ExpFloat64() }
 
-func (r chance) happens(p float64) bool { return r.Float64() < p }
+func (r rng) happens(p float64) bool { return r.Float64() < p }
 
-func (r chance) poisson(mean float64) int {
+func (r rng) poisson(mean float64) int {
 	if mean <= 0 {
 		return 0
 	}
 	return int(distuv.Poisson{Lambda: mean, Src: r.Rand}.Rand())
 }
 
-func oneOf[T any](r chance, xs ...T) T { return xs[r.IntN(len(xs))] }
+func oneOf[T any](r rng, xs ...T) T { return xs[r.IntN(len(xs))] }
 
 // span is a stretch of time, in minutes since the start, from included, to not.
 type span struct {
