@@ -39,7 +39,8 @@ func TestLasts(t *testing.T) {
 		net         float64
 		least, most [2]float64 // what either lies between
 	}{
-		{"a fortnight", run(14, every(1, 100)), 3000, [2]float64{0, 0}, [2]float64{none, none}},
+		{"25 days", run(25, every(1, 100)), 500, [2]float64{0, 0}, [2]float64{none, none}},
+		{"35 days of 100 g: 500 g in 3 at 150, in 8 at 67", run(35, every(1, 100)), 500, [2]float64{3, 4}, [2]float64{7, 9}},
 		{"100 g a day: 3 kg in 20 days at 150, in 45 at 67", run(200, every(1, 100)), 3000, [2]float64{15, 20}, [2]float64{44, 56}},
 		{"the same with fills", run(399, every(1, 100)), 3000, [2]float64{15, 20}, [2]float64{44, 60}},
 		{"700 g once in four weeks: 8 kg in 8 times 1050, in 17 times 467", run(120, every(28, 700)), 8000, [2]float64{140, 250}, [2]float64{450, 750}},

@@ -62,6 +62,18 @@ func TestSlowLeakTyped(t *testing.T) {
 	t.Error("three weeks of a leak, and nobody was told")
 }
 
+// TestSecondWeight: a week in which 1.6 kg more went than the household draws raises the question. The week after answers it, by three standard deviations of
+// what two weights and its use scatter: 500 g more may be either, 800 g are a loss that goes on.
+func TestSecondWeight(t *testing.T) {
+	for more, loss := range map[unit.Grams]bool{500: false, 800: true} {
+		s := settled(t)
+		s.wants(t, 7, 8100-280-1600, Implausible)
+		if f := s.loss(7, 8100-560-1600-more); (f.Rate > 0) != loss {
+			t.Errorf("%.0f g more: found %+v, want a loss: %v", float64(more), f, loss)
+		}
+	}
+}
+
 // TestLeakTypedStops: what was not mended by anybody, but stopped, is told by the weights that follow.
 func TestLeakTypedStops(t *testing.T) {
 	s := settled(t)

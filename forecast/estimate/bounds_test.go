@@ -55,6 +55,17 @@ func TestLearned(t *testing.T) {
 	}
 }
 
+// TestLearnedInAWeek: a guess that the first days confirm counts as learned after a week, not before: they say little about the weekend.
+func TestLearnedInAWeek(t *testing.T) {
+	s := newStory(Options{House: 15000, NetFill: 9070, UsePrior: 40})
+	for day := 1; day <= 9; day++ {
+		s.run(1, 40, 0)
+		if u := s.f.State(s.at); u.Learned && day <= 6 || !u.Learned && day == 9 {
+			t.Errorf("day %d: use %.0f ± %.0f g/day, learned %v", day, u.Use.Mean, u.Use.SD, u.Learned)
+		}
+	}
+}
+
 // TestLate: what is told three weeks late counts as if it had been told in time; what is kept for that has a bound.
 func TestLate(t *testing.T) {
 	tell := func(late int) float64 {
