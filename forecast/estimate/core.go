@@ -31,6 +31,7 @@ type core struct {
 	lastLog    float64
 	filled     float64 // s, when gas was last put in
 	full       float64 // g, the most that can be in the cylinder
+	sway       float64 // g, by how much the scale goes up and down with the day
 }
 
 // entryKind tells what an entry is.
@@ -102,7 +103,7 @@ func (c *core) to(t float64, o *Options, rep *reports, zone func(float64) float6
 func (c *core) step(dt float64, o *Options, rep *reports, zone float64) {
 	from, to := c.t, c.t+dt
 	s := interval{dt: dt / secondsDay, forced: -1}
-	s.drift = math.Pow(o.driftSD(), 2) * s.dt
+	s.drift = math.Pow(o.driftSD(c.sway), 2) * s.dt
 	s.w, s.patVar = c.pat.effective(from+zone, to+zone, &c.pat.day)
 	if c.mix.initial {
 		s.free, _ = c.pat.effective(from+zone, to+zone, &weekends)

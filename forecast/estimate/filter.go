@@ -136,7 +136,8 @@ func (f *Filter) enter(e entry) {
 // apply takes an entry into c, by what is known of the scale's sway now.
 func (f *Filter) apply(c *core, e entry) {
 	if e.kind == reading && !e.manual {
-		e.r += math.Pow(f.sway.sd(f.opt.floorSD()), 2)
+		c.sway = f.sway.sd(f.opt.floorSD())
+		e.r += c.sway * c.sway
 	}
 	c.apply(&e, &f.opt, &f.reports, f.zone)
 }

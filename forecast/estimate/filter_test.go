@@ -214,6 +214,25 @@ func TestOnceAWeek(t *testing.T) {
 	}
 }
 
+// TestSeason: a scale without a thermometer that goes up and down by 25 g with the day goes with the season, too. The gas believed is within three standard deviations
+// all the same.
+func TestSeason(t *testing.T) {
+	s := newStory(Options{House: 7000, NetFill: 2270})
+	for day := range 240 {
+		for h := range 24 {
+			s.at = s.at.Add(time.Hour)
+			if h >= 8 && h < 22 {
+				s.gas -= 8.0 / 14
+			}
+			s.offset = 25*math.Sin(2*math.Pi*float64(h)/24) + 45*(1-math.Cos(math.Pi*float64(day)/182))
+			s.f.Observe(Observation{At: s.at, Gross: unit.Grams(7000 + s.gas + s.offset + s.noise*s.r.NormFloat64())})
+		}
+		if g := s.f.State(s.at).Gas; day > 20 && math.Abs(g.Mean-s.gas) > 3*g.SD {
+			t.Fatalf("day %d: %.0f ± %.0f g, in truth %.0f", day, g.Mean, g.SD, s.gas)
+		}
+	}
+}
+
 // TestMovedIn: half a year of hardly any use says nothing of those who live there from then on.
 func TestMovedIn(t *testing.T) {
 	s := newStory(Options{House: 15000, NetFill: 2270})

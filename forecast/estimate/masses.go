@@ -35,8 +35,14 @@ func (o *Options) offsetSD() float64 {
 // HouseSD is the standard deviation of gross less net less house before any weighing.
 func (f *Filter) HouseSD() unit.Grams { return unit.Grams(f.opt.offsetSD()) }
 
-// driftSD is how far a scale's zero goes in √day, g: in ten years by as much as it may be off in all. No source.
-func (o *Options) driftSD() float64 { return scaleShare * o.full() / math.Sqrt(3652.5) }
+// driftSD is how far a scale's zero goes in √day, g: in ten years by as much as it may be off in all; and, where it is seen to go up and down by sway with the warmth
+// of the day, by season of that: in a quarter of a year by two and a half times as much, since rooms are some degrees warmer in summer than in winter. No source.
+// What it may move by unseen, the floor, says nothing of the season.
+func (o *Options) driftSD(sway float64) float64 {
+	const season = 0.25
+	seen := math.Sqrt(max(sway*sway-o.floorSD()*o.floorSD(), 0))
+	return math.Hypot(scaleShare*o.full()/math.Sqrt(3652.5), season*seen)
+}
 
 // typedSD is the scatter of typed weights before they show their own: half of what a scale may be off in service, two divisions (OIML R 76-1:2006, 3.5.2).
 // What weighs more than 5 kg goes onto a bathroom scale with divisions of 100 g, less onto a kitchen scale of 1000 divisions (common practice, no source).
