@@ -66,7 +66,11 @@ func (m *mixture) advance(s interval, h *habits, first bool) {
 	} else if s.ended {
 		pb = 0.9
 	}
-	keep := exp(-h.forget * s.dt)
+	forget := h.forget
+	if m.initial {
+		forget = otherLevel
+	}
+	keep := exp(-forget * s.dt)
 	for i := range m.node[:m.n] {
 		nd := &m.node[i]
 		nd.change(pa, pb, pj, ps, h.stepVar)

@@ -140,6 +140,10 @@ const spellSD, spellTau = 0.7, 4
 // lumpsSD is the sd of ln(φ) once the level is known.
 const lumpsSD = 0.5
 
+// otherLevel is how often a day a level that is not known yet becomes any other: people move into an empty flat. So rarely that it widens nothing that is told; some days
+// of another use outweigh it. Ours.
+const otherLevel = 1e-5
+
 // settled reports whether the level is known well enough to ask about the parameters.
 func (m *mixture) settled() bool {
 	_, v, _ := m.level()
