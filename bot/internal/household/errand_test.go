@@ -38,7 +38,7 @@ func TestBookedRefill(t *testing.T) {
 		days     int
 		severity notice.Severity
 		words    string
-	}{{4, notice.Info, "booked for tomorrow"}, {6, notice.Info, "Did it come?"}, {8, notice.Warning, "is not here"}} {
+	}{{4, notice.Info, "booked for tomorrow"}, {6, notice.Info, "Did it come?"}, {8, notice.Warning, "has not been seen"}} {
 		n := said[i]
 		if got := int(n.At.Sub(first.At).Hours()/24 + 0.5); got != want.days || n.Severity != want.severity || !strings.Contains(n.Headline, want.words) || n.Follows != first.Key {
 			t.Errorf("after %d days %s: %q, follows %q", got, n.Severity, n.Headline, n.Follows)

@@ -203,6 +203,12 @@ func TestGolden(t *testing.T) {
 	cases["refill-missed"] = func(v Voice) Notice {
 		return v.Refill(with(situation(now, 320, 5), func(s *Situation) { late(s); s.Missed = now.AddDate(0, 0, -2) }), 1)
 	}
+	cases["refill-unseen"] = func(v Voice) Notice {
+		return v.Refill(with(situation(now, 320, 5), func(s *Situation) {
+			late(s)
+			s.Missed, s.Outlook.LastSeen = now.AddDate(0, 0, -2), now.Add(-22*time.Hour)
+		}), 1)
+	}
 	unlearned := func(days int) func(v Voice) Notice {
 		return func(v Voice) Notice {
 			return v.Refill(with(situation(now, 3520, 65), func(s *Situation) {

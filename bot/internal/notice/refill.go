@@ -120,11 +120,17 @@ func (v Voice) leftUntil(s Situation) string {
 		v.Mass(s.usable()), v.around(s.Now, o.RunOut.Quantile(0.5)), early, takes)
 }
 
+// halfDay is how old the last weight may be to show that a cylinder is not there; ours.
+const halfDay = 12 * time.Hour
+
 // dueHeadline says that the refill is to be booked, and until when that is in time.
 func (v Voice) dueHeadline(s Situation, again int) string {
 	left := v.daysTo(s.BookBy, s.Now)
 	day := v.Day(s.BookBy, s.Now)
 	switch {
+	case !s.Missed.IsZero() && s.Now.Sub(s.Outlook.LastSeen) > halfDay:
+		return fmt.Sprintf("The refill%s that was booked for %s has not been seen: the last weight is from %s. Say /filled if it came; else please ask the supplier, or book another.",
+			s.of(), v.Day(s.Missed, s.Now), v.Moment(s.Outlook.LastSeen, s.Now))
 	case !s.Missed.IsZero():
 		return fmt.Sprintf("The refill%s that was booked for %s is not here; please ask the supplier, or book another.", s.of(), v.Day(s.Missed, s.Now))
 	case s.ended():
