@@ -242,6 +242,7 @@ func (c *Cylinder) bound(o *Outlook) {
 	if o.Loss.Mean > 0 || !(by > 0) || by == 1 || math.IsInf(by, 1) {
 		return
 	}
-	o.LiquidDry, o.RunOut = o.LiquidDry.Times(by), o.RunOut.Times(by)
+	leastDry, _ := c.days.lasts(o.Gas.Mean - float64(c.dry))
+	o.LiquidDry, o.RunOut = o.LiquidDry.Times(by, unit.Days(leastDry)), o.RunOut.Times(by, unit.Days(least))
 	o.Use = Normal{o.Use.Mean / by, o.Use.SD / by}
 }

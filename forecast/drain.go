@@ -45,6 +45,7 @@ func (c *Cylinder) drained(w record.Event, net unit.Grams, level estimate.Level)
 		if more, bound := c.beyondUse(w.At, net, level, likely); more > bound {
 			d.from, d.seen, d.level = d.last, weighed{w.At, net}, level
 		}
+	case !w.At.After(d.seen.at): // typed at the same moment: it tells nothing of what goes on
 	case net > d.seen.net+surely*scatter: // what showed the fall was a slip
 		d.from = weighed{}
 	default:

@@ -19,11 +19,11 @@ func FromDraws(draws []unit.Days) Distribution {
 	return Distribution{draws}
 }
 
-// Times is the distribution of by times the waiting time, by > 0.
-func (d Distribution) Times(by float64) Distribution {
+// Times is the distribution of by times the waiting time, by > 0; what is later than least is brought no nearer than that.
+func (d Distribution) Times(by float64, least unit.Days) Distribution {
 	out := make([]unit.Days, len(d.draws))
 	for i, t := range d.draws {
-		out[i] = unit.Days(by) * t
+		out[i] = max(unit.Days(by)*t, min(t, least))
 	}
 	return Distribution{out}
 }
