@@ -110,26 +110,3 @@ func TestSeldomUsed(t *testing.T) {
 		}
 	}
 }
-
-// TestEmptyForMonths: after a year and a half of 90 g a day two months in which nobody draws leave much open, but nobody is told that a full cylinder may end within days.
-func TestEmptyForMonths(t *testing.T) {
-	s := newSteady()
-	s.opt.Tare, s.opt.NetFill, s.gas = 13000, 9070, 8950
-	c := New(s.opt)
-	for day := range 500 {
-		for h := range 24 {
-			s.at = s.at.Add(time.Hour)
-			if day < 430 && h >= 8 && h < 22 {
-				s.gas -= 90.0 / 14
-			}
-			c.Apply(record.Event{Kind: record.Weighed, At: s.at, Gross: unit.Grams(14000 + s.gas + 10*s.r.NormFloat64())})
-		}
-		if s.gas < 700 || day == 430 {
-			s.gas = 8950
-			c.Apply(record.Event{Kind: record.Filled, At: s.at, Net: 9070})
-		}
-		if o := c.Outlook(s.at); day > 431 && o.RunOut.Quantile(0.05) < 15 {
-			t.Fatalf("day %d: %.0f g are told to last %.0f days at the least", day, s.gas, o.RunOut.Quantile(0.05))
-		}
-	}
-}

@@ -100,3 +100,13 @@ func TestConstantRate(t *testing.T) {
 		t.Errorf("quantiles are off by %.3f on average, want at most 0.04", off/n)
 	}
 }
+
+// TestTimes: of a distribution that is made a tenth as long, what lies beyond 5 days is brought no nearer than that.
+func TestTimes(t *testing.T) {
+	d := runout.FromDraws([]unit.Days{1, 10, 100}).Times(0.1, 5)
+	for p, want := range map[float64]unit.Days{0.1: 1, 0.5: 5, 0.9: 10} {
+		if got := d.Quantile(p); got != want {
+			t.Errorf("quantile %g: %g days, want %g", p, float64(got), float64(want))
+		}
+	}
+}
